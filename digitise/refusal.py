@@ -1,0 +1,29 @@
+"""Why a photo is refused: one registry of reasons, each with a sentence for the person."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Reason(StrEnum):
+    """What is wrong with a photo, in the terms the person is told."""
+
+    UNREADABLE = "unreadable"
+    NO_CARD = "no card"
+    CARD_CUT = "card cut off"
+    RACQUET_CUT = "racquet cut off"
+    TOO_OBLIQUE = "too oblique"
+    BLURRED = "too blurred"
+    SEVERAL_RACQUETS = "more than one racquet"
+    NO_RACQUET = "no racquet"
+
+
+class Refused(Exception):
+    """A photo that cannot be traced: ``reason`` for programs, the message for the person.
+
+    The message is one sentence that names what is wrong and what to do about it.
+    """
+
+    def __init__(self, reason: Reason, message: str) -> None:
+        super().__init__(message)
+        self.reason = reason
