@@ -1,0 +1,206 @@
+"""From an outline and what the person knows to a finished racquet file, and back to its parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from model.calibrate import Calibration, balance_bounds, calibrate
+from model.errors import ModelError
+from model.face import Landmarks, face_centre_mm, with_hoop
+from model.figures import BODY_ORDER, Body, Figures, figures_of
+from model.measured import Measured
+from model.outline import Outline, outline_from_rings
+from model.parts import Size, parts_of
+from model.placement import Site, site_of
+from model.priors import Construction, Prior, prior_for
+from model.racquet_file import (
+    CovarianceRecord,
+    FiguresRecord,
+    LandmarksRecord,
+    OutlineRecord,
+    PartRecord,
+    PhotoRecord,
+    RacquetFile,
+    ReadingRecord,
+    ScaleRecord,
+    SwingValue,
+    ThicknessRecord,
+    Value,
+)
+from model.readings import Reading, check_readings
+
+STATED_THICKNESS_SD_MM = 0.3  # a ruler or a caliper held against a padded grip or a rounded edge
+THICKNESS_RANGE_MM = (2.0, 100.0)  # anything outside is a slip of the unit
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the person states: construction, thicknesses (None: the default), readings, swing axis."""
+
+    construction: str
+    face_thickness_mm: float | None = None
+    handle_thickness_mm: float | None = None
+    readings: tuple[Reading, ...] = ()
+    swing_axis_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Traced:
+    """What the photo adds: sd of length and width, the photo, the scale, words and flags."""
+
+    length_sd_mm: float = 0.0
+    width_sd_mm: float = 0.0
+    photo: PhotoRecord | None = None
+    scale: ScaleRecord | None = None
+    notes: tuple[str, ...] = ()
+    flags: tuple[str, ...] = ()
+
+
+def build_racquet(
+    outline: Outline, landmarks: Landmarks, known: Known, traced: Traced | None = None
+) -> RacquetFile:
+    """Calibrate a racquet and fill its file.
+
+    ``landmarks`` and ``outline`` in the racquet frame, mm. A hand-made outline has no ``traced``.
+    Raises OutlineError, ReadingError or ModelError, each with one sentence.
+    """
+    traced = traced or Traced()
+    prior = prior_for(known.construction)
+    if prior.construction is Construction.STRUNG:
+        landmarks = with_hoop(outline, landmarks)
+    size = _size(outline, prior, known, traced)
+    parts = parts_of(outline, landmarks, prior, size)
+    tip = float(outline.outer_mm[:, 1].max())
+    check_readings(known.readings, *balance_bounds(parts), tip)
+    result = calibrate(parts, known.readings)
+    axis = prior.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm
+    return RacquetFile(
+        construction=prior.construction.value,
+        outline=_outline_record(outline, traced),
+        landmarks=_landmarks_record(outline, landmarks),
+        thickness=_thickness_record(size, known),
+        figures=figures_record(figures_of(result.body, axis)),
+        figures_covariance=CovarianceRecord(order=list(BODY_ORDER), matrix=result.body.cov.tolist()),
+        parts=_part_records(result),
+        readings=[
+            ReadingRecord(kind=r.kind.value, value=r.measured.value, sd=r.measured.sd, used=r.used)
+            for r in known.readings
+        ],
+        photo=traced.photo,
+        scale=traced.scale,
+        notes=[*traced.notes, *result.notes],
+        flags=list(traced.flags),
+    )
+
+
+def figures_record(figures: Figures) -> FiguresRecord:
+    """Figures as they stand in the file and in every command's JSON."""
+    swing = figures.swing_weight_kgcm2
+    return FiguresRecord(
+        weight_g=_value(figures.weight_g),
+        balance_mm=_value(figures.balance_mm),
+        swing_weight_kgcm2=SwingValue(value=swing.value, sd=swing.sd, axis_mm=figures.swing_axis_mm),
+        twist_weight_kgcm2=_value(figures.twist_weight_kgcm2),
+        recoil_weight_kgcm2=_value(figures.recoil_weight_kgcm2),
+        spin_weight_kgcm2=_value(figures.spin_weight_kgcm2),
+    )
+
+
+def outline_of(file: RacquetFile) -> Outline:
+    """The file's outline, through the gate."""
+    return outline_from_rings(file.outline.outer_mm, file.outline.openings_mm)
+
+
+def body_of(file: RacquetFile) -> Body:
+    """The file's five figures with their covariance."""
+    f = file.figures
+    values = [
+        f.weight_g.value,
+        f.balance_mm.value,
+        f.recoil_weight_kgcm2.value,
+        f.twist_weight_kgcm2.value,
+        f.spin_weight_kgcm2.value,
+    ]
+    return Body(np.array(values), np.array(file.figures_covariance.matrix))
+
+
+def site_in(file: RacquetFile) -> Site:
+    """Where tape can go on the file's racquet."""
+    marks = file.landmarks
+    throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value
+    landmarks = Landmarks(marks.handle_top_mm.value, marks.handle_top_mm.sd, throat)
+    return site_of(outline_of(file), landmarks, file.thickness.face_mm.value)
+
+
+def relative_scale_sd(file: RacquetFile) -> float:
+    """The sd of lengths on the outline as a share of them."""
+    return file.outline.length_mm.sd / file.outline.length_mm.value
+
+
+def _size(outline: Outline, prior: Prior, known: Known, traced: Traced) -> Size:
+    return Size(
+        face_thickness_mm=_thickness(known.face_thickness_mm, prior.face_thickness_mm, "face"),
+        handle_thickness_mm=_thickness(known.handle_thickness_mm, prior.handle_thickness_mm, "handle"),
+        along_relative_sd=traced.length_sd_mm / outline.length_mm,
+        across_relative_sd=traced.width_sd_mm / outline.width_mm,
+    )
+
+
+def _thickness(stated_mm: float | None, default: Measured, what: str) -> Measured:
+    if stated_mm is None:
+        return default
+    low, high = THICKNESS_RANGE_MM
+    if not low <= stated_mm <= high:
+        raise ModelError(
+            f"the {what} thickness must be between {low:g} and {high:g} mm, not {stated_mm:g} mm"
+        )
+    return Measured(stated_mm, STATED_THICKNESS_SD_MM)
+
+
+def _value(measured: Measured) -> Value:
+    return Value(value=measured.value, sd=measured.sd)
+
+
+def _outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
+    return OutlineRecord(
+        outer_mm=_points(outline.outer_mm),
+        openings_mm=[_points(ring) for ring in outline.openings_mm],
+        length_mm=Value(value=outline.length_mm, sd=traced.length_sd_mm),
+        width_mm=Value(value=outline.width_mm, sd=traced.width_sd_mm),
+    )
+
+
+def _points(ring: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[list[float]]:
+    return [[float(x), float(y)] for x, y in np.round(ring, 4)]
+
+
+def _landmarks_record(outline: Outline, landmarks: Landmarks) -> LandmarksRecord:
+    tip = float(outline.outer_mm[:, 1].max())
+    throat, sd = landmarks.throat_top_mm, landmarks.handle_top_sd_mm
+    return LandmarksRecord(
+        handle_top_mm=Value(value=landmarks.handle_top_mm, sd=sd),
+        throat_top_mm=None if throat is None else Value(value=throat, sd=sd),
+        widest_mm=_widest_mm(outline),
+        face_centre_mm=list(face_centre_mm(tip, landmarks)),
+    )
+
+
+def _widest_mm(outline: Outline) -> float:
+    """Where the racquet is widest: midway between where its two sides stand out furthest."""
+    x, y = outline.outer_mm.T
+    return float((y[x.argmax()] + y[x.argmin()]) / 2)
+
+
+def _thickness_record(size: Size, known: Known) -> ThicknessRecord:
+    return ThicknessRecord(
+        face_mm=_value(size.face_thickness_mm),
+        face_source="default" if known.face_thickness_mm is None else "stated",
+        handle_mm=_value(size.handle_thickness_mm),
+        handle_source="default" if known.handle_thickness_mm is None else "stated",
+    )
+
+
+def _part_records(result: Calibration) -> list[PartRecord]:
+    return [PartRecord(name=name, mass_g=_value(mass)) for name, mass in result.part_masses().items()]

@@ -1,0 +1,163 @@
+"""A racquet's parts per gram of each: everything a scale or stopwatch sees is linear in their masses.
+
+Each part has unit means (x, y, xx, yy, zz) over its mass, mm and mm²; about an axis parallel
+to x at y = a in the face's middle plane a gram then has the inertia yy - 2 a y + a² + zz
+(swing), about the long axis xx + zz (twist), about the face's normal xx + yy (spin).
+What is not known about the unit means is a list of modes: changes of the whole table, one sd
+each, independent of one another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from model.face import Landmarks, check_landmarks, with_hoop
+from model.inside import uneven_modes
+from model.measured import Measured
+from model.moments import NOTHING, Moments, geometry_moments
+from model.outline import Outline
+from model.priors import Construction, PartPrior, Prior
+from model.regions import region
+
+Array = NDArray[np.float64]
+
+X, Y, XX, YY, ZZ = range(5)  # columns of the table of unit means
+
+
+@dataclass(frozen=True)
+class Size:
+    """What the person or the photo says about size: thicknesses, and the photo's relative scale sds."""
+
+    face_thickness_mm: Measured
+    handle_thickness_mm: Measured
+    along_relative_sd: float = 0.0
+    across_relative_sd: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """The parts of one racquet.
+
+    ``unit`` (n, 5) holds the unit means, ``modes`` (k, n, 5) their one-sd changes,
+    ``log_mass`` (n,) and ``log_mass_cov`` (n, n) the prior of the logarithm of grams.
+    """
+
+    names: tuple[str, ...]
+    unit: Array
+    modes: Array
+    log_mass: Array
+    log_mass_cov: Array
+
+
+def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -> Parts:
+    """Lay a construction's parts into an outline. Raises OutlineError if a part finds no room."""
+    check_landmarks(outline, landmarks)
+    if prior.construction is Construction.STRUNG:
+        landmarks = with_hoop(outline, landmarks)
+    laid = [(p, region(outline, landmarks, p.shape, p.depth_mm.value)) for p in prior.parts]
+    laid = [(p, shape) for p, shape in laid if geometry_moments(shape).size > 0]
+    kept = tuple(p for p, _ in laid)
+    unit = _unit_table(kept, [shape for _, shape in laid], size)
+    modes = [
+        *_uneven(laid),
+        *_stack(kept, unit),
+        *_thickness(kept, unit, size),
+        *_scale(unit, size),
+        *_handle_top(outline, landmarks, kept, unit, size),
+        *_depth(outline, landmarks, kept, unit, size),
+    ]
+    log_mass = np.array([np.log(p.density * _extent(p, shape)) for p, shape in laid])
+    cov = np.diag([p.log_sd**2 for p in kept]) + prior.common_log_sd**2
+    return Parts(tuple(p.name for p in kept), unit, np.array(modes), log_mass, cov)
+
+
+def _extent(part: PartPrior, shape: BaseGeometry) -> float:
+    return 1.0 if part.shape == "butt" else geometry_moments(shape).size
+
+
+def _is_handle(part: PartPrior) -> bool:
+    return part.shape in ("handle", "butt")
+
+
+def _unit_table(parts: tuple[PartPrior, ...], shapes: list[BaseGeometry], size: Size) -> Array:
+    return np.array(
+        [_unit_row(p, geometry_moments(shape), size) for p, shape in zip(parts, shapes, strict=True)]
+    )
+
+
+def _unit_row(part: PartPrior, moments: Moments, size: Size) -> list[float]:
+    thickness = size.handle_thickness_mm if _is_handle(part) else size.face_thickness_mm
+    zz = part.stack.value * thickness.value**2 / 12
+    m = moments
+    if m.size == 0:
+        m = replace(NOTHING, size=1.0)
+    return [m.x / m.size, m.y / m.size, m.xx / m.size, m.yy / m.size, zz]
+
+
+def _uneven(laid: list[tuple[PartPrior, BaseGeometry]]) -> list[Array]:
+    modes = []
+    for i, (part, shape) in enumerate(laid):
+        if part.uneven:
+            for change in uneven_modes(shape, part.uneven, part.reach_mm):
+                mode = np.zeros((len(laid), 5))
+                mode[i, [Y, XX, YY]] = change
+                modes.append(mode)
+    return modes
+
+
+def _stack(parts: tuple[PartPrior, ...], unit: Array) -> list[Array]:
+    modes = []
+    for i, part in enumerate(parts):
+        if part.stack.value > 0 and part.stack.sd > 0:
+            mode = np.zeros_like(unit)
+            mode[i, ZZ] = unit[i, ZZ] * part.stack.sd / part.stack.value
+            modes.append(mode)
+    return modes
+
+
+def _thickness(parts: tuple[PartPrior, ...], unit: Array, size: Size) -> list[Array]:
+    handle = np.array([_is_handle(p) for p in parts])
+    modes = []
+    for chosen, thickness in ((~handle, size.face_thickness_mm), (handle, size.handle_thickness_mm)):
+        mode = np.zeros_like(unit)
+        mode[chosen, ZZ] = unit[chosen, ZZ] * 2 * thickness.sd / thickness.value
+        modes.append(mode)
+    return modes
+
+
+def _scale(unit: Array, size: Size) -> list[Array]:
+    along, across = np.zeros_like(unit), np.zeros_like(unit)
+    along[:, Y], along[:, YY] = unit[:, Y], 2 * unit[:, YY]
+    across[:, X], across[:, XX] = unit[:, X], 2 * unit[:, XX]
+    return [along * size.along_relative_sd, across * size.across_relative_sd]
+
+
+def _handle_top(
+    outline: Outline, landmarks: Landmarks, parts: tuple[PartPrior, ...], unit: Array, size: Size
+) -> list[Array]:
+    """The handle top a little higher or lower moves the border between handle and face."""
+    sd = landmarks.handle_top_sd_mm
+    if sd == 0:
+        return []
+    throat = landmarks.throat_top_mm
+    high = landmarks.handle_top_mm + sd
+    moved = replace(landmarks, handle_top_mm=high, throat_top_mm=throat and max(throat, high))
+    shapes = [region(outline, moved, p.shape, p.depth_mm.value) for p in parts]
+    return [_unit_table(parts, shapes, size) - unit]
+
+
+def _depth(
+    outline: Outline, landmarks: Landmarks, parts: tuple[PartPrior, ...], unit: Array, size: Size
+) -> list[Array]:
+    modes = []
+    for i, part in enumerate(parts):
+        if part.depth_mm.sd > 0:
+            deeper = region(outline, landmarks, part.shape, part.depth_mm.value + part.depth_mm.sd)
+            mode = np.zeros_like(unit)
+            mode[i] = np.array(_unit_row(part, geometry_moments(deeper), size)) - unit[i]
+            modes.append(mode)
+    return modes

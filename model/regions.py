@@ -1,0 +1,72 @@
+"""Parts as regions of the outline: the shapes that the priors file names."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely.geometry import LineString, Polygon, box
+from shapely.geometry.base import BaseGeometry
+
+from model.errors import OutlineError
+from model.face import Landmarks, string_bed
+from model.outline import Outline
+
+BUTT_CAP_LENGTH_MM = 12.0  # moulded ends are 10 to 15 mm deep
+
+
+def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float = 0.0) -> BaseGeometry:
+    """The area (or, for ``rim``, the curve) of a part, in the racquet frame, mm.
+
+    face: above the handle top, ``depth_mm`` inside the outline, openings taken out. rim: the
+    curve ``depth_mm`` inside the face's outer edge. handle: below the handle top. butt: its
+    lowest 12 mm. hoop: above the throat top, openings taken out. throat: between handle top and
+    throat top, openings taken out, of a frame with an open throat; shaft: the same of a frame
+    without one. strings: the string bed. Empty when a racquet has no such part; raises
+    OutlineError when one that every racquet has is empty.
+    """
+    top, bottom = landmarks.handle_top_mm, landmarks.face_bottom_mm
+    base = float(outline.outer_mm[:, 1].min())
+    match shape:
+        case "face":
+            found = _band(outline, outline.polygon.intersection(_inside(outline, depth_mm)), top, np.inf)
+        case "rim":
+            found = _rim(outline, top, depth_mm)
+        case "handle":
+            found = _band(outline, outline.polygon, base, top)
+        case "butt":
+            found = _band(outline, outline.polygon, base, base + BUTT_CAP_LENGTH_MM)
+        case "hoop":
+            found = _band(outline, outline.polygon, bottom, np.inf)
+        case "throat" | "shaft":
+            has_throat = len(outline.openings_mm) > 1
+            found = (
+                _band(outline, outline.polygon, top, bottom)
+                if has_throat == (shape == "throat")
+                else Polygon()
+            )
+        case "strings":
+            found = Polygon(outline.openings_mm[string_bed(outline)])
+        case _:
+            raise OutlineError(f"the priors file names an unknown shape {shape!r}")
+    if shape not in ("throat", "shaft") and (found.is_empty or found.length == 0):
+        raise OutlineError(
+            f"the outline has no {shape} with these landmarks: correct the handle top or throat top"
+        )
+    return found
+
+
+def _band(outline: Outline, shape: Polygon, low: float, high: float) -> BaseGeometry:
+    x0, y0, x1, y1 = outline.filled.bounds
+    return shape.intersection(box(x0 - 1, max(low, y0 - 1), x1 + 1, min(high, y1 + 1)))
+
+
+def _rim(outline: Outline, low: float, depth_mm: float) -> BaseGeometry:
+    """The outline moved inwards, only above ``low``: the closing line across the throat is no rim."""
+    x0, _, x1, y1 = outline.filled.bounds
+    ring = LineString(_inside(outline, depth_mm).exterior.coords)
+    return ring.intersection(box(x0 - 1, low, x1 + 1, y1 + 1))
+
+
+def _inside(outline: Outline, depth_mm: float) -> Polygon:
+    """The filled outline moved inwards; its largest piece should a narrow neck part."""
+    inner = outline.filled.buffer(-depth_mm) if depth_mm > 0 else outline.filled
+    return max(getattr(inner, "geoms", [inner]), key=lambda piece: piece.area)
