@@ -64,7 +64,7 @@ def chosen_axis(racquet: RacquetFile, swing_axis_mm: float | None) -> float:
 def figure_label(name: str, key: str, record: FiguresRecord) -> str:
     """A figure's name for a table; the swing weight never without its axis."""
     if key == "swing_weight_kgcm2":
-        return f"{name} ({record.swing_weight_kgcm2.axis_mm:g} mm axis)"
+        return f"{name} at {record.swing_weight_kgcm2.axis_mm:g} mm"
     return name
 
 

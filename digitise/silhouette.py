@@ -1,0 +1,148 @@
+"""Which cells of the flat view belong to the racquet: one whole thing that is not table.
+
+Candidates are the connected places unlike the table; the racquet is the one of a racquet's size. A
+graph cut (GrabCut, Rother et al. 2004) on the difference from the table then settles its border.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from digitise.refusal import Reason, Refused
+from digitise.table_model import Image, Mask, TableModel
+
+ODD, VERY_ODD = 4.0, 7.0
+"""Oddness (multiples of the table's spread) that may be the racquet, and that a part of it reaches."""
+MIN_LENGTH_MM, MAX_LENGTH_MM = 250.0, 800.0
+"""Lengths a racquet or paddle can have; rules and practice end near 740 mm."""
+MIN_AREA_MM2 = 15_000.0
+"""Least filled area of a racquet: a slim strung frame, 680 mm long, has twice that."""
+MARGIN_MM = 50.0
+"""Room round the candidate in which its border is looked for."""
+
+CUT_MESSAGE = (
+    "The racquet is cut off by the edge of the picture; take the photo again with the whole racquet in the "
+    "frame and some table all round it."
+)
+NONE_MESSAGE = (
+    "No racquet was found beside the card; lay one racquet flat on a plain table that differs from it in "
+    "colour, and photograph it from straight above."
+)
+SEVERAL_MESSAGE = (
+    "There is more than one racquet in the picture; leave only the one to be measured and take the photo again."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class _Blob:
+    mask: Mask
+    area_mm2: float
+    length_mm: float
+    cut: bool
+
+
+def find_silhouette(table: TableModel, inside: Mask, cell_mm: float) -> Mask:
+    """The racquet's filled mask, (rows, cols) bool, on the grid of the flat view.
+
+    Raises Refused: NO_RACQUET, SEVERAL_RACQUETS or RACQUET_CUT.
+    """
+    blobs = [blob for blob in _blobs(table, inside, cell_mm) if _racquet_sized(blob)]
+    if not blobs:
+        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
+    blobs.sort(key=lambda blob: blob.area_mm2, reverse=True)
+    refined = [_settle_border(table, blob.mask, cell_mm) for blob in blobs[:2]]
+    shapes = [_describe(mask, inside, cell_mm) for mask in refined if mask.any()]
+    shapes = [shape for shape in shapes if _racquet_sized(shape)]
+    if not shapes:
+        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
+    best = shapes[0]
+    if len(shapes) > 1 and shapes[1].area_mm2 > 0.4 * best.area_mm2:
+        raise Refused(Reason.SEVERAL_RACQUETS, SEVERAL_MESSAGE)
+    if best.cut:
+        raise Refused(Reason.RACQUET_CUT, CUT_MESSAGE)
+    if best.length_mm < MIN_LENGTH_MM:
+        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
+    return best.mask
+
+
+def _racquet_sized(blob: _Blob) -> bool:
+    if blob.area_mm2 < MIN_AREA_MM2 or blob.length_mm > 1.5 * MAX_LENGTH_MM:
+        return False
+    return blob.cut or blob.length_mm > 0.9 * MIN_LENGTH_MM
+
+
+def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
+    odd = (table.oddness > ODD).astype(np.uint8)
+    odd = cv2.morphologyEx(odd, cv2.MORPH_OPEN, _disc(3))
+    odd = cv2.morphologyEx(odd, cv2.MORPH_CLOSE, _disc(5))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(odd)
+    blobs = []
+    for label in range(1, count):
+        extent = cell_mm * float(np.hypot(stats[label, cv2.CC_STAT_WIDTH], stats[label, cv2.CC_STAT_HEIGHT]))
+        if extent < MIN_LENGTH_MM / 2:
+            continue
+        part = labels == label
+        if table.oddness[part].max() > VERY_ODD:
+            blobs.append(_describe(filled(part), inside, cell_mm))
+    return blobs
+
+
+def _describe(mask: Mask, inside: Mask, cell_mm: float) -> _Blob:
+    points = np.argwhere(mask)[:, ::-1].astype(np.float32)
+    (_, (side_a, side_b), _) = cv2.minAreaRect(points)
+    rim = inside & ~cv2.erode(inside.astype(np.uint8), _disc(5), borderValue=0).astype(bool)
+    touching_mm = cell_mm * float(np.count_nonzero(mask & rim)) / 2  # the rim is two cells deep
+    return _Blob(mask, points.shape[0] * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm > 12.0)
+
+
+def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
+    """Graph cut between the blob's own look and that of what surrounds it."""
+    window = _window(blob, round(MARGIN_MM / cell_mm))
+    guess = blob[window]
+    picture = np.clip(128 + 4 * table.unlike[window], 0, 255).astype(np.uint8)
+    state = np.where(guess, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
+    state[~cv2.dilate(guess.astype(np.uint8), _disc(13)).astype(bool)] = cv2.GC_BGD
+    state[~table.usable[window]] = cv2.GC_BGD
+    if (state == cv2.GC_PR_FGD).sum() < 50 or (state != cv2.GC_PR_FGD).sum() < 50:
+        return blob
+    cv2.setRNGSeed(1)  # GrabCut starts from random clusters: the same photo must give the same mask
+    cv2.grabCut(
+        np.ascontiguousarray(picture), state, None, np.zeros((1, 65)), np.zeros((1, 65)), 4, cv2.GC_INIT_WITH_MASK
+    )
+    settled = np.zeros_like(blob)
+    settled[window] = (state == cv2.GC_FGD) | (state == cv2.GC_PR_FGD)
+    return filled(largest_part(cv2.morphologyEx(settled.astype(np.uint8), cv2.MORPH_OPEN, _disc(3)) > 0))
+
+
+def largest_part(mask: Mask) -> Mask:
+    """The largest connected part of a mask; the mask itself if it is empty."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
+    if count < 2:
+        return mask
+    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
+
+
+def filled(mask: Mask) -> Mask:
+    """The mask with its holes filled."""
+    outside = np.pad(mask, 1).astype(np.uint8)
+    cv2.floodFill(outside, None, (0, 0), 2)
+    return np.asarray(outside[1:-1, 1:-1] != 2)
+
+
+def _window(mask: Mask, margin: int) -> tuple[slice, slice]:
+    rows, cols = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    return (
+        slice(max(int(rows[0]) - margin, 0), int(rows[-1]) + margin + 1),
+        slice(max(int(cols[0]) - margin, 0), int(cols[-1]) + margin + 1),
+    )
+
+
+def _disc(size: int) -> npt.NDArray[np.uint8]:
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
+
+
+__all__ = ["Image", "filled", "find_silhouette", "largest_part"]

@@ -1,0 +1,136 @@
+"""What the bare table looks like, and how unlike it each place is.
+
+The table is lit unevenly and has a texture, but its look changes slowly; a racquet does not. Colour is
+taken as the logarithm of light, split into brightness and two colour ratios: a change of lighting then
+adds a constant, and a shadow moves brightness a lot and the ratios little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from digitise.flat import FlatView
+from digitise.tone import FloatArray
+
+Image = npt.NDArray[np.float32]
+Mask = npt.NDArray[np.bool_]
+
+LIGHT_FLOOR = 0.008
+"""Added to light before the logarithm: a sensor's noise and flare, below which colour means nothing."""
+SPREAD_FLOOR = np.array([0.03, 0.015, 0.015], np.float32)
+"""Least spread believed of a table's brightness and colour ratios: compression and rounding alone."""
+SHADOW_WEIGHT = 0.35
+"""Darker than the table counts this much of lighter: shadows make any table darker."""
+REACH_MM = 60.0
+"""Distance over which the table's look is averaged: more than half the width of a racquet's head."""
+
+
+@dataclass(frozen=True, eq=False)
+class TableModel:
+    """``colour`` (rows, cols, 3): log colour the bare table has or would have; ``spread`` (3,) its texture's.
+
+    ``unlike`` (rows, cols, 3) is the difference from it in multiples of that spread, signed; ``oddness``
+    (rows, cols) its length with shadows played down, 0 where not ``usable`` (no photo, or the card).
+    """
+
+    colour: Image
+    spread: FloatArray
+    unlike: Image
+    oddness: Image
+    usable: Mask
+
+
+def log_colour(light: Image) -> Image:
+    """Brightness and two colour ratios, all logarithms, (..., 3), of linear RGB (..., 3)."""
+    logs = np.log(light + LIGHT_FLOOR)
+    red, green, blue = logs[..., 0], logs[..., 1], logs[..., 2]
+    return np.stack([logs.mean(axis=-1), red - green, blue - (red + green) / 2], axis=-1)
+
+
+def model_table(view: FlatView, covered: Mask) -> TableModel:
+    """Learn the table from what is most common and smooth in ``view``; ``covered`` (the card) is left out."""
+    usable = view.inside & ~covered
+    colour = log_colour(view.light)
+    # A median over 10 mm takes out print lines, grain and strings, and keeps a shaft of 8 mm.
+    calm = np.dstack([cv2.medianBlur(np.ascontiguousarray(colour[..., k]), 5) for k in range(3)])
+    table = _polynomial_table(calm, usable)
+    for _ in range(4):
+        rest = calm - table
+        middle = np.maximum([_robust_spread(rest[..., k][usable]) for k in range(3)], SPREAD_FLOOR / 2)
+        distance2 = np.sum((rest / middle) ** 2, axis=2)
+        trust = np.where(usable, 1 / (1 + distance2 / 9) ** 2, 0).astype(np.float32)
+        table = _weighted_blur(calm, trust, REACH_MM / view.cell_mm)
+    rest = calm - table
+    spread = _texture_spread(rest, usable)
+    unlike = (rest / spread).astype(np.float32)
+    oddness = np.where(usable, _oddness(unlike), 0).astype(np.float32)
+    return TableModel(table, spread, unlike, oddness, usable)
+
+
+def _oddness(unlike: Image) -> Image:
+    brightness = np.where(unlike[..., 0] < 0, SHADOW_WEIGHT * unlike[..., 0], unlike[..., 0])
+    return np.sqrt(brightness**2 + unlike[..., 1] ** 2 + unlike[..., 2] ** 2)
+
+
+def _robust_spread(values: Image) -> float:
+    return 1.4826 * float(np.median(np.abs(values)))
+
+
+def _texture_spread(rest: Image, usable: Mask) -> FloatArray:
+    """Spread of the table's own texture, (3,), judged near the frame's edge where mostly table lies.
+
+    A grid of lines has long tails: its 90th percentile counts if it says more than the middle does.
+    """
+    depth = cv2.distanceTransform(np.pad(usable.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
+    outer = usable & (depth > 3) & (depth < 0.35 * depth.max())
+    spreads = []
+    for k in range(3):
+        middle = _robust_spread(rest[..., k][usable])
+        tail = float(np.quantile(np.abs(rest[..., k][outer]), 0.9)) / 1.645 if outer.any() else middle
+        spreads.append(max(middle, min(tail, 3 * middle)))
+    return np.maximum(spreads, SPREAD_FLOOR)
+
+
+def _polynomial_table(calm: Image, usable: Mask) -> Image:
+    """First guess: a quadratic in the plane, fitted robustly and mostly to the frame's outer parts."""
+    rows, cols = usable.shape
+    v, u = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : cols * 1j]
+    basis = np.stack([np.ones_like(u), u, v, u * u, u * v, v * v], axis=-1)
+    sample = np.zeros_like(usable)
+    sample[::4, ::4] = True
+    sample &= usable
+    terms = basis[sample]
+    prior = 0.05 + np.maximum(np.abs(terms[:, 1]), np.abs(terms[:, 2])) ** 2
+    table = np.empty_like(calm)
+    for k in range(3):
+        values = calm[..., k][sample]
+        weight = prior
+        for _ in range(20):
+            root = np.sqrt(weight)
+            coefficients = np.linalg.lstsq(terms * root[:, None], values * root, rcond=None)[0]
+            rest = values - terms @ coefficients
+            scale = 1.5 * (_robust_spread(rest) + 1e-3)
+            weight = prior / (1 + (rest / scale) ** 2) ** 2
+        table[..., k] = basis @ coefficients
+    return table
+
+
+def _weighted_blur(values: Image, weight: Image, sigma_cells: float) -> Image:
+    """Average of ``values`` (rows, cols, 3) near each cell by ``weight``; made at a quarter of the size.
+
+    Where hardly anything near by is trusted, a wider average fills in.
+    """
+    rows, cols = weight.shape
+    small = (max(cols // 4, 1), max(rows // 4, 1))
+    weight_small = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
+    product_small = cv2.resize(values * weight[..., None], small, interpolation=cv2.INTER_AREA)
+    total = np.zeros_like(product_small)
+    norm = np.full_like(weight_small, 1e-6)
+    for share, sigma in ((1.0, sigma_cells / 4), (0.02, 3 * sigma_cells / 4)):
+        total += share * cv2.GaussianBlur(product_small, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
+        norm += share * cv2.GaussianBlur(weight_small, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
+    return cv2.resize(total / norm[..., None], (cols, rows), interpolation=cv2.INTER_LINEAR)
