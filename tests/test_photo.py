@@ -58,7 +58,7 @@ def exif(orientation: int | None = None, tags: dict[int, object] | None = None) 
     data = Image.Exif()
     if orientation is not None:
         data[ORIENTATION] = orientation
-    data.get_ifd(EXIF_IFD).update(tags or {})
+    data[EXIF_IFD] = tags or {}
     return data.tobytes()
 
 
