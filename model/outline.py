@@ -82,7 +82,7 @@ def _ring(points: ArrayLike, what: str) -> Array:
         step = np.hypot(*(ring - np.roll(ring, 1, axis=0)).T)
         ring = ring[step > SAME_POINT_MM]
     if len(ring) < 3:
-        raise OutlineError(f"{what} has {len(ring)} different points, and a ring needs at least 3")
+        raise OutlineError(f"{what} has fewer than 3 different points: trace it again")
     polygon = Polygon(ring)
     if not polygon.is_valid:
         raise OutlineError(

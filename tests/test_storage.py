@@ -1,0 +1,113 @@
+"""Racquet files on the disk."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from model.errors import RacquetFileError
+from model.storage import parse_racquet, read_racquet, write_racquet
+from tests.model_samples import paddle_file
+
+FILE = paddle_file()
+
+
+def raw() -> dict[str, Any]:
+    loaded: dict[str, Any] = json.loads(FILE.model_dump_json())
+    return loaded
+
+
+def test_round_trip(tmp_path: Path) -> None:
+    path = tmp_path / "club.racquet.json"
+    write_racquet(path, FILE)
+    assert read_racquet(path) == FILE
+    assert os.listdir(tmp_path) == ["club.racquet.json"]
+
+
+def test_a_failed_write_keeps_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "club.racquet.json"
+    path.write_text("old")
+
+    def full(handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("model.storage.os.fsync", full)
+    with pytest.raises(RacquetFileError, match="No space left on device"):
+        write_racquet(path, FILE)
+    assert path.read_text() == "old"
+    assert os.listdir(tmp_path) == ["club.racquet.json"]
+
+
+def test_an_interrupted_write_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(handle: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("model.storage.os.fsync", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        write_racquet(tmp_path / "club.racquet.json", FILE)
+    assert os.listdir(tmp_path) == []
+
+
+def test_a_missing_folder_is_said(tmp_path: Path) -> None:
+    with pytest.raises(RacquetFileError, match="can't be written: No such file"):
+        write_racquet(tmp_path / "nowhere" / "club.racquet.json", FILE)
+
+
+def test_the_file_has_an_ordinary_mode(tmp_path: Path) -> None:
+    plain, path = tmp_path / "plain", tmp_path / "club.racquet.json"
+    plain.write_text("")
+    write_racquet(path, FILE)
+    assert path.stat().st_mode == plain.stat().st_mode
+    path.chmod(0o600)
+    write_racquet(path, FILE)
+    assert path.stat().st_mode & 0o777 == 0o600
+
+
+def damaged(**changes: Any) -> str:
+    return json.dumps({**raw(), **changes})
+
+
+def with_outline(**changes: Any) -> str:
+    return damaged(outline={**raw()["outline"], **changes})
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "is damaged at line 1"),
+        (FILE.model_dump_json()[:500], "is damaged"),
+        ("[" * 100_000, "is damaged"),
+        ("[]", "is not a racquet file"),
+        ("{}", "is not a racquet file"),
+        (damaged(version=2), "has version 2, and this program reads version 1"),
+        (damaged(version=None), "has version None"),
+        (damaged(construction="wooden"), "wrong entry at construction"),
+        (damaged(parts="many"), "wrong entry at parts"),
+        (damaged(colour="red"), "wrong entry at colour"),
+        (with_outline(outer_mm=[[0, 0], [1, "x"], [2, 2]]), r"wrong entry at outline.outer_mm.1.1"),
+        (with_outline(outer_mm=[[-5, 0], [5, 10], [5, 0], [-5, 10]]), "unusable outline: .* crosses"),
+        (with_outline(length_mm={"value": 410, "sd": -1}), r"wrong entry at outline.length_mm.sd"),
+        (with_outline(length_mm={"value": float("nan"), "sd": 1}), "is damaged"),
+        (FILE.model_dump_json().replace("410.0", "1e999"), "wrong entry"),
+    ],
+)
+def test_bad_files_are_refused_in_one_sentence(text: str, words: str) -> None:
+    with pytest.raises(RacquetFileError, match=words) as caught:
+        parse_racquet(text, "club.racquet.json")
+    assert str(caught.value).startswith("club.racquet.json ")
+    assert "\n" not in str(caught.value)
+
+
+def test_files_that_can_not_be_read(tmp_path: Path) -> None:
+    with pytest.raises(RacquetFileError, match="there is no file"):
+        read_racquet(tmp_path / "none.racquet.json")
+    with pytest.raises(RacquetFileError, match="can't be read"):
+        read_racquet(tmp_path)
+    picture = tmp_path / "club.jpg"
+    picture.write_bytes(b"\xff\xd8\xff\xe0")
+    with pytest.raises(RacquetFileError, match="not a text file"):
+        read_racquet(picture)

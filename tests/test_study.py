@@ -1,0 +1,67 @@
+"""Before, after and change."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from model.figures import FIGURE_NAMES, Body, body_values
+from model.study import Study, study
+
+KGCM2 = 1e5
+BAR = 300 * np.array([1, 0, 340, 400.0, 340**2 + 680**2 / 12, 30])
+BODY = Body(body_values(BAR), np.diag([0.5, 1.0, 1.5, 0.2, 1.6]) ** 2)
+POINT = 5 * np.array([1.0, 100, 500, 100**2, 500**2, 16])
+
+
+def values(result: Study, which: str) -> list[float]:
+    return [getattr(getattr(result, which), name).value for name in FIGURE_NAMES]
+
+
+def test_after_is_the_sum_of_the_mass_integrals() -> None:
+    result = study(BODY, POINT, 100.0, 0.0)
+    weight, balance, recoil, twist, spin = body_values(BAR + POINT)
+    swing = recoil + weight * (balance - 100) ** 2 / KGCM2
+    assert values(result, "after") == pytest.approx([weight, balance, swing, twist, recoil, spin], rel=1e-12)
+
+
+def test_change_is_after_minus_before() -> None:
+    result = study(BODY, POINT, 100.0, 0.01)
+    want = np.array(values(result, "after")) - np.array(values(result, "before"))
+    assert values(result, "change") == pytest.approx(want, rel=1e-12)
+
+
+def test_a_point_mass_in_closed_form() -> None:
+    change = study(BODY, POINT, 50.0, 0.0).change
+    assert change.swing_weight_kgcm2.value == pytest.approx(5 * ((500 - 50) ** 2 + 16) / KGCM2)
+    assert change.twist_weight_kgcm2.value == pytest.approx(5 * (100**2 + 16) / KGCM2)
+    reduced = 300 * 5 / 305  # two bodies about their common centre
+    assert change.recoil_weight_kgcm2.value == pytest.approx((reduced * (500 - 340) ** 2 + 5 * 16) / KGCM2)
+    assert change.spin_weight_kgcm2.value == pytest.approx(reduced * ((500 - 340) ** 2 + 100**2) / KGCM2)
+
+
+def test_what_depends_on_geometry_alone_is_sure() -> None:
+    change = study(BODY, POINT, 50.0, 0.0).change
+    assert change.weight_g.sd == pytest.approx(0.0, abs=1e-9)
+    assert change.swing_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-7)
+    assert change.twist_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-9)
+    by_weight = 5 * (500 - 340) / 305**2
+    assert change.balance_mm.sd == pytest.approx(np.hypot(5 / 305 * 1.0, by_weight * 0.5), rel=1e-6)
+
+
+def test_doubt_about_scale_reaches_the_change() -> None:
+    change = study(BODY, POINT, 0.0, 0.01).change
+    assert change.twist_weight_kgcm2.sd == pytest.approx(0.01 * 2 * 5 * 100**2 / KGCM2, rel=1e-6)
+    assert change.swing_weight_kgcm2.sd == pytest.approx(0.01 * 2 * 5 * 500**2 / KGCM2, rel=1e-6)
+
+
+def test_sds_against_drawn_bodies() -> None:
+    rng = np.random.default_rng(3)
+    drawn = rng.multivariate_normal(BODY.values, BODY.cov, 4000)
+    results = np.array([values(study(Body(v, 0 * BODY.cov), POINT, 50.0, 0.0), "after") for v in drawn])
+    got = study(BODY, POINT, 50.0, 0.0).after
+    assert [getattr(got, n).sd for n in FIGURE_NAMES] == pytest.approx(results.std(axis=0), rel=0.05)
+
+
+def test_nothing_added_changes_nothing() -> None:
+    assert values(study(BODY, np.zeros(6), 50.0, 0.01), "change") == pytest.approx(np.zeros(6), abs=1e-12)
