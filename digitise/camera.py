@@ -1,0 +1,142 @@
+"""The camera as a pin-hole with one radial term, and rays cast from pixels to planes near the table.
+
+Frames and the pixel convention are those of the package: world X in mm goes to ``R X + t`` in the
+camera (x right, y down, z forward), to ``x = X/Z, y = Y/Z``, then outward by ``1 + k1 r²`` with
+``r² = x² + y²``, then to ``focal_px * (x, y) + (cx_px, cy_px)``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from digitise.tone import FloatArray
+
+FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)  # 43.27 mm, what "35 mm equivalent" refers to
+
+PARAMETER_NAMES = ("focal_px", "turn_x", "turn_y", "turn_z", "t_x", "t_y", "t_z", "cx_px", "cy_px", "k1")
+"""Order of the camera's parameters in every covariance and Jacobian: px, rad (small turns about the
+camera's own axes), mm, px, and the bare radial term."""
+
+_STEPS = np.array([0.5, 1e-5, 1e-5, 1e-5, 0.02, 0.02, 0.05, 0.5, 0.5, 1e-4])
+
+
+@dataclass(frozen=True)
+class Plane:
+    """The plane z = at_origin_mm + slope_x * x + slope_y * y of the world."""
+
+    at_origin_mm: float
+    slope_x: float = 0.0
+    slope_y: float = 0.0
+
+
+TABLE = Plane(0.0)
+
+
+@dataclass(frozen=True)
+class Camera:
+    """A calibrated view: ``rotation`` (3, 3) and ``translation_mm`` (3,) take the world to the camera."""
+
+    focal_px: float
+    cx_px: float
+    cy_px: float
+    rotation: FloatArray
+    translation_mm: FloatArray
+    k1: float = 0.0
+
+    @property
+    def centre_mm(self) -> FloatArray:
+        """Where the lens is in the world, shape (3,)."""
+        return -self.rotation.T @ self.translation_mm
+
+    @property
+    def height_mm(self) -> float:
+        """Height of the lens above the table."""
+        return float(self.centre_mm[2])
+
+    @property
+    def nadir_mm(self) -> FloatArray:
+        """The point of the table straight below the lens, (x, y)."""
+        return np.asarray(self.centre_mm[:2])
+
+    @property
+    def tilt_deg(self) -> float:
+        """Angle between the line of sight and straight down; 0 is a true top-down photo."""
+        return math.degrees(math.acos(min(1.0, max(-1.0, -float(self.rotation[2, 2])))))
+
+    def project(self, world_mm: FloatArray) -> FloatArray:
+        """Pixels (n, 2) of world points (n, 3). Points behind the lens come out as NaN."""
+        seen = np.asarray(world_mm, float) @ self.rotation.T + self.translation_mm
+        depth = np.where(seen[:, 2] > 0, seen[:, 2], np.nan)
+        flat = seen[:, :2] / depth[:, None]
+        bent = flat * (1.0 + self.k1 * np.sum(flat**2, axis=1, keepdims=True))
+        return np.asarray(self.focal_px * bent + np.array([self.cx_px, self.cy_px]))
+
+    def directions(self, points_px: FloatArray) -> FloatArray:
+        """Rays of pixels (n, 2) as (x, y, 1) in the camera, shape (n, 3): the radial term undone."""
+        bent = (np.asarray(points_px, float) - np.array([self.cx_px, self.cy_px])) / self.focal_px
+        return np.column_stack([straightened(bent, self.k1), np.ones(len(bent))])
+
+    def to_plane(self, points_px: FloatArray, plane: Plane = TABLE) -> FloatArray:
+        """World (x, y) in mm, shape (n, 2), where the rays of pixels (n, 2) meet the plane.
+
+        Rays that run along the plane or meet it behind the lens come out as NaN.
+        """
+        rays = self.directions(points_px) @ self.rotation  # rows are R^T d, in the world
+        centre = self.centre_mm
+        slopes = np.array([plane.slope_x, plane.slope_y])
+        drop = plane.at_origin_mm + slopes @ centre[:2] - centre[2]
+        along = rays[:, 2] - rays[:, :2] @ slopes
+        with np.errstate(divide="ignore", invalid="ignore"):
+            reach = drop / along
+        reach = np.where((along != 0) & (reach > 0), reach, np.nan)
+        return centre[:2] + reach[:, None] * rays[:, :2]
+
+    def moved(self, change: FloatArray) -> Camera:
+        """The camera with small changes (10,) to its parameters, in the order of PARAMETER_NAMES."""
+        turn = Rotation.from_rotvec(change[1:4]).as_matrix()
+        return replace(
+            self,
+            focal_px=self.focal_px + float(change[0]),
+            rotation=turn @ self.rotation,
+            translation_mm=self.translation_mm + change[4:7],
+            cx_px=self.cx_px + float(change[7]),
+            cy_px=self.cy_px + float(change[8]),
+            k1=self.k1 + float(change[9]),
+        )
+
+
+def straightened(bent: FloatArray, k1: float) -> FloatArray:
+    """Undo ``bent = flat * (1 + k1 |flat|²)`` by fixed-point steps; (n, 2) in focal lengths."""
+    flat = bent
+    for _ in range(8):  # |k1| r² stays under 0.05 for phone lenses: each step gains a factor of 10
+        flat = bent / (1.0 + k1 * np.sum(flat**2, axis=1, keepdims=True))
+    return flat
+
+
+def focal_px_from_equivalent(f35_mm: float, width_px: int, height_px: int) -> float:
+    """Focal length in pixels from the 35 mm equivalent, which is defined on the frame's diagonal.
+
+    >>> round(focal_px_from_equivalent(26, 4032, 3024), 1)
+    3028.7
+    """
+    return f35_mm * math.hypot(width_px, height_px) / FULL_FRAME_DIAGONAL_MM
+
+
+def plane_jacobian(camera: Camera, points_px: FloatArray, plane: Plane = TABLE) -> FloatArray:
+    """How plane points move with the camera's parameters: (n, 2, 10), mm per unit of each parameter.
+
+    With a parameter covariance C (10, 10), ``J.reshape(-1, 10) @ C @ J.reshape(-1, 10).T`` is the
+    (2n, 2n) covariance of the points in mm that the camera's uncertainty alone causes.
+    """
+    columns = []
+    for index, step in enumerate(_STEPS):
+        change = np.zeros(len(_STEPS))
+        change[index] = step
+        ahead = camera.moved(change).to_plane(points_px, plane)
+        behind = camera.moved(-change).to_plane(points_px, plane)
+        columns.append((ahead - behind) / (2 * step))
+    return np.stack(columns, axis=-1)

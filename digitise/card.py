@@ -1,0 +1,216 @@
+"""Find the reference card in a picture.
+
+Straight edges at reduced size propose quadrilaterals; the best supported are measured at full size and
+judged as a card: does a rectangle of the card's true ratio fit all four sides in perspective, do edges run
+along whole sides, are the corners round by the right radius? Size in the picture decides nothing.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from digitise.card_candidates import Candidates, candidates
+from digitise.card_catch import caught
+from digitise.card_cut import cut_card
+from digitise.card_pose import CameraEstimate, fit_pose, focal_prior
+from digitise.card_round import corner_rounding_mm
+from digitise.card_segments import reduced, segments
+from digitise.card_shape import ID1, CardShape
+from digitise.card_sides import (
+    CardSide,
+    FoundCard,
+    LightWindow,
+    corner_covariance,
+    light_window,
+    measured_sides,
+)
+from digitise.refusal import Reason, Refused
+from digitise.tone import FloatArray
+
+__all__ = ["FoundCard", "find_card"]
+
+_SEARCH_PX = 1200  # longer side of the picture that is searched
+_SHORTEST_EDGE_PX = 12.0
+_LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture
+_KEPT, _MEASURED = 8, 5
+_LEAST_SUPPORT = 0.35
+_LEAST_CONFIDENCE = 0.25
+_CLEAR_LEAD = 0.1  # a measured candidate this near to the next one's support before measuring wins
+_SMALLEST_PX = 70.0
+_MOST_BLUR_PX, _MOST_BLUR_SHARE = 2.5, 0.01  # sd of the blur; the share is of the card's length
+_SHARP_PX = 1.5
+_BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, on the card
+_STEEPEST_DEG = 55.0
+_MISFIT_MM, _PULL_SLACK, _ROUNDING_SLACK_MM = 0.35, 1.2, 0.6
+_FULLY_USED = 0.6  # share of a side's profiles that must agree for full marks
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """A measured candidate with what speaks for it."""
+
+    sides: tuple[CardSide, ...]
+    corners_px: FloatArray
+    pose: CameraEstimate
+    confidence: float
+
+
+def find_card(
+    pixels_rgb: npt.NDArray[np.uint8], f35_mm: float | None = None, shape: CardShape = ID1
+) -> FoundCard:
+    """The card in an upright sRGB picture (h, w, 3) uint8; ``f35_mm`` as in the photo, None if unknown.
+
+    Raises Refused: NO_CARD where nothing measures like a card or it is too small, CARD_CUT where one runs
+    out of the picture, BLURRED where its edges are too soft to measure.
+    """
+    picture = reduced(pixels_rgb, _SEARCH_PX)
+    lines = segments(picture, _SHORTEST_EDGE_PX)
+    long_px = max(picture.lab.shape[:2])
+    span = (_LONG_SIDE_RANGE[0] * long_px, _LONG_SIDE_RANGE[1] * long_px)
+    rough = candidates(picture, lines, shape, span, _KEPT)
+    rough = Candidates(picture.to_photo(rough.corners_px), rough.support)
+    judged = _judged(pixels_rgb, rough, picture.factor, f35_mm, shape)
+    if not judged or judged[0].confidence < _LEAST_CONFIDENCE:
+        if cut_card(pixels_rgb, picture, lines, shape, span):
+            raise Refused(
+                Reason.CARD_CUT,
+                "The card is cut off by the edge of the photo: take the photo again with the whole card in "
+                "the picture and some table all round it.",
+            )
+        raise Refused(
+            Reason.NO_CARD,
+            "No card was found: lay a bank-size card flat on the table beside the racquet, where its colour "
+            "stands out and nothing covers its edges, and take the photo again.",
+        )
+    best = judged[0]
+    _refuse_unfit(best, shape)
+    return FoundCard(
+        corners_px=best.corners_px,
+        corner_cov_px2=corner_covariance(best.sides),
+        sides=best.sides,
+        edge_sigma_px=_edge_sigma(best.sides),
+        confidence=best.confidence,
+        runners_up=tuple(j.corners_px for j in judged[1:] if j.confidence > _LEAST_CONFIDENCE),
+    )
+
+
+def _refuse_unfit(best: _Judged, shape: CardShape) -> None:
+    """Raise Refused where the card is found but too small or too blurred to measure by."""
+    long_px = _px_per_mm(best.corners_px, shape) * shape.long_mm
+    if long_px < _SMALLEST_PX:
+        raise Refused(
+            Reason.NO_CARD,
+            f"The card is too small in the photo, {long_px:.0f} pixels long where at least "
+            f"{_SMALLEST_PX:.0f} are needed: hold the camera closer or use the camera's full resolution.",
+        )
+    blur_px = _edge_sigma(best.sides)
+    if blur_px > max(_MOST_BLUR_PX, _MOST_BLUR_SHARE * long_px):
+        raise Refused(
+            Reason.BLURRED,
+            f"The photo is too blurred to measure: the card's edges are smeared over {2 * blur_px:.0f} "
+            f"pixels of its {long_px:.0f} pixels' length; hold the camera still, let it focus and retake it.",
+        )
+
+
+def _judged(
+    pixels_rgb: npt.NDArray[np.uint8],
+    rough: Candidates,
+    factor: float,
+    f35_mm: float | None,
+    shape: CardShape,
+) -> list[_Judged]:
+    """The candidates that could be measured, most like a card first, each place once."""
+    found: list[_Judged] = []
+    for corners, support in list(zip(rough.corners_px, rough.support, strict=True))[:_MEASURED]:
+        clear_winner = bool(found) and max(f.confidence for f in found) - support > -_CLEAR_LEAD
+        if support < _LEAST_SUPPORT or clear_winner:
+            break
+        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, f35_mm, shape)
+        if judged is not None:
+            found.append(judged)
+    found.sort(key=lambda judged: -judged.confidence)
+    distinct: list[_Judged] = []
+    for judged in found:
+        near = 0.01 * _px_per_mm(judged.corners_px, shape) * shape.long_mm
+        if all(np.abs(judged.corners_px - other.corners_px).max() > near for other in distinct):
+            distinct.append(judged)
+    return distinct
+
+
+def _measured(
+    pixels_rgb: npt.NDArray[np.uint8],
+    corners_px: FloatArray,
+    support: float,
+    factor: float,
+    f35_mm: float | None,
+    shape: CardShape,
+) -> _Judged | None:
+    """One rough candidate measured at full size, first as a sharp picture and if need be as a blurred one."""
+    size_px = (pixels_rgb.shape[1], pixels_rgb.shape[0])
+    px_per_mm = _px_per_mm(corners_px, shape)
+    reach_px = 2.0 * factor + 2.0 * px_per_mm
+    window = light_window(pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
+    near = caught(window, corners_px, shape, reach_px)
+    best: _Judged | None = None
+    for blur_px in (_SHARP_PX, *(share * px_per_mm for share in _BLURRED_MM)):
+        sides = None if near is None else measured_sides(window, near, shape, blur_px)
+        if sides is None or blur_px > _BLURRED_MM[-1] * px_per_mm:
+            continue
+        measured = np.array([side.start_px for side in sides])
+        pose = fit_pose(sides, measured, size_px, focal_prior(f35_mm, *size_px), shape)
+        if pose is None:
+            continue
+        confidence = _confidence(window, sides, measured, pose, support, shape)
+        if best is None or confidence > best.confidence:
+            best = _Judged(sides, measured, pose, confidence)
+        if best.confidence > _LEAST_CONFIDENCE:
+            break
+    return best
+
+
+def _in_order(corners_px: FloatArray) -> FloatArray:
+    """The same corners counter-clockwise as seen, 0 to 1 a long side that points right."""
+    x, y = corners_px.T
+    area = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) / 2
+    turned = corners_px if area < 0 else corners_px[[1, 0, 3, 2]]
+    along = turned[1] - turned[0]
+    points_right = along[0] > 0 or (along[0] == 0 and along[1] > 0)
+    return turned if points_right else np.roll(turned, -2, axis=0)
+
+
+def _px_per_mm(corners_px: FloatArray, shape: CardShape) -> float:
+    around = float(np.linalg.norm(np.roll(corners_px, -1, axis=0) - corners_px, axis=1).sum())
+    return around / (2 * (shape.long_mm + shape.short_mm))
+
+
+def _edge_sigma(sides: tuple[CardSide, ...]) -> float:
+    """Blur of the card: of each two opposite sides the sharper, of both directions the softer."""
+    blur = [side.sigma_px for side in sides]
+    return max(min(blur[0], blur[2]), min(blur[1], blur[3]))
+
+
+def _confidence(
+    window: LightWindow,
+    sides: tuple[CardSide, ...],
+    corners_px: FloatArray,
+    pose: CameraEstimate,
+    support: float,
+    shape: CardShape,
+) -> float:
+    """0 to 1: the product of how well each thing that makes a card is met."""
+    px_per_mm = _px_per_mm(corners_px, shape)
+    if pose.camera.tilt_deg > _STEEPEST_DEG:
+        return 0.0
+    round_mm = corner_rounding_mm(window, corners_px, px_per_mm)
+    expected_mm = (math.sqrt(2) - 1) * shape.corner_radius_mm
+    misfits = (
+        pose.residual_rms_px / px_per_mm / _MISFIT_MM,
+        max(0.0, pose.pull - 1.0) / _PULL_SLACK,
+        (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
+    )
+    used = min(side.used_share for side in sides)
+    return support * math.exp(-0.5 * sum(m**2 for m in misfits)) * min(1.0, used / _FULLY_USED)

@@ -1,0 +1,67 @@
+"""From a rough quadrilateral to within a pixel of a card's sides: the straight line that most edge lies on.
+
+A rough side may be a dozen pixels off at full size, too far for a fit that starts on the edge. Here every
+line between a few offsets at either end of it is tried, and scored by the edge strength along it.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from digitise.card_shape import CardShape
+from digitise.card_sides import LightWindow, crossings
+from digitise.tone import FloatArray
+
+_ROWS = 48
+_WEAK_SLOPE = 0.012  # change of the root of light per pixel at which an edge counts half
+_STEEPEST = 0.5  # difference between the end offsets, as a share of twice the reach
+
+
+def caught(
+    window: LightWindow, corners_px: FloatArray, shape: CardShape, reach_px: float
+) -> FloatArray | None:
+    """Corners (4, 2) of the lines nearest the rough sides that bear most edge; None where they do not meet.
+
+    Each side is looked for up to ``reach_px`` either way of where it is expected.
+    """
+    middle = corners_px.mean(axis=0)
+    lines = []
+    for index in range(4):
+        start, end = corners_px[index], corners_px[(index + 1) % 4]
+        along = (end - start) / math.hypot(*(end - start))
+        normal = np.array([along[1], -along[0]])
+        if normal @ ((start + end) / 2 - middle) < 0:
+            normal = -normal
+        clear = shape.corner_radius_mm / (shape.long_mm if index % 2 == 0 else shape.short_mm)
+        at_start, at_end = _best_offsets(window, start, end, normal, clear, reach_px)
+        lines.append((start + at_start * normal, end + at_end * normal))
+    try:
+        return crossings(lines)
+    except ValueError:
+        return None
+
+
+def _best_offsets(
+    window: LightWindow, start: FloatArray, end: FloatArray, normal: FloatArray, clear: float, reach_px: float
+) -> tuple[float, float]:
+    """Offsets along ``normal`` at the two ends of the line with most edge on it."""
+    step = max(0.5, reach_px / 24)
+    count = math.ceil(reach_px / step)
+    offsets = np.arange(-count, count + 1) * step
+    shares = np.linspace(clear, 1 - clear, _ROWS)
+    places = start + shares[:, None, None] * (end - start) + offsets[None, :, None] * normal
+    tone = np.sqrt(np.maximum(window.read(places), 0))
+    slope = np.zeros(tone.shape[:2])
+    slope[:, 1:-1] = np.linalg.norm(tone[:, 2:] - tone[:, :-2], axis=2) / (2 * step)
+    strength = slope / (slope + _WEAK_SLOPE)
+    first, last = np.meshgrid(np.arange(len(offsets)), np.arange(len(offsets)), indexing="ij")
+    pairs = np.column_stack([first.ravel(), last.ravel()])
+    pairs = pairs[np.abs(pairs[:, 0] - pairs[:, 1]) <= _STEEPEST * len(offsets)]
+    columns = np.rint(pairs[:, :1] * (1 - shares) + pairs[:, 1:] * shares).astype(np.intp)
+    score = strength[np.arange(_ROWS), columns].mean(axis=1)
+    # among equals the nearest to where the side was expected
+    away = np.abs(offsets[pairs]).sum(axis=1) / reach_px
+    best = pairs[int(np.argmax(score - 0.01 * away))]
+    return float(offsets[best[0]]), float(offsets[best[1]])

@@ -1,0 +1,101 @@
+"""Straight edges of a picture at reduced size: line segments in brightness and in both colour directions."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from digitise.tone import FloatArray
+
+_JOIN_ANGLE_DEG = 2.5
+_JOIN_APART_PX = 1.5
+_JOIN_GAP_PX = 14.0
+
+
+@dataclass(frozen=True, eq=False)
+class SmallPicture:
+    """A reduced picture: ``lab`` (h, w, 3) uint8, and how many of the photo's pixels make one of its own."""
+
+    lab: npt.NDArray[np.uint8]
+    factor: float
+
+    def to_photo(self, points_px: FloatArray) -> FloatArray:
+        """Pixels of the photo for pixels of this picture; pixel centres are at whole numbers in both."""
+        return (points_px + 0.5) * self.factor - 0.5
+
+
+def reduced(pixels_rgb: npt.NDArray[np.uint8], long_px: int) -> SmallPicture:
+    """The picture averaged down so that its longer side is ``long_px`` (never enlarged), in CIE Lab."""
+    height, width = pixels_rgb.shape[:2]
+    factor = max(1.0, max(height, width) / long_px)
+    size = (max(1, round(width / factor)), max(1, round(height / factor)))
+    small = cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA) if factor > 1 else pixels_rgb
+    return SmallPicture(np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), np.uint8), width / size[0])
+
+
+def segments(picture: SmallPicture, shortest_px: float) -> FloatArray:
+    """Line segments (n, 4) as x0, y0, x1, y1 in the small picture's pixels, also joined where in line."""
+    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD, 0.8)
+    found = []
+    for channel in range(3):
+        lines = detector.detect(np.ascontiguousarray(picture.lab[..., channel]))[0]
+        if lines is not None:
+            found.append(np.asarray(lines, float).reshape(-1, 4) - 0.5)  # the detector counts from corners
+    if not found:
+        return np.zeros((0, 4))
+    every = np.concatenate(found)
+    every = every[lengths(every) >= shortest_px / 2]
+    if len(every) == 0:
+        return every
+    both = np.concatenate([every, _joined(every)])
+    return both[lengths(both) >= shortest_px]
+
+
+def lengths(lines: FloatArray) -> FloatArray:
+    """Lengths (n,) of segments (n, 4)."""
+    return np.hypot(lines[:, 2] - lines[:, 0], lines[:, 3] - lines[:, 1])
+
+
+def _joined(lines: FloatArray) -> FloatArray:
+    """Segments made of chains whose ends nearly touch and which lie in one line."""
+    count = len(lines)
+    ends = np.concatenate([lines[:, :2], lines[:, 2:]])
+    pairs = cKDTree(ends).query_pairs(_JOIN_GAP_PX, output_type="ndarray")
+    first, second = pairs[:, 0] % count, pairs[:, 1] % count
+    keep = first != second
+    first, second = first[keep], second[keep]
+    direction = lines[:, 2:] - lines[:, :2]
+    direction = direction / np.maximum(lengths(lines), 1e-9)[:, None]
+    middle = (lines[:, :2] + lines[:, 2:]) / 2
+    cross = direction[first, 0] * direction[second, 1] - direction[first, 1] * direction[second, 0]
+    between = middle[second] - middle[first]
+    apart = np.maximum(
+        np.abs(direction[first, 0] * between[:, 1] - direction[first, 1] * between[:, 0]),
+        np.abs(direction[second, 0] * between[:, 1] - direction[second, 1] * between[:, 0]),
+    )
+    in_line = (np.abs(cross) < math.sin(math.radians(_JOIN_ANGLE_DEG))) & (apart < _JOIN_APART_PX)
+    first, second = first[in_line], second[in_line]
+    graph = coo_matrix((np.ones(len(first)), (first, second)), shape=(count, count))
+    groups, label = connected_components(graph, directed=False)
+    sizes = np.bincount(label, minlength=groups)
+    chains = []
+    order = np.argsort(label, kind="stable")
+    bounds = np.concatenate([[0], np.cumsum(sizes)])
+    for group in np.flatnonzero(sizes > 1):
+        members = order[bounds[group] : bounds[group + 1]]
+        longest = members[np.argmax(lengths(lines[members]))]
+        origin, along = middle[longest], direction[longest]
+        reach = (ends[np.concatenate([members, members + count])] - origin) @ along
+        offset = np.average(
+            (middle[members] - origin) @ np.array([-along[1], along[0]]), weights=lengths(lines[members])
+        )
+        base = origin + offset * np.array([-along[1], along[0]])
+        chains.append(np.concatenate([base + reach.min() * along, base + reach.max() * along]))
+    return np.array(chains).reshape(-1, 4)
