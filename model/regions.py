@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from model.errors import OutlineError
@@ -11,6 +11,7 @@ from model.face import Landmarks, string_bed
 from model.outline import Outline
 
 BUTT_CAP_LENGTH_MM = 12.0  # moulded ends are 10 to 15 mm deep
+MIN_THROAT_MM = 1.0  # a hoop closer to the handle than this has no throat
 
 
 def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float = 0.0) -> BaseGeometry:
@@ -19,9 +20,9 @@ def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float =
     face: above the handle top, ``depth_mm`` inside the outline, openings taken out. rim: the
     curve ``depth_mm`` inside the face's outer edge. handle: below the handle top. butt: its
     lowest 12 mm. hoop: above the throat top, openings taken out. throat: between handle top and
-    throat top, openings taken out, of a frame with an open throat; shaft: the same of a frame
-    without one. strings: the string bed. Empty when a racquet has no such part; raises
-    OutlineError when one that every racquet has is empty.
+    throat top, openings taken out, unless that is a mere rod; shaft: that rod. strings: the
+    string bed. Empty when a racquet has no such part; raises OutlineError when one that every
+    racquet has is empty.
     """
     top, bottom = landmarks.handle_top_mm, landmarks.face_bottom_mm
     base = float(outline.outer_mm[:, 1].min())
@@ -37,12 +38,11 @@ def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float =
         case "hoop":
             found = _band(outline, outline.polygon, bottom, np.inf)
         case "throat" | "shaft":
-            has_throat = len(outline.openings_mm) > 1
-            found = (
-                _band(outline, outline.polygon, top, bottom)
-                if has_throat == (shape == "throat")
-                else Polygon()
+            between = (
+                _band(outline, outline.polygon, top, bottom) if bottom - top > MIN_THROAT_MM else Polygon()
             )
+            slender = _is_rod(outline, between, bottom - top, _band(outline, outline.polygon, base, top))
+            found = between if slender == (shape == "shaft") else Polygon()
         case "strings":
             found = Polygon(outline.openings_mm[string_bed(outline)])
         case _:
@@ -56,7 +56,16 @@ def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float =
 
 def _band(outline: Outline, shape: Polygon, low: float, high: float) -> BaseGeometry:
     x0, y0, x1, y1 = outline.filled.bounds
-    return shape.intersection(box(x0 - 1, max(low, y0 - 1), x1 + 1, min(high, y1 + 1)))
+    cut = shape.intersection(box(x0 - 1, max(low, y0 - 1), x1 + 1, min(high, y1 + 1)))
+    # An edge that lies on the cut comes along as a line: only areas belong to the part.
+    areas = [piece for piece in getattr(cut, "geoms", [cut]) if piece.geom_type == "Polygon"]
+    return areas[0] if len(areas) == 1 else MultiPolygon(areas)
+
+
+def _is_rod(outline: Outline, between: BaseGeometry, height_mm: float, handle: BaseGeometry) -> bool:
+    """One rod, on the mean narrower than the handle: a throat has an opening, or is closed and wide."""
+    handle_width = handle.area / (handle.bounds[3] - handle.bounds[1])
+    return len(outline.openings_mm) == 1 and bool(between.area < 0.9 * handle_width * height_mm)
 
 
 def _rim(outline: Outline, low: float, depth_mm: float) -> BaseGeometry:

@@ -49,6 +49,15 @@ def strung() -> Outline:
     return outline_from_rings(outer, [throat, ellipse(0, 515, 117, 159)])
 
 
+def shuttle_frame() -> Outline:
+    """A round hoop on a rod 8 mm wide, with a handle 24 mm wide below 190 mm."""
+    angle = np.radians(np.linspace(-87, 267, 121))
+    hoop = np.column_stack([110 * np.cos(angle), 550 + 110 * np.sin(angle)])
+    handle_right = [(12.0, 0.0), (12.0, 190.0), (4.0, 190.0), (4.0, 420.0)]
+    handle_left = [(-x, y) for x, y in reversed(handle_right)]
+    return outline_from_rings(np.vstack([handle_right, hoop, handle_left]), [ellipse(0, 550, 101, 101)])
+
+
 STRUNG_TOPS = Landmarks(handle_top_mm=190.0, handle_top_sd_mm=2.0)
 
 

@@ -12,7 +12,7 @@ from model.measured import Measured
 from model.outline import outline_from_rings
 from model.parts import XX, YY, ZZ, Parts, Size, X, Y, parts_of
 from model.priors import prior_for
-from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, exact, paddle, perforated, strung
+from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, exact, paddle, perforated, shuttle_frame, strung
 
 SIZE = Size(exact(14.0), exact(30.0))
 
@@ -42,8 +42,8 @@ def test_parts_of_each_construction() -> None:
     assert solid().names == ("face", "edge", "handle", "butt_cap")
     frame = parts_of(strung(), STRUNG_TOPS, prior_for("strung"), SIZE)
     assert frame.names == ("hoop", "throat", "handle", "butt_cap", "strings")
-    closed = outline_from_rings(strung().outer_mm, strung().openings_mm[1:])
-    with_shaft = parts_of(closed, STRUNG_TOPS, prior_for("strung"), SIZE)
+    rod = shuttle_frame()
+    with_shaft = parts_of(rod, Landmarks(190.0, 2.0), prior_for("strung"), SIZE)
     assert with_shaft.names == ("hoop", "shaft", "handle", "butt_cap", "strings")
 
 

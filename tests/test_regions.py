@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 import pytest
+from shapely.geometry import Point, Polygon
 
 from model.errors import OutlineError
-from model.face import with_hoop
+from model.face import Landmarks, with_hoop
+from model.outline import outline_from_rings
 from model.regions import region
-from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, perforated, strung
+from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, ellipse, paddle, perforated, rectangle, strung
 
 FACE_AREA = 20 * (34 + 150) / 2 + 30 * (150 + 190) / 2 + 200 * 190 + 30 * (190 + 150) / 2
 
@@ -46,3 +48,22 @@ def test_a_frame_is_hoop_throat_and_handle() -> None:
 def test_unknown_shape_is_refused() -> None:
     with pytest.raises(OutlineError, match="unknown shape"):
         region(paddle(), HANDLE_TOP, "wing")
+
+
+def test_a_rod_is_a_shaft_and_a_hoop_on_the_handle_has_neither() -> None:
+    hoop = Point(0, 550).buffer(110)
+    rod = Polygon(rectangle(-12, 0, 12, 190)).union(Polygon(rectangle(-4, 190, 4, 450))).union(hoop)
+    outline = outline_from_rings(list(rod.exterior.coords), [ellipse(0, 550, 100, 100)])
+    marks = Landmarks(190.0, 2.0, 440.0)
+    assert region(outline, marks, "shaft").area == pytest.approx(8 * 250, rel=0.01)
+    assert region(outline, marks, "throat").is_empty
+    on_handle = Landmarks(440.0, 2.0, 440.0)
+    assert region(outline, on_handle, "shaft").is_empty
+    assert region(outline, on_handle, "throat").is_empty
+
+
+def test_a_throat_whose_opening_was_missed_is_still_a_throat() -> None:
+    closed = outline_from_rings(strung().outer_mm, strung().openings_mm[1:])
+    marks = with_hoop(closed, STRUNG_TOPS)
+    assert region(closed, marks, "throat").area > 0
+    assert region(closed, marks, "shaft").is_empty
