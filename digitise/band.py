@@ -1,0 +1,104 @@
+"""The photo in a thin band along a rough outline, straightened: rows run along it, columns across it.
+
+Only these pixels are looked at in full resolution.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from digitise.camera import Camera
+from digitise.resting import Body, Resting, rim_shift_mm
+from digitise.table_model import Image
+from digitise.tone import LIGHT_OF_BYTE, FloatArray
+
+ALONG_MM = 1.0
+ACROSS_MM = 0.25
+_LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """``light`` (n, k, 3) linear RGB at ``base_mm[i] + offset_mm[j] * normal[i]`` as the rim is seen.
+
+    ``base_mm`` (n, 2) is a closed counter-clockwise ring about 1 mm apart in the racquet's middle plane,
+    ``normal`` (n, 2) its outward unit normals, ``offset_mm`` (k,) grows outward from the place at which
+    the rim of a racquet with just this outline would be seen.
+    """
+
+    light: Image
+    base_mm: FloatArray
+    normal: FloatArray
+    offset_mm: FloatArray
+
+    def points_mm(self, offset_mm: FloatArray) -> FloatArray:
+        """Points (n, 2) of the middle plane's outline for the rim seen at ``offset_mm`` (n,)."""
+        return self.base_mm + offset_mm[:, None] * self.normal
+
+
+def sample_band(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    resting: Resting,
+    body: Body,
+    base_mm: FloatArray,
+    reach_mm: tuple[float, float],
+) -> Band:
+    """Straighten the photo along the even ring ``base_mm``, from ``reach_mm`` inside it to outside it."""
+    normal = ring_normals(base_mm)
+    shift = rim_shift_mm(camera, resting, body, base_mm, normal)
+    offset_mm = np.arange(-reach_mm[0], reach_mm[1] + ACROSS_MM / 2, ACROSS_MM)
+    across = shift[:, None] + offset_mm[None, :]
+    points = base_mm[:, None, :] + across[..., None] * normal[:, None, :]
+    points_px = resting.to_pixels(camera, points.reshape(-1, 2))
+    light = sample_light(pixels_rgb, points_px).reshape(len(base_mm), len(offset_mm), 3)
+    return Band(light, base_mm, normal, offset_mm)
+
+
+def sample_light(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Image:
+    """Linear RGB (n, 3), float32, at points (n, 2); between pixels it is interpolated in light."""
+    low = np.maximum(np.floor(points_px.min(axis=0)).astype(int) - 1, 0)
+    high = np.minimum(np.ceil(points_px.max(axis=0)).astype(int) + 2, pixels_rgb.shape[1::-1])
+    if (high - low < 2).any():
+        return np.zeros((len(points_px), 3), np.float32)
+    crop = np.ascontiguousarray(pixels_rgb[low[1] : high[1], low[0] : high[0]])
+    light = cv2.LUT(crop, _LIGHT16)
+    where = (points_px - low).astype(np.float32)
+    width = 4096  # remap takes at most 32767 rows or columns
+    rows = -(-len(where) // width)
+    padded = np.zeros((rows * width, 2), np.float32)
+    padded[: len(where)] = where
+    sampled = cv2.remap(
+        light, padded.reshape(rows, width, 2), None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(sampled.reshape(-1, 3)[: len(where)] / 65535.0, np.float32)
+
+
+def even_ring(ring_mm: FloatArray, step_mm: float) -> FloatArray:
+    """The closed ring (n, 2) resampled evenly, at about ``step_mm``."""
+    closed = np.vstack([ring_mm, ring_mm[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
+    count = max(int(round(along[-1] / step_mm)), 8)
+    at = np.arange(count) * along[-1] / count
+    return np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
+
+
+def smooth_ring(ring_mm: FloatArray, sigma: float) -> FloatArray:
+    """The even ring (n, 2) smoothed by a Gaussian of ``sigma`` points, round its closure."""
+    if sigma <= 0:
+        return ring_mm
+    reach = int(4 * sigma) + 1
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    padded = np.take(ring_mm, np.arange(-reach, len(ring_mm) + reach), axis=0, mode="wrap")
+    return np.column_stack([np.convolve(padded[:, k], kernel / kernel.sum(), "valid") for k in range(2)])
+
+
+def ring_normals(ring_mm: FloatArray) -> FloatArray:
+    """Outward unit normals (n, 2) of an even counter-clockwise ring."""
+    tangent = np.roll(ring_mm, -1, axis=0) - np.roll(ring_mm, 1, axis=0)
+    tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-9)
+    return np.column_stack([tangent[:, 1], -tangent[:, 0]])

@@ -1,0 +1,165 @@
+"""From the rough symmetric shape to the racquet's own outline in its middle plane.
+
+First one outline for both sides together: an edge counts that stands at mirrored places, as the lens
+sees each side of a thick rim. Then each side for itself, held near the common one; what the sides differ
+by, as a whole, corrects the axis. Twice, the second time close by; at last to a fraction of a pixel.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+from scipy.ndimage import maximum_filter1d
+
+from digitise.axis import Axis
+from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
+from digitise.camera import Camera
+from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, best_closed_line, light_edge, weigh
+from digitise.flat import FlatView
+from digitise.half_width import SymmetricShape
+from digitise.resting import Body, Resting, rest, rim_shift_mm
+from digitise.table_model import TableModel
+from digitise.tone import FloatArray
+
+TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
+"""What it costs a side to leave the common outline, and the distance at which most of it is paid."""
+LARGEST_DIFFERENCE_MM = 1.5
+"""A side farther than this from the common outline is taken to have followed something else."""
+
+
+@dataclass(frozen=True, eq=False)
+class Contour:
+    """``ring_mm`` (n, 2), closed, counter-clockwise, about 1 mm apart, in the middle plane of ``resting``.
+
+    Point i mirrors point -i. ``strength`` (n,) 0 to 1 of the edge found; ``apart_mm`` (n,) how far the
+    edge on this side stood from the common outline; ``borrowed`` (n,) where the common one was taken.
+    """
+
+    resting: Resting
+    ring_mm: FloatArray
+    strength: FloatArray
+    apart_mm: FloatArray
+    borrowed: npt.NDArray[np.bool_]
+
+
+def find_contour(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    view: FlatView,
+    table: TableModel,
+    shape: SymmetricShape,
+    body: Body,
+) -> Contour:
+    """The outline of the racquet whose rough ``shape`` was found on ``view``."""
+    px_mm = (camera.height_mm - view.plane_z_mm) / camera.focal_px
+    resting, base = _start(camera, view, shape, body)
+    for reach_mm, smooth_mm, slack_mm in (((12.0, 10.0), 2.0, 0.75), ((5.0, 6.0), 1.0, 0.25)):
+        base = smooth_ring(base, smooth_mm)
+        band = sample_band(pixels_rgb, camera, resting, body, base, reach_mm)
+        evidence = weigh(band, _table_colour(view, table, resting, base), table.spread, px_mm)
+        common = best_closed_line(_common_gain(evidence, slack_mm))
+        single = best_closed_line(_single_gain(evidence, common))
+        resting, base = _centred(resting, band, common, single, _at(evidence.strength, single))
+    band = sample_band(pixels_rgb, camera, resting, body, smooth_ring(base, 1.0), (4.0, 5.0))
+    return _final(band, resting, _table_colour(view, table, resting, band.base_mm), table.spread, px_mm)
+
+
+def _final(
+    band: Band, resting: Resting, table_colour: FloatArray, spread: FloatArray, px_mm: float
+) -> Contour:
+    evidence = weigh(band, table_colour, spread, px_mm)
+    common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST)
+    single = best_closed_line(_single_gain(evidence, common))
+    exact = light_edge(band, single, px_mm)
+    both = (exact + _mirrored(exact)) / 2
+    common_mm = band.offset_mm[common]
+    apart_mm = exact - common_mm
+    borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
+    offset_mm = np.where(borrowed, common_mm, exact)
+    del both
+    return Contour(resting, band.points_mm(offset_mm), _at(evidence.strength, single), apart_mm, borrowed)
+
+
+def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:
+    """Lay the body down where the rough shape is; its outline in the middle plane, even and symmetric."""
+    resting = rest(shape.axis, body)
+    right = shape.ring_mm()[: len(shape.y_mm)]
+    ends = [np.array([[0.0, right[0, 1]]]), np.array([[0.0, right[-1, 1]]])]
+    ring = even_ring(np.vstack([ends[0], right, ends[1], right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+    world = shape.axis.to_world(ring)
+    seen_px = camera.project(np.column_stack([world, np.full(len(world), view.plane_z_mm)]))
+    seen = resting.from_pixels(camera, seen_px)
+    normal = ring_normals(smooth_ring(seen, 3.0))
+    ring = seen - rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal
+    mirrored = _mirrored(ring) * np.array([-1.0, 1.0])
+    middle_mm = float((ring - mirrored)[:, 0].mean() / 2)
+    return resting.moved(0.0, middle_mm, 0.0), (ring + mirrored) / 2
+
+
+def _mirrored(values: FloatArray) -> FloatArray:
+    """Values (n, ...) of the mirror place of each point: point i mirrors point -i."""
+    return np.roll(values[::-1], 1, axis=0)
+
+
+def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
+    """Gain (n, k) of one outline for both sides; edges off by up to ``slack_mm`` still count."""
+    slack = 2 * int(round(slack_mm / ACROSS_MM)) + 1
+    strength = maximum_filter1d(evidence.strength, slack, axis=1)
+    gain = EDGE_WORTH * (strength + 0.1 * evidence.strength) + evidence.outside
+    return (gain + _mirrored(gain)) / 2
+
+
+def _single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArray:
+    columns = np.arange(evidence.strength.shape[1])
+    apart = (columns[None, :] - common[:, None]) * ACROSS_MM / TOGETHER_MM
+    held = TOGETHER_WORTH * apart**2 / (apart**2 + 1)
+    return np.asarray(EDGE_WORTH * evidence.strength + evidence.outside - held)
+
+
+def _centred(
+    resting: Resting,
+    band: Band,
+    common: npt.NDArray[np.int64],
+    single: npt.NDArray[np.int64],
+    strength: FloatArray,
+) -> tuple[Resting, FloatArray]:
+    """The frame turned and shifted so that the two sides agree, and the common outline, evenly spaced.
+
+    A shift t and a turn a move the edge at p with normal n by n_x t + (p_x n_y - p_y n_x) a, and at the
+    mirror place by the opposite.
+    """
+    offset = band.offset_mm[single]
+    half = (offset - _mirrored(offset)) / 2
+    weight = np.minimum(strength, _mirrored(strength)) * (np.abs(half) < LARGEST_DIFFERENCE_MM)
+    p, n = band.base_mm, band.normal
+    terms = np.column_stack([n[:, 0], p[:, 0] * n[:, 1] - p[:, 1] * n[:, 0]])
+    fit = np.zeros(2)
+    for _ in range(10):
+        rest_mm = half - terms @ fit
+        root = np.sqrt(weight / (1 + (rest_mm / 0.3) ** 2))
+        fit = np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0]
+    ring = band.points_mm(band.offset_mm[common])
+    return resting.moved(float(fit[1]), float(fit[0]), 0.0), even_ring(ring, 1.0)
+
+
+def _at(image: FloatArray, columns: npt.NDArray[np.int64]) -> FloatArray:
+    return np.asarray(image[np.arange(len(columns)), columns], float)
+
+
+def _table_colour(view: FlatView, table: TableModel, resting: Resting, points_mm: FloatArray) -> FloatArray:
+    """The bare table's log colour (n, 3) under points (n, 2) of the racquet's frame."""
+    grid = np.rint(view.to_grid(resting.to_world(points_mm)[:, :2])).astype(int)
+    rows, cols = table.colour.shape[:2]
+    return np.asarray(table.colour[np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)], float)
+
+
+def from_butt(contour: Contour) -> Contour:
+    """The contour in the frame that starts at the butt end: its lowest point on the axis."""
+    low = float(contour.ring_mm[:, 1].min())
+    resting = contour.resting.moved(0.0, 0.0, low)
+    return replace(contour, resting=resting, ring_mm=contour.ring_mm - np.array([0.0, low]))
+
+
+__all__ = ["Axis", "Contour", "find_contour", "from_butt"]

@@ -1,0 +1,155 @@
+"""How the racquet lies: its middle plane's height and tilt, and the rim's thickness as a camera sees it.
+
+The outline asked for is that of the middle plane. It floats above the table, tilted where the handle is
+thicker than the face, and what the camera sees of the rim is not the middle but where its line of sight
+touches the rounded side. Both shift the outline by millimetres, and both follow from the thicknesses.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitise.axis import Axis
+from digitise.camera import Camera, Plane
+from digitise.tone import FloatArray
+
+BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 6.0, 2.5
+"""Rounding of a butt cap's end, seldom measured: its spread is part of the length's uncertainty."""
+BUTT_END_MM = 10.0
+
+
+@dataclass(frozen=True)
+class Body:
+    """What is known of the racquet's shape across its face, mm.
+
+    ``rim_radius_mm`` is the rounding of the face's edge; for a tube it is half its thickness, and
+    ``rim_half_width_mm`` half its width as seen (None for a plate: the rounding is circular).
+    ``balance_share`` is where along its length it balances: it rests on the points either side of that.
+    """
+
+    length_mm: float
+    handle_top_mm: float
+    face_thickness_mm: float
+    handle_thickness_mm: float
+    butt_thickness_mm: float
+    handle_width_mm: float
+    rim_radius_mm: float
+    rim_half_width_mm: float | None
+    balance_share: float
+
+    def half_thickness_mm(self, y_mm: FloatArray) -> FloatArray:
+        """Half the thickness (n,) at distances from the butt (n,): butt cap, handle, a short taper, face."""
+        knots = [0.0, 4.0, 14.0, 22.0, self.handle_top_mm, self.handle_top_mm + 20.0, self.length_mm]
+        butt, handle, face = self.butt_thickness_mm, self.handle_thickness_mm, self.face_thickness_mm
+        return np.interp(y_mm, knots, [butt, butt, butt, handle, handle, face, face]) / 2
+
+
+@dataclass(frozen=True)
+class Resting:
+    """The racquet's frame in the world: ``axis`` as seen from above, and its middle plane's
+    ``height_mm`` above the table at the butt, rising by ``slope`` per mm towards the tip."""
+
+    axis: Axis
+    height_mm: float
+    slope: float
+
+    @property
+    def plane(self) -> Plane:
+        """The middle plane in the world."""
+        rise = self.slope * self.axis.up
+        return Plane(self.height_mm - float(rise @ self.axis.origin_mm), float(rise[0]), float(rise[1]))
+
+    @property
+    def foreshortening(self) -> float:
+        """Horizontal length of one mm along the tilted axis."""
+        return 1.0 / math.hypot(1.0, self.slope)
+
+    def to_world(self, racquet_mm: FloatArray) -> FloatArray:
+        """World points (n, 3) of points (n, 2) of the racquet's middle plane."""
+        level = np.asarray(racquet_mm, float) * np.array([1.0, self.foreshortening])
+        return np.column_stack([self.axis.to_world(level), self.height_mm + self.slope * level[:, 1]])
+
+    def to_pixels(self, camera: Camera, racquet_mm: FloatArray) -> FloatArray:
+        """Pixels (n, 2) of points (n, 2) of the racquet's middle plane."""
+        return camera.project(self.to_world(racquet_mm))
+
+    def from_pixels(self, camera: Camera, points_px: FloatArray) -> FloatArray:
+        """Points (n, 2) of the racquet's middle plane that stand at pixels (n, 2)."""
+        level = self.axis.to_racquet(camera.to_plane(points_px, self.plane))
+        return level / np.array([1.0, self.foreshortening])
+
+    def moved(self, turn_rad: float, right_mm: float, up_mm: float) -> Resting:
+        """The frame moved within its plane."""
+        level_up = up_mm * self.foreshortening
+        return Resting(
+            self.axis.moved(turn_rad, right_mm, level_up), self.height_mm + self.slope * level_up, self.slope
+        )
+
+
+def rest(axis: Axis, body: Body) -> Resting:
+    """Lay ``body`` on the table: it touches at two places, one either side of its balance point.
+
+    Those are where the line under the lower profile's convex hull passes below the balance point.
+    """
+    y_mm = np.arange(0.0, body.length_mm + 0.5, 1.0)
+    below = -body.half_thickness_mm(y_mm)
+    # The rounded ends cannot carry: contact is no nearer to an end than the rounding.
+    below[:3] += (3 - y_mm[:3]) / 2
+    below[-3:] += (3 - (y_mm[-1] - y_mm[-3:])) / 2
+    first, last = _support(y_mm, below, body.balance_share * body.length_mm)
+    lean = (below[last] - below[first]) / (y_mm[last] - y_mm[first])
+    return Resting(axis, float(-(below[first] - lean * y_mm[first])), float(-lean))
+
+
+def _support(y_mm: FloatArray, below_mm: FloatArray, balance_mm: float) -> tuple[int, int]:
+    """Indices of the two hull vertices of the lower profile that stand either side of the balance."""
+    hull: list[int] = []
+    for i in range(len(y_mm)):
+        while len(hull) > 1 and _turns_up(y_mm, below_mm, hull[-2], hull[-1], i) <= 0:
+            hull.pop()
+        hull.append(i)
+    after = next(k for k in range(1, len(hull)) if y_mm[hull[k]] >= balance_mm or k == len(hull) - 1)
+    return hull[after - 1], hull[after]
+
+
+def _turns_up(y: FloatArray, z: FloatArray, a: int, b: int, c: int) -> float:
+    return float((y[b] - y[a]) * (z[c] - z[a]) - (z[b] - z[a]) * (y[c] - y[a]))
+
+
+def rim_shift_mm(
+    camera: Camera, resting: Resting, body: Body, points_mm: FloatArray, normals: FloatArray
+) -> FloatArray:
+    """How far outside the middle plane's outline (n, 2) its rim is seen, (n,), mm in that plane.
+
+    With the line of sight leaning outward by ``lean`` per mm of height, the side seen farthest out is
+    that whose support function in the direction (1, lean) is largest: for a rounded plate of half
+    thickness h and radius r this is |lean| (h - r) + r (sqrt(1 + lean²) - 1), and for an elliptic tube
+    of half width a it is sqrt(a² + lean² h²) - a, both beyond the middle's own place.
+    """
+    world = resting.to_world(points_mm)
+    ahead = resting.to_world(points_mm + normals) - world
+    sight = world - camera.centre_mm
+    lean = np.sum(ahead[:, :2] * sight[:, :2], axis=1) / -sight[:, 2] - ahead[:, 2]
+    half = body.half_thickness_mm(points_mm[:, 1])
+    in_head = np.clip((points_mm[:, 1] - body.handle_top_mm) / 20.0, 0, 1)
+    handle = _tube_shift(lean, half, body.handle_width_mm / 2)
+    if body.rim_half_width_mm is None:
+        head = _plate_shift(lean, half, body.rim_radius_mm)
+    else:
+        head = _tube_shift(lean, half, body.rim_half_width_mm)
+    side = handle + in_head * (head - handle)
+    # The butt's end is a flat cap with rounded corners, seen on its own side only.
+    end = np.where(points_mm[:, 1] < BUTT_END_MM, np.minimum(normals[:, 1], 0.0) ** 2, 0.0)
+    return side + end * (_plate_shift(lean, half, BUTT_RADIUS_MM) - side)
+
+
+def _plate_shift(lean: FloatArray, half_thickness_mm: FloatArray, radius_mm: float) -> FloatArray:
+    radius = np.minimum(half_thickness_mm, radius_mm)
+    return np.abs(lean) * (half_thickness_mm - radius) + radius * (np.hypot(1, lean) - 1)
+
+
+def _tube_shift(lean: FloatArray, half_thickness_mm: FloatArray, half_width_mm: float) -> FloatArray:
+    return np.hypot(half_width_mm, lean * half_thickness_mm) - half_width_mm
