@@ -16,6 +16,7 @@ import numpy.typing as npt
 from digitise.card_candidates import Candidates, candidates
 from digitise.card_catch import caught
 from digitise.card_cut import cut_card
+from digitise.card_light import LightWindow, light_window
 from digitise.card_pose import CameraEstimate, fit_pose, focal_prior
 from digitise.card_round import corner_rounding_mm
 from digitise.card_segments import reduced, segments
@@ -23,9 +24,6 @@ from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import (
     CardSide,
     FoundCard,
-    LightWindow,
-    corner_covariance,
-    light_window,
     measured_sides,
 )
 from digitise.refusal import Reason, Refused
@@ -89,12 +87,12 @@ def find_card(
     best = judged[0]
     _refuse_unfit(best, shape)
     return FoundCard(
-        corners_px=best.corners_px,
-        corner_cov_px2=corner_covariance(best.sides),
+        corners_px=best.pose.corners_px(shape),
+        corner_cov_px2=best.pose.corner_covariance(shape),
         sides=best.sides,
         edge_sigma_px=_edge_sigma(best.sides),
         confidence=best.confidence,
-        runners_up=tuple(j.corners_px for j in judged[1:] if j.confidence > _LEAST_CONFIDENCE),
+        runners_up=tuple(j.pose.corners_px(shape) for j in judged[1:] if j.confidence > _LEAST_CONFIDENCE),
     )
 
 
@@ -154,11 +152,13 @@ def _measured(
     px_per_mm = _px_per_mm(corners_px, shape)
     reach_px = 2.0 * factor + 2.0 * px_per_mm
     window = light_window(pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
-    near = caught(window, corners_px, shape, reach_px)
+    near = None if window is None else caught(window, corners_px, shape, reach_px)
+    if window is None or near is None:
+        return None
     best: _Judged | None = None
     for blur_px in (_SHARP_PX, *(share * px_per_mm for share in _BLURRED_MM)):
-        sides = None if near is None else measured_sides(window, near, shape, blur_px)
-        if sides is None or blur_px > _BLURRED_MM[-1] * px_per_mm:
+        sides = measured_sides(window, near, shape, blur_px)
+        if sides is None:
             continue
         measured = np.array([side.start_px for side in sides])
         pose = fit_pose(sides, measured, size_px, focal_prior(f35_mm, *size_px), shape)

@@ -10,8 +10,9 @@ import math
 
 import numpy as np
 
+from digitise.card_light import LightWindow
+from digitise.card_lines import SideLine, crossings, outlines
 from digitise.card_shape import CardShape
-from digitise.card_sides import LightWindow, crossings
 from digitise.tone import FloatArray
 
 _ROWS = 48
@@ -26,33 +27,24 @@ def caught(
 
     Each side is looked for up to ``reach_px`` either way of where it is expected.
     """
-    middle = corners_px.mean(axis=0)
     lines = []
-    for index in range(4):
-        start, end = corners_px[index], corners_px[(index + 1) % 4]
-        along = (end - start) / math.hypot(*(end - start))
-        normal = np.array([along[1], -along[0]])
-        if normal @ ((start + end) / 2 - middle) < 0:
-            normal = -normal
+    for index, line in enumerate(outlines(corners_px)):
         clear = shape.corner_radius_mm / (shape.long_mm if index % 2 == 0 else shape.short_mm)
-        at_start, at_end = _best_offsets(window, start, end, normal, clear, reach_px)
-        lines.append((start + at_start * normal, end + at_end * normal))
-    try:
-        return crossings(lines)
-    except ValueError:
-        return None
+        lines.append(line.shifted(*_best_offsets(window, line, clear, reach_px)))
+    return crossings(lines)
 
 
-def _best_offsets(
-    window: LightWindow, start: FloatArray, end: FloatArray, normal: FloatArray, clear: float, reach_px: float
-) -> tuple[float, float]:
-    """Offsets along ``normal`` at the two ends of the line with most edge on it."""
+def _best_offsets(window: LightWindow, line: SideLine, clear: float, reach_px: float) -> tuple[float, float]:
+    """Outward offsets at the two ends of the line with most edge on it."""
     step = max(0.5, reach_px / 24)
     count = math.ceil(reach_px / step)
     offsets = np.arange(-count, count + 1) * step
     shares = np.linspace(clear, 1 - clear, _ROWS)
-    places = start + shares[:, None, None] * (end - start) + offsets[None, :, None] * normal
-    tone = np.sqrt(np.maximum(window.read(places), 0))
+    places = (
+        line.start + shares[:, None, None] * (line.end - line.start) + offsets[None, :, None] * line.outward
+    )
+    tone = window.read(places)
+    tone[..., 0] = np.sqrt(np.maximum(tone[..., 0], 0))  # near to stored values, where noise is even
     slope = np.zeros(tone.shape[:2])
     slope[:, 1:-1] = np.linalg.norm(tone[:, 2:] - tone[:, :-2], axis=2) / (2 * step)
     strength = slope / (slope + _WEAK_SLOPE)

@@ -11,10 +11,10 @@ import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from digitise.card_candidates import Views, edge_strength, views
+from digitise.card_light import light_window
 from digitise.card_round import corner_rounding_mm
 from digitise.card_segments import SmallPicture, lengths
 from digitise.card_shape import CardShape
-from digitise.card_sides import light_window
 from digitise.tone import FloatArray
 
 _AT_BORDER_PX = 6.0
@@ -125,5 +125,7 @@ def _is_round(pixels_rgb: npt.NDArray[np.uint8], corners_px: FloatArray, shape: 
     if inside.sum() < 1:
         return False
     window = light_window(pixels_rgb, corners_px, 6.0 * px_per_mm)
+    if window is None:
+        return False
     round_mm = corner_rounding_mm(window, corners_px, px_per_mm, inside)
     return _ROUNDING_MM[0] < round_mm < _ROUNDING_MM[1]

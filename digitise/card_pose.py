@@ -3,8 +3,7 @@
 The card is a rectangle of known size at a known height. The rays of the edge points are cast to its top
 face, and their distance from its sides is made small together with what is known beforehand: focal length,
 principal point, lens bend, a camera held roughly level, how far real cards stray from the standard, and by
-how much the card's wall and foot shadow may have moved a side. The latter are fitted too, so that their
-doubt reaches the covariance. Eight numbers of four lines meet six of a pose, so the fit can disagree.
+how much the card's wall and foot shadow may have moved a side, whose doubt reaches the covariance. Eight numbers of four lines meet six of a pose, so the fit can disagree.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from digitise.camera import (
     PARAMETER_NAMES,
@@ -23,6 +23,7 @@ from digitise.camera import (
     focal_px_from_equivalent,
     plane_jacobian,
 )
+from digitise.card_effects import side_effects
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, FoundCard
 from digitise.refusal import Reason, Refused
@@ -36,9 +37,6 @@ _F35_RELATIVE_SD = 0.01  # whole millimetres are recorded, and focusing changes 
 _CENTRE_SD_OF_DIAGONAL = 0.0025
 _K1_SD = 0.015
 _LEVEL_SD_DEG = 6.0
-_WALL_SHARE, _WALL_SHARE_SD = 0.4, 0.4  # of the wall's seen width, how far it moves the edge
-_WIDENED_SHARE_SD = 0.4  # of the extra blur on a side, how far a foot shadow may have moved it
-_SIDE_SD_PX = 0.05  # tone curve, sharpening
 _MOST_STEPS = 40
 _NODES = 8  # groups of edge points a side is summed up by
 _CAMERA = len(PARAMETER_NAMES)
@@ -79,6 +77,25 @@ class CameraEstimate:
             gradient[index] = moved / 2e-4
         return float(np.sqrt(gradient @ self.covariance @ gradient))
 
+    def corner_covariance(self, shape: CardShape = ID1) -> FloatArray:
+        """Covariance (8, 8) in px² of where the card's sharp corners are seen."""
+        jacobian = (
+            np.stack(
+                [
+                    (self.corners_px(shape, step) - self.corners_px(shape, -step)).ravel() / 2e-2
+                    for step in 1e-2 * np.diag(_SCALE)
+                ],
+                axis=1,
+            )
+            / _SCALE
+        )
+        return np.asarray(jacobian @ self.covariance @ jacobian.T)
+
+    def corners_px(self, shape: CardShape = ID1, change: FloatArray | None = None) -> FloatArray:
+        """Where the sharp corners of the card's top face are seen (4, 2), after a change of the camera."""
+        camera = self.camera if change is None else self.camera.moved(change)
+        return camera.project(np.column_stack([shape.corners_mm, np.full(4, shape.thickness_mm)]))
+
     def plane_covariance(self, points_px: FloatArray, plane: Plane = TABLE) -> FloatArray:
         """Covariance (2n, 2n) in mm² of plane points seen at pixels (n, 2), from the camera alone."""
         jacobian = plane_jacobian(self.camera, points_px, plane).reshape(-1, _CAMERA)
@@ -96,22 +113,29 @@ def focal_prior(f35_mm: float | None, width_px: int, height_px: int) -> FocalPri
 
 @dataclass(frozen=True, eq=False)
 class _Nodes:
-    """Side points summed up: ``points_px`` (n, 2), the ``side`` (n,) of each, ``sd_px`` (n,)."""
+    """Side points summed up: ``points_px`` (n, 2), the ``side`` (n,) of each, ``sd_px`` (n,).
+
+    ``along`` (n,) is where on its side a node lies, -1 to 1.
+    """
 
     points_px: FloatArray
-    side: FloatArray
+    side: npt.NDArray[np.intp]
     sd_px: FloatArray
+    along: FloatArray
 
 
 def _nodes(sides: tuple[CardSide, ...]) -> _Nodes:
     """A few points a side: means of neighbours, with the sd that gives the line's own back."""
-    points, which, sds = [], [], []
+    points, which, sds, along = [], [], [], []
     for index, side in enumerate(sides):
         groups = [g for g in np.array_split(side.points_px, _NODES) if len(g)]
-        points.append(np.array([g.mean(axis=0) for g in groups]))
-        which.append(np.full(len(groups), index))
+        means = np.array([g.mean(axis=0) for g in groups])
+        half = (side.end_px - side.start_px) / 2
+        points.append(means)
+        which.append(np.full(len(groups), index, np.intp))
         sds.append(np.full(len(groups), side.offset_sd_px * math.sqrt(len(groups))))
-    return _Nodes(np.concatenate(points), np.concatenate(which), np.concatenate(sds))
+        along.append((means - side.start_px - half) @ half / (half @ half))
+    return _Nodes(np.concatenate(points), np.concatenate(which), np.concatenate(sds), np.concatenate(along))
 
 
 def _distances_px(camera: Camera, nodes: _Nodes, shape: CardShape) -> FloatArray:
@@ -119,7 +143,7 @@ def _distances_px(camera: Camera, nodes: _Nodes, shape: CardShape) -> FloatArray
     world = camera.to_plane(nodes.points_px, Plane(shape.thickness_mm))
     half_short, half_long = shape.short_mm / 2, shape.long_mm / 2
     outside = np.choose(
-        nodes.side.astype(int),
+        nodes.side,
         [
             -world[:, 1] - half_short,
             world[:, 0] - half_long,
@@ -148,17 +172,6 @@ def _wall_px(camera: Camera, shape: CardShape) -> FloatArray:
     return np.asarray(np.maximum(wall, 0.0))
 
 
-def _side_priors(
-    camera: Camera, sides: tuple[CardSide, ...], shape: CardShape
-) -> tuple[FloatArray, FloatArray]:
-    """How far outward of the top face's edge each side is expected to be found, and the sd, (4,) px."""
-    wall = np.nan_to_num(_wall_px(camera, shape))
-    blur = np.array([side.sigma_px for side in sides])
-    widened = np.sqrt(np.maximum(blur**2 - blur.min() ** 2, 0.0))
-    sd = np.sqrt(_SIDE_SD_PX**2 + (_WALL_SHARE_SD * wall) ** 2 + (_WIDENED_SHARE_SD * widened) ** 2)
-    return _WALL_SHARE * wall, sd
-
-
 def _starts(corners_px: FloatArray, focal_px: float, middle_px: FloatArray, shape: CardShape) -> list[Camera]:
     """The two poses a planar rectangle allows (infinitesimal plane-based pose), table at z = 0."""
     flat = np.column_stack([shape.corners_mm, np.zeros(4)])
@@ -172,12 +185,16 @@ def _starts(corners_px: FloatArray, focal_px: float, middle_px: FloatArray, shap
     return [camera for camera in cameras if camera.height_mm > 0]
 
 
-_SCALE = np.array([10.0, 0.01, 0.01, 0.01, 1.0, 1.0, 5.0, 10.0, 10.0, 0.01, 0.1, 0.1, 0.1, 0.1, 0.05, 0.05])
+_SCALE = np.array([10.0, 0.01, 0.01, 0.01, 1.0, 1.0, 5.0, 10.0, 10.0, 0.01])  # steps of like effect
 
 
 @dataclass(frozen=True, eq=False)
 class _Problem:
-    """The least-squares problem about one start; unknowns are changes divided by _SCALE."""
+    """The least-squares problem about one start; unknowns are the camera's changes divided by _SCALE.
+
+    ``expected_px`` (n,) is how far outside the top face's edge each node should lie, ``whiten`` (n, n) turns
+    what remains into independent standard deviations.
+    """
 
     start: Camera
     nodes: _Nodes
@@ -185,28 +202,17 @@ class _Problem:
     prior: FocalPrior
     middle_px: FloatArray
     centre_sd_px: float
-    side_mean_px: FloatArray
-    side_sd_px: FloatArray
+    expected_px: FloatArray
+    whiten: FloatArray
 
     def camera_at(self, unknown: FloatArray) -> Camera:
-        return self.start.moved(unknown[:_CAMERA] * _SCALE[:_CAMERA])
-
-    def shape_at(self, unknown: FloatArray) -> CardShape:
-        long_mm, short_mm = (
-            self.shape.long_mm + unknown[14] * _SCALE[14],
-            self.shape.short_mm + unknown[15] * _SCALE[15],
-        )
-        s = self.shape
-        return CardShape(long_mm, short_mm, s.corner_radius_mm, s.thickness_mm, s.long_sd_mm, s.short_sd_mm)
+        return self.start.moved(unknown * _SCALE)
 
     def misfit_px(self, unknown: FloatArray) -> FloatArray:
-        offsets = unknown[_CAMERA : _CAMERA + 4] * _SCALE[_CAMERA : _CAMERA + 4]
-        distance = _distances_px(self.camera_at(unknown), self.nodes, self.shape_at(unknown))
-        return np.asarray(distance - offsets[self.nodes.side.astype(int)])
+        return np.asarray(_distances_px(self.camera_at(unknown), self.nodes, self.shape) - self.expected_px)
 
     def pulls(self, unknown: FloatArray) -> FloatArray:
         camera = self.camera_at(unknown)
-        offsets = unknown[_CAMERA : _CAMERA + 4] * _SCALE[_CAMERA : _CAMERA + 4]
         level_sd = math.sin(math.radians(_LEVEL_SD_DEG))
         known = [
             (camera.focal_px - self.prior.focal_px) / self.prior.sd_px,
@@ -215,16 +221,39 @@ class _Problem:
             camera.k1 / _K1_SD,
             camera.rotation[0, 2] / level_sd,
             camera.rotation[1, 2] / level_sd,
-            unknown[14] * _SCALE[14] / self.shape.long_sd_mm,
-            unknown[15] * _SCALE[15] / self.shape.short_sd_mm,
         ]
-        return np.concatenate(
-            [
-                self.misfit_px(unknown) / self.nodes.sd_px,
-                known,
-                (offsets - self.side_mean_px) / self.side_sd_px,
-            ]
-        )
+        return np.concatenate([self.whiten @ self.misfit_px(unknown), known])
+
+
+def _problem(
+    start: Camera, sides: tuple[CardSide, ...], size_px: tuple[int, int], prior: FocalPrior, shape: CardShape
+) -> _Problem:
+    nodes = _nodes(sides)
+    effects = side_effects(sides, _wall_px(start, shape), _px_per_mm(sides, shape))
+    covariance = np.diag(nodes.sd_px**2)
+    for index, effect in enumerate(effects):
+        here = nodes.side == index
+        level, turn = here.astype(float), here * nodes.along
+        covariance += effect.sd_px**2 * np.outer(level, level) + effect.turn_sd_px**2 * np.outer(turn, turn)
+    # a card longer than the standard's has both its short sides further out
+    for ends, sd_mm in (((0, 2), shape.short_sd_mm), ((1, 3), shape.long_sd_mm)):
+        out = np.isin(nodes.side, ends) * (sd_mm / 2 * _px_per_mm(sides, shape))
+        covariance += np.outer(out, out)
+    return _Problem(
+        start=start,
+        nodes=nodes,
+        shape=shape,
+        prior=prior,
+        middle_px=np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]),
+        centre_sd_px=_CENTRE_SD_OF_DIAGONAL * math.hypot(*size_px),
+        expected_px=np.array([effects[side].outward_px for side in nodes.side]),
+        whiten=np.linalg.inv(np.linalg.cholesky(covariance)),
+    )
+
+
+def _px_per_mm(sides: tuple[CardSide, ...], shape: CardShape) -> float:
+    around = sum(math.hypot(*(side.end_px - side.start_px)) for side in sides)
+    return around / (2 * (shape.long_mm + shape.short_mm))
 
 
 def _solved(problem: _Problem) -> tuple[float, FloatArray, FloatArray] | None:
@@ -275,26 +304,20 @@ def fit_pose(
     fits better together with a level camera is taken.
     """
     middle = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2])
-    nodes = _nodes(sides)
     best: tuple[float, _Problem, FloatArray, FloatArray] | None = None
     for start in _starts(corners_px, prior.focal_px, middle, shape):
-        mean, sd = _side_priors(start, sides, shape)
-        problem = _Problem(
-            start, nodes, shape, prior, middle, _CENTRE_SD_OF_DIAGONAL * math.hypot(*size_px), mean, sd
-        )
+        problem = _problem(start, sides, size_px, prior, shape)
         solved = _solved(problem)
         if solved is not None and (best is None or solved[0] < best[0]):
             best = (solved[0], problem, solved[1], solved[2])
     if best is None:
         return None
     cost, problem, unknown, jacobian = best
-    everything = np.asarray(np.linalg.inv(jacobian.T @ jacobian) * np.outer(_SCALE, _SCALE), float)
-    pulls = problem.pulls(unknown)
     return CameraEstimate(
         camera=problem.camera_at(unknown),
-        covariance=everything[:_CAMERA, :_CAMERA],
+        covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian) * np.outer(_SCALE, _SCALE), float),
         residual_rms_px=float(np.sqrt(np.mean(problem.misfit_px(unknown) ** 2))),
-        pull=float(np.sqrt(2 * cost / len(pulls))),
+        pull=math.sqrt(2 * cost / len(problem.nodes.side)),
         focal_known=prior.from_photo,
     )
 

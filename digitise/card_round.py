@@ -7,7 +7,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from digitise.card_sides import LightWindow
+from digitise.card_light import LightWindow
 from digitise.tone import FloatArray
 
 

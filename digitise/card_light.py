@@ -1,0 +1,61 @@
+"""Part of a picture as light and colour, read between its pixels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from digitise.tone import LIGHT_OF_BYTE, FloatArray
+
+_LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # JPEG's brightness: kept at full resolution in the file
+
+
+@dataclass(frozen=True, eq=False)
+class LightWindow:
+    """Part of a picture; ``values`` (h, w, 3) float32: light of the brightness, and red and blue above it.
+
+    The first is linear light, 0 to 1. The other two are differences of stored values, for it is those that
+    a JPEG averages to half resolution, and they say nothing about where light was.
+    ``highest`` (h, w) is the light of the brightest of the three colours: where it nears 1 the camera clipped.
+    """
+
+    values: npt.NDArray[np.float32]
+    highest: npt.NDArray[np.float32]
+    left_px: int
+    top_px: int
+
+    def read(self, points_px: FloatArray) -> FloatArray:
+        """Values at points (..., 2), bilinear, shape (..., 3); the window's border is repeated outside."""
+        return self._at(self.values, points_px).reshape(*points_px.shape[:-1], 3)
+
+    def read_highest(self, points_px: FloatArray) -> FloatArray:
+        """Light of the brightest colour at points (..., 2), shape (...)."""
+        return self._at(self.highest, points_px).reshape(points_px.shape[:-1])
+
+    def _at(self, values: npt.NDArray[np.float32], points_px: FloatArray) -> FloatArray:
+        flat = points_px.reshape(-1, points_px.shape[-2], 2).astype(np.float32)
+        x, y = flat[..., 0] - np.float32(self.left_px), flat[..., 1] - np.float32(self.top_px)
+        return np.asarray(cv2.remap(values, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), float)
+
+
+def light_window(
+    pixels_rgb: npt.NDArray[np.uint8], corners_px: FloatArray, margin_px: float
+) -> LightWindow | None:
+    """The part of the picture round the corners; None where that lies outside the picture."""
+    height, width = pixels_rgb.shape[:2]
+    low = np.floor(corners_px.min(axis=0) - margin_px).astype(int)
+    high = np.ceil(corners_px.max(axis=0) + margin_px).astype(int) + 1
+    left, top = max(0, int(low[0])), max(0, int(low[1]))
+    right, bottom = min(width, int(high[0])), min(height, int(high[1]))
+    if right - left < 2 or bottom - top < 2:
+        return None
+    part = pixels_rgb[top:bottom, left:right]
+    stored = part.astype(np.float32) / np.float32(255)
+    brightness = stored @ _LUMA
+    levels = np.arange(256, dtype=np.float32) / np.float32(255)
+    light = np.interp(brightness, levels, LIGHT_OF_BYTE)
+    values = np.dstack([light, stored[..., 0] - brightness, stored[..., 2] - brightness])
+    return LightWindow(values.astype(np.float32), LIGHT_OF_BYTE[part.max(axis=2)], left, top)

@@ -1,0 +1,138 @@
+"""Edge shifts from profiles read across a side: each is compared with a blurred step by least squares.
+
+A profile is fitted by a value, a step, that step moved by one pixel, and a slope on either side. Brightness
+and colour are fitted apart, for a JPEG keeps colour at half resolution, and put together by their precision.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from scipy.special import ndtr
+
+from digitise.card_light import LightWindow
+from digitise.card_lines import SideLine
+from digitise.tone import FloatArray
+
+ALONG_PX = 1.0  # spacing of profiles along a side
+_STEP_PX = 0.5  # spacing of samples across it
+_SMOOTH_ALONG = 7  # profiles averaged together, so that pixel noise does not decide
+_COLOUR_TRUST = 0.05  # of the precision of a shift seen in colour: its planes are coarse and shifted
+_COLOUR_SPREAD_PX2 = 0.85  # variance that halving and restoring the colour planes adds
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """Profiles across a side: ``along_px`` (n,), ``across_px`` (m,) outward, ``values`` (n, m, 3)."""
+
+    along_px: FloatArray
+    across_px: FloatArray
+    values: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Shifts:
+    """How far outward each profile's edge lies, ``shift_px`` (n,), with its ``precision`` (n,) in px⁻².
+
+    ``step`` (n,) is card minus table in light, ``mean_profile`` (m,) the average of brightness, table 0 and
+    card 1, or of colour where that tells more; ``added_px2`` is the variance its blur has beyond the lens's.
+    ``noise`` is that of one averaged profile, in light.
+    """
+
+    shift_px: FloatArray
+    precision: FloatArray
+    step: FloatArray
+    mean_profile: FloatArray
+    noise: float
+    added_px2: float = 0.0
+
+
+def strip(window: LightWindow, line: SideLine, clear_px: float, half_px: float) -> Strip:
+    """Profiles every ALONG_PX of the line but for ``clear_px`` at its ends, ``half_px`` either way."""
+    count = max(2, int((line.length - 2 * clear_px) / ALONG_PX))
+    along = np.linspace(clear_px, line.length - clear_px, count)
+    reach = math.ceil(half_px / _STEP_PX)
+    across = np.asarray(np.arange(-reach, reach + 1) * _STEP_PX, float)
+    points = line.start + along[:, None, None] * line.direction + across[None, :, None] * line.outward
+    return Strip(along, across, window.read(points))
+
+
+def edge_shifts(read: Strip, sigma_px: float) -> Shifts:
+    """Shifts of all profiles for an edge blurred by ``sigma_px``."""
+    light = _fitted(read.across_px, read.values[..., :1], sigma_px, sigma_px)
+    colour_sigma = math.sqrt(sigma_px**2 + _COLOUR_SPREAD_PX2)
+    colour = _fitted(read.across_px, read.values[..., 1:], colour_sigma, sigma_px)
+    trust = light.precision + _COLOUR_TRUST * colour.precision
+    both = light.precision * light.shift_px + _COLOUR_TRUST * colour.precision * colour.shift_px
+    shift = np.where(trust > 0, both / np.where(trust > 0, trust, 1.0), 0.0)
+    by_light = float(light.precision.sum()) > _COLOUR_TRUST * float(colour.precision.sum())
+    chosen, added = (light, 0.0) if by_light else (colour, _COLOUR_SPREAD_PX2)
+    return Shifts(shift, trust, light.step, chosen.mean_profile, light.noise, added)
+
+
+def basis(across_px: FloatArray, sigma_px: float) -> FloatArray:
+    """Columns (m, 5): table, step, step moved outward by 1 px, slopes on the card and on the table."""
+    card = ndtr(-across_px / sigma_px)
+    bell = np.exp(-0.5 * (across_px / sigma_px) ** 2) / (sigma_px * math.sqrt(2 * math.pi))
+    return np.column_stack([np.ones_like(across_px), card, bell, across_px * card, across_px * (1 - card)])
+
+
+def blur_of(shifts: Shifts, across_px: FloatArray, start_px: float) -> float:
+    """Blur (sigma, px) whose step fits the mean profile best, between 0.4 times and 2.5 times the start."""
+    mean_profile = shifts.mean_profile
+    trials = math.sqrt(start_px**2 + shifts.added_px2) * np.geomspace(0.4, 2.5, 25)
+    misfit = []
+    for trial in trials:
+        columns = basis(across_px, float(trial))
+        left = mean_profile - columns @ np.linalg.lstsq(columns, mean_profile)[0]
+        misfit.append(float(left @ left))
+    found = float(trials[int(np.argmin(misfit))])
+    return math.sqrt(max(found**2 - shifts.added_px2, (0.4 * start_px) ** 2))
+
+
+def _running_mean(values: FloatArray, width: int) -> FloatArray:
+    """Mean over ``width`` neighbours along the first axis, fewer at the ends."""
+    size = min(width, len(values)) | 1
+    return np.asarray(cv2.blur(values.reshape(len(values), -1), (1, size)), float).reshape(values.shape)
+
+
+def _steps(values: FloatArray, across_px: FloatArray, sigma_px: float) -> tuple[FloatArray, FloatArray]:
+    """Profiles (n, m) along the difference of card and table, table 0 and card 1; that difference (n, c)."""
+    distance = np.abs(across_px)
+    plateau = (distance >= 1.3 * sigma_px) & (distance <= 4.0 * sigma_px + 1.0)
+    inside = values[:, plateau & (across_px < 0)].mean(axis=1)
+    outside = values[:, plateau & (across_px > 0)].mean(axis=1)
+    difference = _running_mean(inside - outside, 4 * _SMOOTH_ALONG)
+    projected = np.einsum("nmc,nc->nm", values - outside[:, None, :], difference)
+    power = np.maximum(_running_mean(np.sum(difference**2, axis=1), _SMOOTH_ALONG), 1e-9)
+    return _running_mean(projected, _SMOOTH_ALONG) / power[:, None], difference
+
+
+def _fitted(across_px: FloatArray, values: FloatArray, sigma_px: float, light_sigma_px: float) -> Shifts:
+    """Shifts from one or two channels (n, m, c) alone."""
+    profiles, difference = _steps(values, across_px, light_sigma_px)
+    columns = basis(across_px, sigma_px)
+    inverse = np.linalg.pinv(columns)
+    fitted = profiles @ inverse.T
+    height = fitted[:, 1]
+    size = np.linalg.norm(difference, axis=1)
+    left = (profiles - fitted @ columns.T) * size[:, None]
+    noise = max(float(np.median(np.sqrt(np.mean(left**2, axis=1)))), 1e-4)
+    limit = 1.5 * sigma_px
+    usable = (height > 0.35) & (height < 2.5)
+    shift = np.where(usable, fitted[:, 2] / np.where(usable, height, 1.0), 0.0)
+    usable &= np.abs(shift) < 2 * limit
+    sd = noise * float(np.linalg.norm(inverse[2])) / np.maximum(size * np.abs(height), 1e-9)
+    precision = np.where(usable, 1 / np.maximum(sd, 1e-3) ** 2, 0.0)
+    mean = _mean_profile(profiles, usable, size)
+    step = difference[:, 0] if values.shape[2] == 1 else size
+    return Shifts(np.clip(shift, -limit, limit), precision, step, mean, noise)
+
+
+def _mean_profile(profiles: FloatArray, usable: npt.NDArray[np.bool_], size: FloatArray) -> FloatArray:
+    weight = size**2 * usable
+    return np.asarray(np.average(profiles, axis=0, weights=weight if weight.any() else None))
