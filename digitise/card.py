@@ -42,6 +42,7 @@ _SMALLEST_PX = 70.0
 _MOST_BLUR_PX, _MOST_BLUR_SHARE = 2.5, 0.01  # sd of the blur; the share is of the card's length
 _SHARP_PX = 1.5
 _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, on the card
+_TRIED_BLURRED = 2  # candidates tried as blurred ones
 _STEEPEST_DEG = 55.0
 _MISFIT_MM, _PULL_SLACK, _ROUNDING_SLACK_MM = 0.35, 1.2, 0.6
 _FULLY_USED = 0.6  # share of a side's profiles that must agree for full marks
@@ -127,7 +128,8 @@ def _judged(
         clear_winner = bool(found) and max(f.confidence for f in found) - support > -_CLEAR_LEAD
         if support < _LEAST_SUPPORT or clear_winner:
             break
-        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, f35_mm, shape)
+        blurs = _BLURRED_MM if len(found) < _TRIED_BLURRED else ()
+        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, f35_mm, shape, blurs)
         if judged is not None:
             found.append(judged)
     found.sort(key=lambda judged: -judged.confidence)
@@ -146,8 +148,9 @@ def _measured(
     factor: float,
     f35_mm: float | None,
     shape: CardShape,
+    blurs_mm: tuple[float, ...],
 ) -> _Judged | None:
-    """One rough candidate measured at full size, first as a sharp picture and if need be as a blurred one."""
+    """One rough candidate measured at full size, first as a sharp picture, then blurred by ``blurs_mm``."""
     size_px = (pixels_rgb.shape[1], pixels_rgb.shape[0])
     px_per_mm = _px_per_mm(corners_px, shape)
     reach_px = 2.0 * factor + 2.0 * px_per_mm
@@ -156,7 +159,7 @@ def _measured(
     if window is None or near is None:
         return None
     best: _Judged | None = None
-    for blur_px in (_SHARP_PX, *(share * px_per_mm for share in _BLURRED_MM)):
+    for blur_px in (_SHARP_PX, *(share * px_per_mm for share in blurs_mm)):
         sides = measured_sides(window, near, shape, blur_px)
         if sides is None:
             continue

@@ -8,9 +8,12 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from digitise.tone import LIGHT_OF_BYTE, FloatArray
+from digitise.tone import LIGHT_OF_BYTE, FloatArray, to_linear
 
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # JPEG's brightness: kept at full resolution in the file
+
+_LEVELS = 8192  # brightness mixes three bytes, so it takes more than 256 values
+_LIGHT_OF_LEVEL = to_linear(np.linspace(0.0, 1.0, _LEVELS)).astype(np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,7 +22,7 @@ class LightWindow:
 
     The first is linear light, 0 to 1. The other two are differences of stored values, for it is those that
     a JPEG averages to half resolution, and they say nothing about where light was.
-    ``highest`` (h, w) is the light of the brightest of the three colours: where it nears 1 the camera clipped.
+    ``highest`` (h, w) is the light of the brightest colour: where it nears 1 the camera clipped.
     """
 
     values: npt.NDArray[np.float32]
@@ -55,7 +58,6 @@ def light_window(
     part = pixels_rgb[top:bottom, left:right]
     stored = part.astype(np.float32) / np.float32(255)
     brightness = stored @ _LUMA
-    levels = np.arange(256, dtype=np.float32) / np.float32(255)
-    light = np.interp(brightness, levels, LIGHT_OF_BYTE)
+    light = _LIGHT_OF_LEVEL[(brightness * np.float32(_LEVELS - 1) + np.float32(0.5)).astype(np.uint16)]
     values = np.dstack([light, stored[..., 0] - brightness, stored[..., 2] - brightness])
     return LightWindow(values.astype(np.float32), LIGHT_OF_BYTE[part.max(axis=2)], left, top)

@@ -72,7 +72,7 @@ def closed(lines: list[SideLine]) -> list[SideLine] | None:
 
 
 def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple[float, float, FloatArray]:
-    """Level and slope about the mean of ``along``, by Tukey's weights on top of ``base``; the weights (n,)."""
+    """Level and slope about the mean of ``along``, with Tukey's weights times ``base``; and the weights."""
     centred = along - along.mean()
     weight = base.copy()
     level = slope = 0.0

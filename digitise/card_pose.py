@@ -3,7 +3,8 @@
 The card is a rectangle of known size at a known height. The rays of the edge points are cast to its top
 face, and their distance from its sides is made small together with what is known beforehand: focal length,
 principal point, lens bend, a camera held roughly level, how far real cards stray from the standard, and by
-how much the card's wall and foot shadow may have moved a side, whose doubt reaches the covariance. Eight numbers of four lines meet six of a pose, so the fit can disagree.
+how much the card's wall and foot shadow may have moved a side, whose doubt reaches the covariance. Eight
+numbers of four lines meet six of a pose, so the fit can disagree with itself.
 """
 
 from __future__ import annotations

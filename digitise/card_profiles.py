@@ -51,12 +51,13 @@ class Shifts:
     added_px2: float = 0.0
 
 
-def strip(window: LightWindow, line: SideLine, clear_px: float, half_px: float) -> Strip:
-    """Profiles every ALONG_PX of the line but for ``clear_px`` at its ends, ``half_px`` either way."""
-    count = max(2, int((line.length - 2 * clear_px) / ALONG_PX))
+def strip(window: LightWindow, line: SideLine, clear_px: float, sigma_px: float) -> Strip:
+    """Profiles along the line but for ``clear_px`` at its ends; softer edges are read at wider spacing."""
+    count = max(2, int((line.length - 2 * clear_px) / max(ALONG_PX, 0.5 * sigma_px)))
     along = np.linspace(clear_px, line.length - clear_px, count)
-    reach = math.ceil(half_px / _STEP_PX)
-    across = np.asarray(np.arange(-reach, reach + 1) * _STEP_PX, float)
+    step = max(_STEP_PX, 0.25 * sigma_px)
+    reach = math.ceil((3.5 * sigma_px + 1.5) / step)
+    across = np.asarray(np.arange(-reach, reach + 1) * step, float)
     points = line.start + along[:, None, None] * line.direction + across[None, :, None] * line.outward
     return Strip(along, across, window.read(points))
 

@@ -122,7 +122,7 @@ def _pass(window: LightWindow, line: SideLine, clear_px: float, sigma_px: float)
     """Read the side once with the given blur and move the line to where its edge is."""
     if not line.length - 2 * clear_px > _MIN_PROFILES * ALONG_PX:
         return None
-    read = strip(window, line, clear_px, 3.5 * sigma_px + 1.5)
+    read = strip(window, line, clear_px, sigma_px)
     shifts = edge_shifts(read, sigma_px)
     known = shifts.precision > 0
     if not known.any():
