@@ -1,4 +1,4 @@
-"""Distances along the edge and clock positions."""
+"""``model.edge``: distances along the edge and clock positions."""
 
 from __future__ import annotations
 
