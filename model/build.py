@@ -173,7 +173,7 @@ def _outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
 
 
 def _points(ring: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[list[float]]:
-    return [[float(x), float(y)] for x, y in np.round(ring, 4)]
+    return [[x, y] for x, y in np.round(ring, 4).tolist()]
 
 
 def _landmarks_record(outline: Outline, landmarks: Landmarks) -> LandmarksRecord:

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import contains_xy
+from shapely import contains_xy, get_coordinates, line_interpolate_point
 from shapely.geometry.base import BaseGeometry
 
 Array = NDArray[np.float64]
@@ -38,8 +38,7 @@ def _sample(shape: BaseGeometry) -> Array:
     pieces = [p for p in getattr(shape, "geoms", [shape]) if not p.is_empty]
     areas = [p for p in pieces if p.geom_type == "Polygon"]
     if not areas:
-        total = sum(p.length for p in pieces)
-        return np.array([_at(p, (i + 0.5) / n) for p in pieces for n in [_share(p, total)] for i in range(n)])
+        return _along_lines(pieces)
     step = float(np.sqrt(sum(p.area for p in areas) / POINTS_WANTED))
     x0, y0, x1, y1 = shape.bounds
     xs, ys = np.meshgrid(_centres(x0, x1, step), _centres(y0, y1, step))
@@ -52,10 +51,13 @@ def _centres(low: float, high: float, step: float) -> Array:
     return np.asarray(low + (np.arange(n) + 0.5) * (high - low) / n)
 
 
-def _share(piece: BaseGeometry, total_mm: float) -> int:
-    return max(round(POINTS_WANTED * float(piece.length) / total_mm), 1)
-
-
-def _at(piece: BaseGeometry, share: float) -> tuple[float, float]:
-    point = piece.interpolate(share, normalized=True)
-    return (point.x, point.y)
+def _along_lines(pieces: list[BaseGeometry]) -> Array:
+    total = sum(p.length for p in pieces)
+    counts = [max(round(POINTS_WANTED * float(p.length) / total), 1) for p in pieces]
+    shares = [(np.arange(n) + 0.5) / n for n in counts]
+    return np.vstack(
+        [
+            get_coordinates(line_interpolate_point(p, s, normalized=True))
+            for p, s in zip(pieces, shares, strict=True)
+        ]
+    )

@@ -58,10 +58,10 @@ def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -
     check_landmarks(outline, landmarks)
     if prior.construction is Construction.STRUNG:
         landmarks = with_hoop(outline, landmarks)
-    laid = [(p, region(outline, landmarks, p.shape, p.depth_mm.value)) for p in prior.parts]
-    laid = [(p, shape) for p, shape in laid if geometry_moments(shape).size > 0]
-    kept = tuple(p for p, _ in laid)
-    unit = _unit_table(kept, [shape for _, shape in laid], size)
+    laid = [_Laid(p, *_shape(outline, landmarks, p)) for p in prior.parts]
+    laid = [one for one in laid if one.moments.size > 0]
+    kept = tuple(one.part for one in laid)
+    unit = _unit_table(kept, [one.moments for one in laid], size)
     modes = [
         *_uneven(laid),
         *_stack(kept, unit),
@@ -70,23 +70,33 @@ def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -
         *_handle_top(outline, landmarks, kept, unit, size),
         *_depth(outline, landmarks, kept, unit, size),
     ]
-    log_mass = np.array([np.log(p.density * _extent(p, shape)) for p, shape in laid])
+    log_mass = np.array([np.log(one.part.density * _extent(one)) for one in laid])
     cov = np.diag([p.log_sd**2 for p in kept]) + prior.common_log_sd**2
     return Parts(tuple(p.name for p in kept), unit, np.array(modes), log_mass, cov)
 
 
-def _extent(part: PartPrior, shape: BaseGeometry) -> float:
-    return 1.0 if part.shape == "butt" else geometry_moments(shape).size
+@dataclass(frozen=True)
+class _Laid:
+    part: PartPrior
+    shape: BaseGeometry
+    moments: Moments
+
+
+def _shape(outline: Outline, landmarks: Landmarks, part: PartPrior) -> tuple[BaseGeometry, Moments]:
+    shape = region(outline, landmarks, part.shape, part.depth_mm.value)
+    return shape, geometry_moments(shape)
+
+
+def _extent(one: _Laid) -> float:
+    return 1.0 if one.part.shape == "butt" else one.moments.size
 
 
 def _is_handle(part: PartPrior) -> bool:
     return part.shape in ("handle", "butt")
 
 
-def _unit_table(parts: tuple[PartPrior, ...], shapes: list[BaseGeometry], size: Size) -> Array:
-    return np.array(
-        [_unit_row(p, geometry_moments(shape), size) for p, shape in zip(parts, shapes, strict=True)]
-    )
+def _unit_table(parts: tuple[PartPrior, ...], moments: list[Moments], size: Size) -> Array:
+    return np.array([_unit_row(p, m, size) for p, m in zip(parts, moments, strict=True)])
 
 
 def _unit_row(part: PartPrior, moments: Moments, size: Size) -> list[float]:
@@ -98,11 +108,11 @@ def _unit_row(part: PartPrior, moments: Moments, size: Size) -> list[float]:
     return [m.x / m.size, m.y / m.size, m.xx / m.size, m.yy / m.size, zz]
 
 
-def _uneven(laid: list[tuple[PartPrior, BaseGeometry]]) -> list[Array]:
+def _uneven(laid: list[_Laid]) -> list[Array]:
     modes = []
-    for i, (part, shape) in enumerate(laid):
-        if part.uneven:
-            for change in uneven_modes(shape, part.uneven, part.reach_mm):
+    for i, one in enumerate(laid):
+        if one.part.uneven:
+            for change in uneven_modes(one.shape, one.part.uneven, one.part.reach_mm):
                 mode = np.zeros((len(laid), 5))
                 mode[i, [Y, XX, YY]] = change
                 modes.append(mode)
@@ -146,8 +156,8 @@ def _handle_top(
     throat = landmarks.throat_top_mm
     high = landmarks.handle_top_mm + sd
     moved = replace(landmarks, handle_top_mm=high, throat_top_mm=throat and max(throat, high))
-    shapes = [region(outline, moved, p.shape, p.depth_mm.value) for p in parts]
-    return [_unit_table(parts, shapes, size) - unit]
+    moments = [_shape(outline, moved, p)[1] for p in parts]
+    return [_unit_table(parts, moments, size) - unit]
 
 
 def _depth(
