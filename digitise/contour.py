@@ -16,7 +16,7 @@ from scipy.ndimage import maximum_filter1d
 from digitise.axis import Axis
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
 from digitise.camera import Camera
-from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, best_closed_line, light_edge, weigh
+from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, best_closed_line, exact_edge, weigh
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
 from digitise.resting import Body, Resting, rest, rim_shift_mm
@@ -55,30 +55,31 @@ def find_contour(
     """The outline of the racquet whose rough ``shape`` was found on ``view``."""
     px_mm = (camera.height_mm - view.plane_z_mm) / camera.focal_px
     resting, base = _start(camera, view, shape, body)
-    for reach_mm, smooth_mm, slack_mm in (((12.0, 10.0), 2.0, 0.75), ((5.0, 6.0), 1.0, 0.25)):
+    for reach_mm, clear_mm, smooth_mm, slack_mm in (
+        ((12.0, 14.0), 8.0, 2.0, 0.75),
+        ((5.0, 9.0), 4.0, 1.0, 0.25),
+    ):
         base = smooth_ring(base, smooth_mm)
         band = sample_band(pixels_rgb, camera, resting, body, base, reach_mm)
-        evidence = weigh(band, _table_colour(view, table, resting, base), table.spread, px_mm)
+        evidence = weigh(band, _table_colour(view, table, resting, base), table.spread, px_mm, clear_mm)
         common = best_closed_line(_common_gain(evidence, slack_mm))
         single = best_closed_line(_single_gain(evidence, common))
         resting, base = _centred(resting, band, common, single, _at(evidence.strength, single))
-    band = sample_band(pixels_rgb, camera, resting, body, smooth_ring(base, 1.0), (4.0, 5.0))
+    band = sample_band(pixels_rgb, camera, resting, body, smooth_ring(base, 1.0), (4.0, 7.0))
     return _final(band, resting, _table_colour(view, table, resting, band.base_mm), table.spread, px_mm)
 
 
 def _final(
     band: Band, resting: Resting, table_colour: FloatArray, spread: FloatArray, px_mm: float
 ) -> Contour:
-    evidence = weigh(band, table_colour, spread, px_mm)
+    evidence = weigh(band, table_colour, spread, px_mm, 3.0)
     common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST)
     single = best_closed_line(_single_gain(evidence, common))
-    exact = light_edge(band, single, px_mm)
-    both = (exact + _mirrored(exact)) / 2
+    exact = exact_edge(band, single, px_mm)
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
     offset_mm = np.where(borrowed, common_mm, exact)
-    del both
     return Contour(resting, band.points_mm(offset_mm), _at(evidence.strength, single), apart_mm, borrowed)
 
 

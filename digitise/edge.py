@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
@@ -19,8 +20,6 @@ from digitise.tone import FloatArray
 
 COLOUR_WEIGHT = np.array([1.0, 1.5, 1.5], np.float32)
 WINDOW_MM = 0.5
-OUTSIDE_MM = 2.5
-"""Farther out than this from the rough outline a band shows table, mostly."""
 EDGE_HALF_STRENGTH = 0.06
 """Step of log colour at which an edge counts half of a strong one on a table without texture."""
 EDGE_WORTH, OUTSIDE_WORTH = 3.0, 0.6
@@ -29,13 +28,20 @@ STRAY_EDGE, STRAY_COST = 0.5, 0.5
 """Edges stronger than this outside the line are doubtful, at this cost per millimetre."""
 STEP_COST, MAX_STEPS = 0.3, 4
 """Cost of moving one column over between rows; the line may slope by up to MAX_STEPS columns a row."""
+SURE_RACQUET = 0.8
+"""How much a place surely unlike the table speaks against being outside, where sure table counts 1: a
+shadow tinted by the racquet is unlike it too."""
 PERSISTENT_ROWS = 21
 """What lies outside the line counts where it goes along with it for half of this many mm: a line of the
 table that runs under the racquet does not."""
-FOOT = 0.2
-SHADOW_DEPTH, SHADOW_TINT = 0.8, 0.2
-"""A place this much darker (log) than the table is one spread away, and its colour ratios may change by
-this share of the darkening: a shadow is lit by other light than the table."""
+FIT_MM, KINK_REACH_MM, KINK_WORTH, KINK_STEP_COST, KINK_ONLY = 2.0, 1.0, 2.0, 1.0, 0.01
+"""Length of the two lines fitted, how far from the rough line, the worth of a better fit (per e-fold of
+its squared residual), the cost of a
+step between rows, and the step of light below which it is a kink only."""
+NEAR_ROWS, PALETTE = 42, 12
+"""How far along the outline, in mm, the looks of the table are taken from."""
+CONTACT_DEPTH = 0.3
+"""A place this much darker (log) than a look of the table is one spread away from it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,14 +53,15 @@ class Evidence:
     outside: Image
 
 
-def weigh(band: Band, table_colour: Image, table_spread: FloatArray, px_mm: float) -> Evidence:
+def weigh(band: Band, table_colour: Image, table_spread: FloatArray, px_mm: float, clear_mm: float) -> Evidence:
     """Evidence for the racquet's edge; ``table_colour`` (n, 3) is the bare table's log colour along it.
 
-    ``px_mm`` is the size of a pixel of the photo on the table.
+    ``px_mm`` is the size of a pixel of the photo on the table; ``clear_mm`` the distance outside the
+    band's base from which on it is sure to show table.
     """
     colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
-    strength = edge_strength(colour, band.offset_mm, max(WINDOW_MM, 1.5 * px_mm))
-    likeness = _table_evidence(colour, band, table_colour, table_spread)
+    strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
+    likeness = _table_evidence(colour, band, table_colour, table_spread, clear_mm)
     stray = median_filter(np.maximum(strength - STRAY_EDGE, 0), (PERSISTENT_ROWS, 1), mode="wrap")
     outside = OUTSIDE_WORTH * _beyond(likeness) - STRAY_COST * _beyond(stray)
     return Evidence(strength, outside)
@@ -65,11 +72,11 @@ def _beyond(values: Image) -> Image:
     return np.asarray(np.cumsum(values[:, ::-1], axis=1)[:, ::-1] * ACROSS_MM)
 
 
-def edge_strength(colour: Image, offset_mm: FloatArray, window_mm: float) -> Image:
+def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float) -> Image:
     """Strength 0 to 1 of a step of log colour (n, k, 3) across each place of the band, (n, k).
 
     Compared are the means of ``window_mm`` on either side, so that soft edges count little. The table's
-    own texture, as strong as most of what lies well outside, is discounted.
+    own texture, as strong as most of what lies in the ``clear`` (k,) columns, is discounted.
     """
     cells = max(int(round(window_mm / ACROSS_MM)), 1)
     means = uniform_filter1d(colour, cells, axis=1, mode="nearest")
@@ -79,36 +86,44 @@ def edge_strength(colour: Image, offset_mm: FloatArray, window_mm: float) -> Ima
     step = np.sqrt(np.sum(((outer - inner) * COLOUR_WEIGHT) ** 2, axis=2))
     step[:, : 2 * gap] = 0
     step[:, -2 * gap :] = 0
-    texture = np.quantile(step[:, offset_mm > OUTSIDE_MM], 0.6, axis=1)
+    texture = np.quantile(step[:, clear], 0.6, axis=1)
     texture = median_filter(texture, 31, mode="wrap")[:, None]
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
 
 
-def _table_evidence(colour: Image, band: Band, table_colour: Image, spread: FloatArray) -> Image:
-    """For each place (n, k) how much it speaks for table: 1 sure table, down to -1.5 sure racquet.
+def _table_evidence(
+    colour: Image, band: Band, table_colour: FloatArray, spread: FloatArray, clear_mm: float
+) -> Image:
+    """For each place (n, k) how much it speaks for table: 1 sure table, down to -SURE_RACQUET.
 
-    The table is taken as the flat view knows it, or as it looks just outside: either will do.
+    It is table if it looks like the table in the open, or like any place near by that lies at least
+    ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
     """
-    outer = np.median(colour[:, band.offset_mm > OUTSIDE_MM], axis=1)
-    near = median_filter(outer, (31, 1), mode="wrap")
-    distance = np.minimum(
-        _distance(colour - table_colour[:, None, :], spread), _distance(colour - near[:, None, :], spread)
-    )
-    evidence = np.clip(1.0 - distance**2 / 2, -1.5, 1.0)
+    distance2 = _distance2(colour - table_colour[:, None, :], spread)
+    for look in _looks(colour, band.offset_mm, clear_mm):
+        distance2 = np.minimum(distance2, _distance2(colour - look[:, None, :], spread))
+    evidence = np.clip(1.0 - distance2 / 2, -SURE_RACQUET, 1.0)
     return np.asarray(median_filter(evidence, (PERSISTENT_ROWS, 1), mode="wrap"))
 
 
-def _distance(rest: Image, spread: FloatArray) -> Image:
-    darker = np.maximum(-rest[..., 0], 0)
-    lighter = np.maximum(rest[..., 0], 0)
-    tint = np.sqrt((1.3 * spread[1:]) ** 2 + (SHADOW_TINT * darker[..., None]) ** 2)
-    return np.asarray(
-        np.sqrt(
-            (lighter / max(1.5 * spread[0], 0.05)) ** 2
-            + (darker / SHADOW_DEPTH) ** 2
-            + np.sum((rest[..., 1:] / tint) ** 2, axis=-1)
-        )
-    )
+def _looks(colour: Image, offset_mm: FloatArray, clear_mm: float) -> list[Image]:
+    """Colours (n, 3) of the table well outside the outline: what is seen from NEAR_ROWS before each row to
+    as many after, and the PALETTE most typical ones of the whole band (its shadows, mostly)."""
+    outer = np.flatnonzero(offset_mm >= clear_mm)
+    near = [colour[:, part].mean(axis=1) for part in np.array_split(outer, 3) if len(part)]
+    samples = np.concatenate(near).astype(np.float32)
+    cv2.setRNGSeed(1)
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
+    _, _, typical = cv2.kmeans(samples, PALETTE, None, stop, 1, cv2.KMEANS_PP_CENTERS)
+    looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 6)]
+    return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
+
+
+def _distance2(rest: Image, spread: FloatArray) -> Image:
+    """Squared distance in multiples of the table's spread; darker counts less, as in a contact shadow."""
+    scale = np.maximum(1.5 * spread, [0.05, 0.02, 0.02]).astype(np.float32)
+    brightness = np.where(rest[..., 0] < 0, rest[..., 0] / max(CONTACT_DEPTH, scale[0]), rest[..., 0] / scale[0])
+    return np.asarray(brightness**2 + (rest[..., 1] / scale[1]) ** 2 + (rest[..., 2] / scale[2]) ** 2)
 
 
 def best_closed_line(gain: Image, step_cost: float = STEP_COST) -> npt.NDArray[np.int64]:
@@ -134,31 +149,66 @@ def best_closed_line(gain: Image, step_cost: float = STEP_COST) -> npt.NDArray[n
     return line[lead : lead + rows]
 
 
-def light_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> FloatArray:
-    """Sub-pixel offsets (n,) near ``columns``: where the step in linear light begins, less the blur.
+def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> FloatArray:
+    """Sub-pixel offsets (n,) of the edge within KINK_REACH_MM of ``columns``.
 
-    A rounded rim turns dark towards its border, so the steepest place lies inside the racquet. The foot
-    of the step, where it has risen by FOOT, stands outside the border by what the lens blurs and no more.
+    Outside the edge light changes slowly (a contact shadow), inside too (a rounded rim turns dark), and
+    at the edge abruptly or with a kink. So two straight lines are fitted to the light, one on each side of
+    a gap as wide as the lens's blur, and the gap is put where they fit best; within it the edge is where
+    light passes half-way between the two.
     """
-    reach = int(round(max(1.5, 4 * px_mm) / ACROSS_MM))
-    tail = max(reach // 3, 1)
-    at = np.clip(columns[:, None] + np.arange(reach, -reach - 1, -1), 0, len(band.offset_mm) - 1)
-    light = np.take_along_axis(band.light, at[..., None], axis=1).astype(float)
-    light = gaussian_filter1d(light, 1.5, axis=0, mode="nearest")
-    outer, inner = light[:, :tail].mean(axis=1), light[:, -tail:].mean(axis=1)
-    step = inner - outer
-    size = np.maximum(np.linalg.norm(step, axis=1), 1e-6)
-    rise = np.einsum("nkc,nc->nk", light - outer[:, None, :], step / size[:, None] ** 2)
-    foot, shoulder = (_first_crossing(rise, level) for level in (FOOT, 1 - FOOT))
-    blur = float(np.quantile(shoulder - foot, 0.2)) / 2
-    shift = (reach - foot - blur) * ACROSS_MM
-    return band.offset_mm[columns] + np.clip(shift, -1.5, 1.5)
+    gap = max(int(round(1.2 * px_mm / ACROSS_MM)), 1)
+    length = max(int(round(max(FIT_MM, 4 * px_mm) / ACROSS_MM)), 4)
+    light = gaussian_filter1d(band.light.astype(float), 1.5, axis=0, mode="wrap")
+    inner, outer = _side_lines(light, length, gap), _side_lines(light[:, ::-1], length, gap)
+    outer = _Lines(outer.misfit[:, ::-1], outer.ahead[:, ::-1])
+    misfit = inner.misfit + outer.misfit
+    floor = 1e-6 + 0.02 * np.median(misfit, axis=1, keepdims=True)
+    reach = int(round(KINK_REACH_MM / ACROSS_MM))
+    apart = np.abs(np.arange(light.shape[1])[None, :] - columns[:, None])
+    gain = np.where(apart <= reach, -KINK_WORTH * np.log(misfit + floor), -1e3)
+    line = best_closed_line(gain, KINK_STEP_COST)
+    return band.offset_mm[line] + _half_way(light, inner.ahead, outer.ahead, line, gap) * ACROSS_MM
 
 
-def _first_crossing(rise: FloatArray, level: float) -> FloatArray:
-    """Column (n,), with its fraction, at which each row of ``rise`` (n, k) first passes ``level``."""
-    above = rise >= level
-    first = np.maximum(np.argmax(above, axis=1), 1)
-    rows = np.arange(len(rise))
-    before, after = rise[rows, first - 1], rise[rows, first]
-    return first - 1 + np.clip((level - before) / np.maximum(after - before, 1e-9), 0, 1)
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """``misfit`` (n, k): squared residual of the line on one side; ``ahead`` (n, k, 3): its value at k."""
+
+    misfit: Image
+    ahead: Image
+
+
+def _side_lines(light: FloatArray, length: int, gap: int) -> _Lines:
+    """Straight lines through the ``length`` places before each place, ``gap`` left out next to it."""
+    at = np.arange(length) - (length - 1) / 2
+    spread = float(at @ at)
+    pad = length + gap
+    padded = np.concatenate([np.repeat(light[:, :1], pad, axis=1), light], axis=1)
+    windows = np.lib.stride_tricks.sliding_window_view(padded, length, axis=1)[:, : light.shape[1]]
+    mean = windows.mean(axis=-1)
+    slope = windows @ at / spread
+    misfit = np.sum((windows**2).sum(axis=-1) - length * mean**2 - slope**2 * spread, axis=-1)
+    to_place = (length - 1) / 2 + gap + 1
+    misfit[:, :pad] = np.inf
+    return _Lines(np.maximum(misfit, 0), mean + slope * to_place)
+
+
+def _half_way(
+    light: FloatArray, inner: FloatArray, outer: FloatArray, line: npt.NDArray[np.int64], gap: int
+) -> FloatArray:
+    """Columns (n,) from ``line`` to where light passes half-way between the two lines' values there.
+
+    Where the two hardly differ there is only a kink, and the place of the gap stands.
+    """
+    rows = np.arange(len(line))
+    low, high = inner[rows, line], outer[rows, line]
+    step = high - low
+    size2 = np.sum(step**2, axis=1)
+    around = np.clip(line[:, None] + np.arange(-gap - 1, gap + 2), 0, light.shape[1] - 1)
+    seen = np.take_along_axis(light, around[..., None], axis=1)
+    share = np.einsum("nkc,nc->nk", seen - low[:, None, :], step) / np.maximum(size2, 1e-12)[:, None]
+    # The area under the profile gives the place of a blurred step whatever the blur's shape.
+    shift = (gap + 1) + 0.5 - np.clip(share, -0.2, 1.2).sum(axis=1)
+    sure = size2 / (size2 + KINK_ONLY**2)
+    return np.clip(shift * sure, -gap - 1, gap + 1)
