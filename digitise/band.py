@@ -47,10 +47,17 @@ def sample_band(
     body: Body,
     base_mm: FloatArray,
     reach_mm: tuple[float, float],
+    opening: bool = False,
 ) -> Band:
-    """Straighten the photo along the even ring ``base_mm``, from ``reach_mm`` inside it to outside it."""
+    """Straighten the photo along the even ring ``base_mm``, from ``reach_mm`` inside it to outside it.
+
+    For the rim of an ``opening`` the racquet lies outside the ring, and its rim is seen inside it.
+    """
     normal = ring_normals(base_mm)
-    shift = rim_shift_mm(camera, resting, body, base_mm, normal)
+    if opening:
+        shift = -rim_shift_mm(camera, resting, body, base_mm, -normal)
+    else:
+        shift = rim_shift_mm(camera, resting, body, base_mm, normal)
     offset_mm = np.arange(-reach_mm[0], reach_mm[1] + ACROSS_MM / 2, ACROSS_MM)
     across = shift[:, None] + offset_mm[None, :]
     points = base_mm[:, None, :] + across[..., None] * normal[:, None, :]

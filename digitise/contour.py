@@ -94,12 +94,12 @@ def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) ->
     seen = resting.from_pixels(camera, seen_px)
     normal = ring_normals(smooth_ring(seen, 3.0))
     ring = seen - rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal
-    mirrored = _mirrored(ring) * np.array([-1.0, 1.0])
-    middle_mm = float((ring - mirrored)[:, 0].mean() / 2)
-    return resting.moved(0.0, middle_mm, 0.0), (ring + mirrored) / 2
+    twin = mirrored(ring) * np.array([-1.0, 1.0])
+    middle_mm = float((ring - twin)[:, 0].mean() / 2)
+    return resting.moved(0.0, middle_mm, 0.0), (ring + twin) / 2
 
 
-def _mirrored(values: FloatArray) -> FloatArray:
+def mirrored(values: FloatArray) -> FloatArray:
     """Values (n, ...) of the mirror place of each point: point i mirrors point -i."""
     return np.roll(values[::-1], 1, axis=0)
 
@@ -109,7 +109,7 @@ def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     slack = 2 * int(round(slack_mm / ACROSS_MM)) + 1
     strength = maximum_filter1d(evidence.strength, slack, axis=1)
     gain = EDGE_WORTH * (strength + 0.1 * evidence.strength) + evidence.outside
-    return (gain + _mirrored(gain)) / 2
+    return (gain + mirrored(gain)) / 2
 
 
 def _single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArray:
@@ -132,8 +132,8 @@ def _centred(
     mirror place by the opposite.
     """
     offset = band.offset_mm[single]
-    half = (offset - _mirrored(offset)) / 2
-    weight = np.minimum(strength, _mirrored(strength)) * (np.abs(half) < LARGEST_DIFFERENCE_MM)
+    half = (offset - mirrored(offset)) / 2
+    weight = np.minimum(strength, mirrored(strength)) * (np.abs(half) < LARGEST_DIFFERENCE_MM)
     p, n = band.base_mm, band.normal
     terms = np.column_stack([n[:, 0], p[:, 0] * n[:, 1] - p[:, 1] * n[:, 0]])
     fit = np.zeros(2)

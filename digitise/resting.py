@@ -28,6 +28,7 @@ class Body:
     ``rim_radius_mm`` is the rounding of the face's edge; for a tube it is half its thickness, and
     ``rim_half_width_mm`` half its width as seen (None for a plate: the rounding is circular).
     ``balance_share`` is where along its length it balances: it rests on the points either side of that.
+    ``card_on_face``: the world's z = 0 is the face's upper side, not the table.
     """
 
     length_mm: float
@@ -39,6 +40,7 @@ class Body:
     rim_radius_mm: float
     rim_half_width_mm: float | None
     balance_share: float
+    card_on_face: bool = False
 
     def half_thickness_mm(self, y_mm: FloatArray) -> FloatArray:
         """Half the thickness (n,) at distances from the butt (n,): butt cap, handle, a short taper, face."""
@@ -93,7 +95,10 @@ def rest(axis: Axis, body: Body) -> Resting:
     """Lay ``body`` on the table: it touches at two places, one either side of its balance point.
 
     Those are where the line under the lower profile's convex hull passes below the balance point.
+    With the card on the face, that face is level by the choice of the world.
     """
+    if body.card_on_face:
+        return Resting(axis, -body.face_thickness_mm / 2, 0.0)
     y_mm = np.arange(0.0, body.length_mm + 0.5, 1.0)
     below = -body.half_thickness_mm(y_mm)
     # The rounded ends cannot carry: contact is no nearer to an end than the rounding.

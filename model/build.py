@@ -70,7 +70,7 @@ def build_racquet(
     prior = prior_for(known.construction)
     if prior.construction is Construction.STRUNG:
         landmarks = with_hoop(outline, landmarks)
-    size = _size(outline, prior, known, traced)
+    size = _size(outline, known, traced)
     parts = parts_of(outline, landmarks, prior, size)
     tip = float(outline.outer_mm[:, 1].max())
     check_readings(known.readings, *balance_bounds(parts), tip)
@@ -139,10 +139,23 @@ def relative_scale_sd(file: RacquetFile) -> float:
     return file.outline.length_mm.sd / file.outline.length_mm.value
 
 
-def _size(outline: Outline, prior: Prior, known: Known, traced: Traced) -> Size:
+def thicknesses(known: Known) -> tuple[Measured, Measured]:
+    """Thickness of face and handle, mm: as stated, else the construction's usual one with its sd.
+
+    Raises ModelError for one that no racquet has.
+    """
+    prior = prior_for(known.construction)
+    return (
+        _thickness(known.face_thickness_mm, prior.face_thickness_mm, "face"),
+        _thickness(known.handle_thickness_mm, prior.handle_thickness_mm, "handle"),
+    )
+
+
+def _size(outline: Outline, known: Known, traced: Traced) -> Size:
+    face, handle = thicknesses(known)
     return Size(
-        face_thickness_mm=_thickness(known.face_thickness_mm, prior.face_thickness_mm, "face"),
-        handle_thickness_mm=_thickness(known.handle_thickness_mm, prior.handle_thickness_mm, "handle"),
+        face_thickness_mm=face,
+        handle_thickness_mm=handle,
         along_relative_sd=traced.length_sd_mm / outline.length_mm,
         across_relative_sd=traced.width_sd_mm / outline.width_mm,
     )

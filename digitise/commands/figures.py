@@ -43,7 +43,7 @@ def figures(
 
         typer.echo(json.dumps({"figures": record.model_dump()}, indent=1))
     else:
-        _show(file, racquet, record)
+        print_racquet(file.name, racquet, record)
 
 
 def chosen_axis(racquet: RacquetFile, swing_axis_mm: float | None) -> float:
@@ -68,11 +68,12 @@ def figure_label(name: str, key: str, record: FiguresRecord) -> str:
     return name
 
 
-def _show(file: Path, racquet: RacquetFile, record: FiguresRecord) -> None:
+def print_racquet(name: str, racquet: RacquetFile, record: FiguresRecord) -> None:
+    """Print sizes, the six figures in ``record``, the parts, and what there is to note."""
     from rich.console import Console
 
     console = Console(highlight=False)
-    console.print(f"{file.name}: {racquet.construction}", markup=False)
+    console.print(f"{name}: {racquet.construction}", markup=False)
     console.print(_size_table(racquet))
     console.print(_figures_table(record))
     console.print(_parts_table(racquet))

@@ -1,0 +1,140 @@
+"""``digitise trace``: from one photo to a racquet file, a picture and the six figures."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from digitise.trace import Thickness, Traced
+    from model.build import Known
+
+CONSTRUCTIONS = ("solid", "perforated", "strung")
+CARD_PLACES = ("table", "face")
+NEEDS_CORRECTION_STATUS = 3
+"""Exit status when the file was written but much of the outline is in doubt."""
+
+
+def _one_of(choices: tuple[str, ...], what: str, text: str) -> str:
+    if text not in choices:
+        raise typer.BadParameter(f"{what} must be one of {', '.join(choices)}, not {text!r}")
+    return text
+
+
+def trace(
+    photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="Photo from straight above, card beside it.")],
+    construction: Annotated[
+        str, typer.Option("--construction", metavar="|".join(CONSTRUCTIONS), help="How the face is made.")
+    ] = "solid",
+    face_thickness: Annotated[
+        str | None, typer.Option("--face-thickness", metavar="MM", help="Thickness of the face.")
+    ] = None,
+    handle_thickness: Annotated[
+        str | None, typer.Option("--handle-thickness", metavar="MM", help="Thickness of the handle.")
+    ] = None,
+    weight: Annotated[
+        str | None, typer.Option("--weight", metavar="G", help="Weight in g, or with a unit: 8.1oz.")
+    ] = None,
+    balance: Annotated[
+        str | None,
+        typer.Option("--balance", metavar="MM", help="Balance point from the butt in mm, or with a unit."),
+    ] = None,
+    swing_axis: Annotated[
+        float | None,
+        typer.Option("--swing-axis", metavar="MM", help="Swing axis from the butt [50; strung: 100]."),
+    ] = None,
+    card_on: Annotated[
+        str, typer.Option("--card-on", metavar="|".join(CARD_PLACES), help="Where the card lies.")
+    ] = "table",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="Racquet file to write [PHOTO.racquet.json].")
+    ] = None,
+) -> None:
+    """Trace the racquet in a photo, write its racquet file and a picture of what was found."""
+    _one_of(CONSTRUCTIONS, "--construction", construction)
+    _one_of(CARD_PLACES, "--card-on", card_on)
+    from rich.console import Console
+
+    from digitise.photo import read_photo
+    from digitise.picture import draw_traced, save_png
+    from digitise.record import racquet_of
+    from digitise.trace import trace_photo
+    from model.storage import write_racquet
+
+    target = out if out is not None else photo.with_suffix(".racquet.json")
+    _check_folder(target)
+    known = _known(construction, face_thickness, handle_thickness, weight, balance, swing_axis)
+    screen = Console(stderr=True)
+    on_face = card_on == "face"
+    with screen.status("Reading the photo, finding card and racquet"):
+        picture = read_photo(photo)
+        traced = trace_photo(picture, construction, _thickness(known), on_face)
+        racquet = racquet_of(picture, traced, known, on_face)
+        drawing = draw_traced(picture, traced)
+    drawing_path = target.with_name(target.name.removesuffix(".json") + ".png")
+    save_png(drawing, drawing_path)
+    write_racquet(target, racquet)
+
+    from digitise.commands.figures import print_racquet
+
+    print_racquet(target.name, racquet, racquet.figures)
+    _say_where(traced, target, drawing_path)
+    if racquet.flags:
+        typer.echo(
+            "Much of the outline is in doubt: look at the picture and correct the outline by hand.", err=True
+        )
+        raise typer.Exit(NEEDS_CORRECTION_STATUS)
+
+
+def _known(
+    construction: str,
+    face_thickness: str | None,
+    handle_thickness: str | None,
+    weight: str | None,
+    balance: str | None,
+    swing_axis: float | None,
+) -> Known:
+    from model.build import Known
+    from model.readings import balance_reading, weight_reading
+    from model.units import parse_length
+
+    readings = []
+    if weight is not None:
+        readings.append(weight_reading(weight))
+    if balance is not None:
+        readings.append(balance_reading(balance))
+    face, handle = (None if text is None else parse_length(text).value for text in (face_thickness, handle_thickness))
+    return Known(construction, face, handle, tuple(readings), swing_axis)
+
+
+def _thickness(known: Known) -> Thickness:
+    """Thicknesses for the camera's view: as the mass model takes them, with their sd."""
+    from digitise.trace import Thickness
+    from model.build import thicknesses
+
+    face, handle = thicknesses(known)
+    return Thickness(face.value, face.sd, handle.value, handle.sd)
+
+
+def _check_folder(target: Path) -> None:
+    """Before any work: the folder to write to must exist."""
+    from model.errors import ModelError
+
+    if not target.absolute().parent.is_dir():
+        raise ModelError(f"there is no folder {target.parent}: make it, or give another --out")
+    if target.is_dir():
+        raise ModelError(f"{target} is a folder: give --out the name of a file in it")
+
+
+def _say_where(traced: Traced, target: Path, drawing_path: Path) -> None:
+    camera = traced.estimate.camera
+    typer.echo(
+        f"Camera {camera.height_mm:.0f} ± {traced.estimate.height_sd_mm:.0f} mm above the card, "
+        f"{camera.tilt_deg:.1f}° from straight down."
+    )
+    for doubt in traced.doubts:
+        typer.echo(f"Doubtful: {doubt.words()}.")
+    typer.echo(f"Racquet file: {target}")
+    typer.echo(f"Picture: {drawing_path}")

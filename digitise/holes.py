@@ -1,0 +1,97 @@
+"""The holes of a perforated face: round, alike, and edged at the face's upper side.
+
+A deep hole is seen through its upper rim; so circles are sought on the plane of the upper side, and have
+there the size and place they have in the middle plane.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from digitise.band import sample_light
+from digitise.camera import Camera
+from digitise.contour import Contour
+from digitise.resting import Body, Resting
+from digitise.tone import FloatArray
+
+CELL_MM = 0.5
+RADII_MM = (3.5, 9.0)
+"""Hole radii looked for; rules and practice end at 13 mm across, beach faces have larger ones."""
+RIM_CLEAR_MM = 6.0
+"""Holes keep this far from the outline."""
+LEAST_CONTRAST = 0.25
+"""Log of light by which a hole is darker than the face round it, on most of its rim."""
+ALIKE = 0.15
+"""Radii differ by less than this share between the holes of one face."""
+
+
+def find_holes(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    contour: Contour,
+    body: Body,
+    handle_top_mm: float,
+) -> tuple[FloatArray, ...]:
+    """Rings (n, 2) of the round holes in the racquet's frame."""
+    top = _upper_side(contour.resting, body)
+    high, half = float(contour.ring_mm[:, 1].max()), float(np.abs(contour.ring_mm[:, 0]).max())
+    x_mm = np.arange(-half, half + CELL_MM, CELL_MM)
+    y_mm = np.arange(high, handle_top_mm, -CELL_MM)
+    grid_x, grid_y = np.meshgrid(x_mm, y_mm)
+    px = top.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
+    light = sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)
+    dark = np.log(light.max(axis=2) + 0.01)
+    circles = _circles(dark)
+    centres = np.column_stack([x_mm[0] + circles[:, 0] * CELL_MM, y_mm[0] - circles[:, 1] * CELL_MM])
+    radii = circles[:, 2] * CELL_MM
+    inside = _depth(contour.ring_mm, centres) > radii + RIM_CLEAR_MM
+    good = inside & _is_dark(dark, circles)
+    if good.sum() < 4:
+        return ()
+    typical = float(np.median(radii[good]))
+    good &= np.abs(radii / typical - 1) < ALIKE
+    turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+    circle = np.column_stack([np.cos(turn), np.sin(turn)])
+    # One drill makes all holes: the median radius is better known than any single one.
+    return tuple(centre + typical * circle for centre in centres[good])
+
+
+def _upper_side(resting: Resting, body: Body) -> Resting:
+    """The plane of the face's upper side, less the rounding of a drilled edge."""
+    return Resting(resting.axis, resting.height_mm + body.face_thickness_mm / 2, resting.slope)
+
+
+def _circles(dark: npt.NDArray[np.float32]) -> FloatArray:
+    """Circles (n, 3) of column, row and radius, in cells, in a picture of the logarithm of light."""
+    low, high = np.quantile(dark, [0.01, 0.99])
+    picture = np.clip((dark - low) / max(high - low, 1e-6) * 255, 0, 255).astype(np.uint8)
+    found = cv2.HoughCircles(
+        cv2.GaussianBlur(picture, (0, 0), 1.0),
+        cv2.HOUGH_GRADIENT,
+        dp=1,
+        minDist=2 * RADII_MM[0] / CELL_MM,
+        param1=60,
+        param2=11,
+        minRadius=int(RADII_MM[0] / CELL_MM),
+        maxRadius=int(RADII_MM[1] / CELL_MM),
+    )
+    return np.zeros((0, 3)) if found is None else np.asarray(found[0], float).reshape(-1, 3)
+
+
+def _is_dark(dark: npt.NDArray[np.float32], circles: FloatArray) -> npt.NDArray[np.bool_]:
+    """Whether each circle's inside is darker than what lies just outside it, nearly all round."""
+    turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+    ways = np.column_stack([np.cos(turn), np.sin(turn)])
+    rings = []
+    for share in (0.6, 1.35):
+        where = (circles[:, None, :2] + share * circles[:, None, 2:] * ways).astype(np.float32)
+        rings.append(cv2.remap(dark, where, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+    return np.asarray(np.mean(rings[1] - rings[0] > LEAST_CONTRAST, axis=1) > 0.7)
+
+
+def _depth(ring_mm: FloatArray, points: FloatArray) -> FloatArray:
+    """Depth (n,) of points inside a ring, mm, negative outside."""
+    polygon = ring_mm.astype(np.float32).reshape(-1, 1, 2)
+    return np.array([cv2.pointPolygonTest(polygon, (float(x), float(y)), True) for x, y in points])

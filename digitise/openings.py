@@ -1,0 +1,31 @@
+"""The openings of a racquet: string bed and open throat of a frame, holes of a perforated face."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from digitise.camera import Camera
+from digitise.contour import Contour
+from digitise.resting import Body
+from digitise.string_bed import find_string_bed, find_throat
+from digitise.holes import find_holes
+from digitise.tone import FloatArray
+
+
+def find_openings(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    contour: Contour,
+    body: Body,
+    construction: str,
+    handle_top_mm: float,
+) -> tuple[FloatArray, ...]:
+    """Rings (n, 2) in the racquet's frame of what is open; none for a solid face."""
+    if construction == "strung":
+        bed = find_string_bed(pixels_rgb, camera, contour, body)
+        throat = find_throat(pixels_rgb, camera, contour, body, bed, handle_top_mm)
+        return (bed.ring_mm,) if throat is None else (bed.ring_mm, throat)
+    if construction == "perforated":
+        return find_holes(pixels_rgb, camera, contour, body, handle_top_mm)
+    return ()

@@ -1,0 +1,124 @@
+"""The photo with what was found drawn over it, so that a person can see whether it is right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+from PIL import Image
+
+from digitise.band import ring_normals
+from digitise.photo import Photo
+from digitise.resting import rim_shift_mm
+from digitise.tone import FloatArray
+from digitise.trace import Traced
+
+LONG_SIDE_PX = 2400
+# Okabe and Ito's palette, told apart without colour vision; each line also has its own style.
+OUTLINE, OPENING, CARD, AXIS, DOUBT = (230, 159, 0), (0, 158, 115), (86, 180, 233), (255, 255, 255), (204, 121, 167)
+HALO = (0, 0, 0)
+_SHIFT = 4
+
+
+def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
+    """RGB picture, LONG_SIDE_PX at most, of the photo with outline, openings, card, axis and landmarks."""
+    share = min(1.0, LONG_SIDE_PX / max(photo.width_px, photo.height_px))
+    picture = _shrunk(photo.pixels_rgb, share)
+    pen = _Pen(picture, share)
+    outline_px = seen_outline_px(traced)
+    camera, resting = traced.estimate.camera, traced.contour.resting
+    for ring in traced.openings_mm:
+        pen.line(resting.to_pixels(camera, ring), OPENING, 1, closed=True)
+    pen.line(outline_px, OUTLINE, 2, closed=True)
+    for doubt in traced.doubts:
+        count = (doubt.last - doubt.first) % len(outline_px) + 1
+        pen.dashes(outline_px[(doubt.first + np.arange(count)) % len(outline_px)], DOUBT)
+    pen.line(traced.card.corners_px, CARD, 2, closed=True)
+    pen.words(traced.card.corners_px.mean(axis=0), "card", CARD)
+    _draw_landmarks(pen, traced)
+    return picture
+
+
+def save_png(picture: npt.NDArray[np.uint8], path: Path) -> None:
+    """Write an RGB picture as PNG, whole or not at all."""
+    temporary = path.with_name(path.name + ".part")
+    try:
+        Image.fromarray(picture).save(temporary, format="PNG")
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
+
+
+def seen_outline_px(traced: Traced) -> FloatArray:
+    """Pixels (n, 2) at which the rim of the traced outline is seen."""
+    contour, camera = traced.contour, traced.estimate.camera
+    normal = ring_normals(contour.ring_mm)
+    shift = rim_shift_mm(camera, contour.resting, traced.body, contour.ring_mm, normal)
+    return contour.resting.to_pixels(camera, contour.ring_mm + shift[:, None] * normal)
+
+
+def _draw_landmarks(pen: _Pen, traced: Traced) -> None:
+    camera, resting = traced.estimate.camera, traced.contour.resting
+    tip = float(traced.contour.ring_mm[:, 1].max())
+    top, half = traced.marks.top_mm, traced.marks.width_mm / 2
+    axis = np.array([[0.0, -15.0], [0.0, tip + 15.0]])
+    cross = np.array([[-half - 12, top], [half + 12, top]])
+    butt = np.array([[-half - 12, 0.0], [half + 12, 0.0]])
+    for line in (axis, cross, butt):
+        pen.dashes(resting.to_pixels(camera, line), AXIS, steps=60)
+    labels = {"butt": (half + 16, 0.0), "handle top": (half + 16, top), "tip": (8.0, tip + 16)}
+    for words, place in labels.items():
+        pen.words(resting.to_pixels(camera, np.array([place]))[0], words, AXIS)
+
+
+class _Pen:
+    """Draws lines in the photo's pixels on its shrunk copy, each over a dark halo."""
+
+    def __init__(self, picture: npt.NDArray[np.uint8], share: float) -> None:
+        self.picture = picture
+        self.share = share
+        self.width = max(1, round(max(picture.shape) / 1200))
+
+    def line(self, points_px: FloatArray, colour: tuple[int, int, int], width: int, closed: bool) -> None:
+        where = [self._fixed(points_px)]
+        for tint, extra in ((HALO, 2), (colour, 0)):
+            cv2.polylines(
+                self.picture, where, closed, tint, (width + extra) * self.width, cv2.LINE_AA, _SHIFT
+            )
+
+    def dashes(self, points_px: FloatArray, colour: tuple[int, int, int], steps: int = 0) -> None:
+        """A dashed line: every other stretch of 6 points; a straight one is first cut into ``steps``."""
+        if steps:
+            t = np.linspace(0, 1, steps)[:, None]
+            points_px = points_px[0] + t * (points_px[-1] - points_px[0])
+        length = 2 if steps else 6
+        for start in range(0, len(points_px), 2 * length):
+            self.line(points_px[start : start + length], colour, 1 if steps else 3, closed=False)
+
+    def words(self, place_px: FloatArray, text: str, colour: tuple[int, int, int]) -> None:
+        x, y = np.round((np.asarray(place_px) + 0.5) * self.share).astype(int)
+        size = 0.45 * self.width
+        for tint, extra in ((HALO, 2), (colour, 0)):
+            cv2.putText(
+                self.picture,
+                text,
+                (int(x), int(y)),
+                cv2.FONT_HERSHEY_SIMPLEX,
+                size,
+                tint,
+                self.width + extra,
+                cv2.LINE_AA,
+            )
+
+    def _fixed(self, points_px: FloatArray) -> npt.NDArray[np.int32]:
+        return np.round(((points_px + 0.5) * self.share - 0.5) * 2**_SHIFT).astype(np.int32)
+
+
+def _shrunk(pixels_rgb: npt.NDArray[np.uint8], share: float) -> npt.NDArray[np.uint8]:
+    if share == 1.0:
+        return pixels_rgb.copy()
+    height_px, width_px = pixels_rgb.shape[:2]
+    size = (round(width_px * share), round(height_px * share))
+    return np.asarray(cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA), np.uint8)

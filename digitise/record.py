@@ -1,0 +1,82 @@
+"""A traced photo and what the person knows, as a finished racquet file."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from digitise.doubt import MUCH, doubtful_share
+from digitise.photo import Photo
+from digitise.trace import Traced
+from model.build import Known, build_racquet
+from model.build import Traced as Measured
+from model.face import Landmarks
+from model.outline import Outline, outline_from_rings
+from model.racquet_file import CardRecord, PhotoRecord, RacquetFile, ScaleRecord, Value
+
+NEEDS_CORRECTION = "needs-hand-correction"
+"""Flag of a file of whose outline more than a stated share is in doubt."""
+
+
+def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -> RacquetFile:
+    """The racquet file of a traced photo. Raises ModelError where outline or readings are impossible."""
+    spread = traced.spread
+    share = doubtful_share(traced.doubts, traced.contour)
+    notes = [*photo.notes, *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts)]
+    if not traced.estimate.focal_known:
+        notes.append("the photo does not say its focal length: a phone's usual one is assumed, with a wide sd")
+    measured = Measured(
+        length_sd_mm=spread.length_sd_mm,
+        width_sd_mm=spread.width_sd_mm,
+        photo=PhotoRecord(
+            file_name=photo.file_name,
+            sha256=photo.sha256,
+            width_px=photo.width_px,
+            height_px=photo.height_px,
+        ),
+        scale=_scale(photo, traced, card_on_face),
+        notes=tuple(notes),
+        flags=(NEEDS_CORRECTION,) if share > MUCH else (),
+    )
+    landmarks = Landmarks(traced.marks.top_mm, traced.marks.top_sd_mm)
+    return build_racquet(outline_of(traced), landmarks, known, measured)
+
+
+def outline_of(traced: Traced) -> Outline:
+    """The outline through the model's gate; openings that touch the rim or each other are left out."""
+    outer = _simple(traced.contour.ring_mm)
+    kept: list[Polygon] = []
+    for ring in traced.openings_mm:
+        opening = _simple(ring)
+        if outer.buffer(-0.5).contains(opening) and all(opening.distance(other) > 0.3 for other in kept):
+            kept.append(opening)
+    return outline_from_rings(_points(outer), [_points(opening) for opening in kept])
+
+
+def _simple(ring_mm: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> Polygon:
+    """The ring as one simple polygon: where it touches itself the largest piece stands."""
+    whole = Polygon(ring_mm).buffer(0)
+    return whole if isinstance(whole, Polygon) else max(whole.geoms, key=lambda piece: piece.area)
+
+
+def _points(polygon: Polygon) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    return np.asarray(polygon.exterior.coords, float)[:-1]
+
+
+def _scale(photo: Photo, traced: Traced, card_on_face: bool) -> ScaleRecord:
+    camera, estimate, spread = traced.estimate.camera, traced.estimate, traced.spread
+    depth_mm = camera.height_mm - traced.contour.resting.height_mm
+    relative = spread.length_sd_mm / spread.length_mm
+    mm_per_px = depth_mm / camera.focal_px
+    return ScaleRecord(
+        card=CardRecord(
+            corners_px=[[float(x), float(y)] for x, y in traced.card.corners_px],
+            on="face" if card_on_face else "table",
+        ),
+        camera_height_mm=Value(value=camera.height_mm, sd=estimate.height_sd_mm),
+        mm_per_px=Value(value=mm_per_px, sd=mm_per_px * relative),
+        relative_sd=relative,
+        focal_px=Value(value=camera.focal_px, sd=float(np.sqrt(estimate.covariance[0, 0]))),
+        focal_source="photo" if estimate.focal_known else "assumed",
+        tilt_deg=Value(value=camera.tilt_deg, sd=float(np.rad2deg(np.sqrt(estimate.covariance[1, 1])))),
+    )

@@ -1,0 +1,123 @@
+"""How uncertain length and width are: everything that could have been otherwise, one thing at a time.
+
+The outline was seen at certain pixels. What those pixels mean in millimetres depends on the camera (with
+the card's corners and the focal length behind it), on the thicknesses and on how the rim is rounded. Each
+is moved by one standard deviation and the outline measured again; the changes add up as squares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from digitise.band import ring_normals
+from digitise.body import BUILDS
+from digitise.camera import Camera
+from digitise.card_pose import CameraEstimate
+from digitise.contour import Contour
+from digitise.resting import BUTT_RADIUS_SD_MM, Body, Resting, rest, rim_shift_mm
+from digitise.tone import FloatArray
+
+EDGE_SD_MM = 0.15
+"""Spread of the edge found at one end of the racquet: blur, contact shadow, a rim turning dark."""
+DOUBTFUL_EDGE_SD_MM = 1.0
+"""The same where the edge is faint."""
+BEND_RADIUS_SHARE = 0.25
+"""Share by which a butt cap's thickness may differ from what its width says."""
+
+
+@dataclass(frozen=True)
+class OutlineSpread:
+    """Length and width with their standard deviations, mm."""
+
+    length_mm: float
+    length_sd_mm: float
+    width_mm: float
+    width_sd_mm: float
+
+
+def outline_spread(
+    estimate: CameraEstimate,
+    contour: Contour,
+    body: Body,
+    thickness_sd_mm: tuple[float, float],
+    construction: str,
+) -> OutlineSpread:
+    """Length and width of ``contour`` and their sd; ``thickness_sd_mm`` is of face and handle."""
+    camera, resting, ring = estimate.camera, contour.resting, contour.ring_mm
+    normal = ring_normals(ring)
+    shift = rim_shift_mm(camera, resting, body, ring, normal)
+    seen_px = resting.to_pixels(camera, ring + shift[:, None] * normal)
+
+    def size(other_camera: Camera, other_body: Body) -> FloatArray:
+        laid = _laid(resting, body, other_body)
+        seen = laid.from_pixels(other_camera, seen_px)
+        middle = seen - rim_shift_mm(other_camera, laid, other_body, seen, normal)[:, None] * normal
+        return np.ptp(middle, axis=0)[::-1]
+
+    base = size(camera, body)
+    changes = [size(moved, body) - base for moved in _moved_cameras(estimate)]
+    changes += [size(camera, other) - base for other in _other_bodies(body, thickness_sd_mm, construction)]
+    variance = np.sum(np.square(changes), axis=0) + _edge_variance(contour) + _butt_variance(camera, contour)
+    length_sd, width_sd = np.sqrt(variance)
+    return OutlineSpread(float(base[0]), float(length_sd), float(base[1]), float(width_sd))
+
+
+def _laid(resting: Resting, body: Body, other: Body) -> Resting:
+    """The same place on the table for another body: only its middle plane's height and slope change."""
+    ours, theirs = rest(resting.axis, body), rest(resting.axis, other)
+    return replace(
+        resting,
+        height_mm=resting.height_mm + theirs.height_mm - ours.height_mm,
+        slope=resting.slope + theirs.slope - ours.slope,
+    )
+
+
+def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:
+    """The camera moved by one standard deviation along each independent direction of its covariance."""
+    values, vectors = np.linalg.eigh(estimate.covariance)
+    for value, vector in zip(values, vectors.T, strict=True):
+        if value > 0:
+            yield estimate.camera.moved(np.sqrt(value) * vector)
+
+
+def _other_bodies(body: Body, thickness_sd_mm: tuple[float, float], construction: str) -> Iterator[Body]:
+    face_sd, handle_sd = thickness_sd_mm
+    yield replace(body, face_thickness_mm=body.face_thickness_mm + face_sd)
+    yield replace(
+        body,
+        handle_thickness_mm=body.handle_thickness_mm + handle_sd,
+        butt_thickness_mm=body.butt_thickness_mm + handle_sd,
+    )
+    excess = body.butt_thickness_mm - body.handle_thickness_mm
+    yield replace(body, butt_thickness_mm=body.butt_thickness_mm + BEND_RADIUS_SHARE * max(excess, 2.0))
+    if body.rim_half_width_mm is None:
+        sd = BUILDS[construction].rim_radius_sd * body.face_thickness_mm / 2
+        yield replace(body, rim_radius_mm=max(body.rim_radius_mm - sd, 0.0))
+    else:
+        yield replace(body, rim_half_width_mm=1.2 * body.rim_half_width_mm)
+
+
+def _edge_variance(contour: Contour) -> FloatArray:
+    """Variance of length and width from finding the edge itself, at the ends and at the widest places."""
+    ring = contour.ring_mm
+    places = (
+        (int(np.argmin(ring[:, 1])), int(np.argmax(ring[:, 1]))),
+        (int(np.argmin(ring[:, 0])), int(np.argmax(ring[:, 0]))),
+    )
+    variances = []
+    for ends in places:
+        strength = contour.strength[list(ends)]
+        sd = EDGE_SD_MM + (DOUBTFUL_EDGE_SD_MM - EDGE_SD_MM) * np.clip(1 - strength / 0.6, 0, 1)
+        variances.append(float(np.sum(sd**2)))
+    return np.array(variances)
+
+
+def _butt_variance(camera: Camera, contour: Contour) -> FloatArray:
+    """Variance of length from the unknown rounding of the butt's end, which moves the side that is seen."""
+    butt = contour.resting.to_world(np.zeros((1, 2)))[0]
+    sight = butt - camera.centre_mm
+    lean = abs(float(-contour.resting.axis.up @ sight[:2] / -sight[2]))
+    return np.array([(lean * BUTT_RADIUS_SD_MM) ** 2, 0.0])

@@ -1,0 +1,118 @@
+"""The whole way from a photo to an outline in millimetres, in the order in which it happens."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from digitise.axis import ComplexImage, edge_field, find_axis
+from digitise.body import body_of
+from digitise.camera import Plane
+from digitise.card import find_card
+from digitise.card_pose import CameraEstimate, card_pose
+from digitise.card_sides import FoundCard
+from digitise.contour import Contour, find_contour, from_butt
+from digitise.doubt import Doubt, doubtful_stretches
+from digitise.flat import FlatView, flatten
+from digitise.half_width import SymmetricShape, symmetric_shape
+from digitise.landmarks import HandleMarks, half_widths, handle_marks
+from digitise.openings import find_openings
+from digitise.photo import Photo
+from digitise.refusal import Reason, Refused
+from digitise.resting import Body
+from digitise.silhouette import find_silhouette
+from digitise.spread import OutlineSpread, outline_spread
+from digitise.table_model import Mask, TableModel, model_table
+from digitise.tone import FloatArray
+
+FLAT_HEIGHT_MM = 15.0
+"""Height of a racquet's middle plane above the table, near enough for the rough search."""
+AXIS_WEIGHTS = (0.15, 1.0)
+"""How much inner edges count when the axis is sought: both ways are tried, see find_axis."""
+
+
+@dataclass(frozen=True)
+class Thickness:
+    """Thicknesses of face and handle in mm with their sd, stated or usual for the construction."""
+
+    face_mm: float
+    face_sd_mm: float
+    handle_mm: float
+    handle_sd_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Traced:
+    """An outline with all that led to it.
+
+    ``contour.ring_mm`` (n, 2) and ``openings_mm`` (rings) are in the racquet's frame; ``spread`` holds the
+    standard deviations of length and width; ``doubts`` are the stretches that may be wrong.
+    """
+
+    card: FoundCard
+    estimate: CameraEstimate
+    contour: Contour
+    openings_mm: tuple[FloatArray, ...]
+    marks: HandleMarks
+    body: Body
+    spread: OutlineSpread
+    doubts: tuple[Doubt, ...]
+
+
+def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_face: bool = False) -> Traced:
+    """Trace the racquet in ``photo``; ``construction`` is solid, perforated or strung.
+
+    Raises Refused if there is no whole racquet, no whole card, or the photo is too oblique or blurred.
+    """
+    card = find_card(photo.pixels_rgb, photo.f35_mm)
+    estimate = card_pose(card, (photo.width_px, photo.height_px), photo.f35_mm)
+    # With the card on the face the world's zero is the face's upper side, and the middle lies below it.
+    height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
+    view, table, silhouette = _segment(photo, card, estimate, height_mm)
+    shape = _rough_shape(view, table, silhouette)
+    rough_marks = handle_marks(shape.y_mm, shape.half_width_mm)
+    body = body_of(
+        construction, shape.length_mm, rough_marks, thickness.face_mm, thickness.handle_mm, card_on_face
+    )
+    contour = from_butt(find_contour(photo.pixels_rgb, estimate.camera, view, table, shape, body))
+    marks = handle_marks(*half_widths(contour.ring_mm))
+    openings = find_openings(photo.pixels_rgb, estimate.camera, contour, body, construction, marks.top_mm)
+    spread = outline_spread(
+        estimate, contour, body, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
+    )
+    doubts = doubtful_stretches(contour)
+    return Traced(card, estimate, contour, openings, marks, body, spread, doubts)
+
+
+def _segment(
+    photo: Photo, card: FoundCard, estimate: CameraEstimate, height_mm: float
+) -> tuple[FlatView, TableModel, Mask]:
+    try:
+        view = flatten(photo.pixels_rgb, estimate.camera, height_mm)
+    except ValueError as error:
+        raise Refused(
+            Reason.TOO_OBLIQUE,
+            "The photo is too oblique: the camera looks along the table; take it from straight above.",
+        ) from error
+    table = model_table(view, _card_cells(view, card, estimate))
+    return view, table, find_silhouette(table, view.inside, view.cell_mm)
+
+
+def _card_cells(view: FlatView, card: FoundCard, estimate: CameraEstimate) -> Mask:
+    """Cells of the flat view that the card covers, and its shadow's width round it."""
+    on_plane = estimate.camera.to_plane(card.corners_px, Plane(view.plane_z_mm))
+    cells = np.zeros(view.inside.shape, np.uint8)
+    cv2.fillPoly(cells, [np.round(view.to_grid(on_plane)).astype(np.int32)], 1)
+    return np.asarray(cv2.dilate(cells, np.ones((5, 5), np.uint8)) > 0)
+
+
+def _rough_shape(view: FlatView, table: TableModel, silhouette: Mask) -> SymmetricShape:
+    """The symmetric shape whose two sides show the strongest edges over the greatest length."""
+    edges: ComplexImage = edge_field(table.unlike)
+    shapes = [
+        symmetric_shape(view, edges, silhouette, find_axis(view, edges, silhouette, weight))
+        for weight in AXIS_WEIGHTS
+    ]
+    return max(shapes, key=lambda shape: shape.score * shape.length_mm)
