@@ -19,7 +19,7 @@ from digitise.card_cut import cut_card
 from digitise.card_light import LightWindow, light_window
 from digitise.card_pose import CameraEstimate, fit_pose, focal_prior
 from digitise.card_round import corner_rounding_mm
-from digitise.card_segments import reduced, segments
+from digitise.card_segments import reduced, segments, strengthened
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import (
     CardSide,
@@ -34,7 +34,6 @@ __all__ = ["FoundCard", "find_card"]
 _SEARCH_PX = 1200  # longer side of the picture that is searched
 _SHORTEST_EDGE_PX = 12.0
 _LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture
-_KEPT, _MEASURED = 8, 5
 _LEAST_SUPPORT = 0.35
 _LEAST_CONFIDENCE = 0.25
 _CLEAR_LEAD = 0.1  # a measured candidate this near to the next one's support before measuring wins
@@ -45,7 +44,26 @@ _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, 
 _TRIED_BLURRED = 2  # candidates tried as blurred ones
 _STEEPEST_DEG = 55.0
 _MISFIT_MM, _PULL_SLACK, _ROUNDING_SLACK_MM = 0.35, 1.2, 0.6
-_FULLY_USED = 0.6  # share of a side's profiles that must agree for full marks
+_FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
+_CUT_MESSAGE = (
+    "The card is cut off by the edge of the photo: take the photo again with the whole card in the picture "
+    "and some table all round it."
+)
+_NONE_MESSAGE = (
+    "No card was found: lay a bank-size card flat on the table beside the racquet, where its colour stands "
+    "out and nothing covers its edges, and take the photo again."
+)
+
+
+@dataclass(frozen=True)
+class _Effort:
+    """One way to search: differences raised by ``gain``, and how many candidates are measured."""
+
+    gain: float
+    kept: int
+
+
+_EFFORTS = (_Effort(1.0, 6), _Effort(4.0, 10))
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,25 +84,24 @@ def find_card(
     Raises Refused: NO_CARD where nothing measures like a card or it is too small, CARD_CUT where one runs
     out of the picture, BLURRED where its edges are too soft to measure.
     """
-    picture = reduced(pixels_rgb, _SEARCH_PX)
-    lines = segments(picture, _SHORTEST_EDGE_PX)
-    long_px = max(picture.lab.shape[:2])
-    span = (_LONG_SIDE_RANGE[0] * long_px, _LONG_SIDE_RANGE[1] * long_px)
-    rough = candidates(picture, lines, shape, span, _KEPT)
-    rough = Candidates(picture.to_photo(rough.corners_px), rough.support)
-    judged = _judged(pixels_rgb, rough, picture.factor, f35_mm, shape)
+    plain = reduced(pixels_rgb, _SEARCH_PX)
+    judged: list[_Judged] = []
+    cut = False
+    for effort in _EFFORTS:
+        picture = plain if effort.gain == 1 else strengthened(plain, effort.gain)
+        lines = segments(picture, _SHORTEST_EDGE_PX)
+        long_px = max(picture.lab.shape[:2])
+        span = (_LONG_SIDE_RANGE[0] * long_px, _LONG_SIDE_RANGE[1] * long_px)
+        rough = candidates(picture, lines, shape, span, effort.kept)
+        rough = Candidates(picture.to_photo(rough.corners_px), rough.support)
+        judged = _judged(pixels_rgb, rough, picture.factor, f35_mm, shape)
+        if judged and judged[0].confidence >= _LEAST_CONFIDENCE:
+            break
+        cut = cut or cut_card(pixels_rgb, picture, lines, shape, span)
+        if cut:
+            break
     if not judged or judged[0].confidence < _LEAST_CONFIDENCE:
-        if cut_card(pixels_rgb, picture, lines, shape, span):
-            raise Refused(
-                Reason.CARD_CUT,
-                "The card is cut off by the edge of the photo: take the photo again with the whole card in "
-                "the picture and some table all round it.",
-            )
-        raise Refused(
-            Reason.NO_CARD,
-            "No card was found: lay a bank-size card flat on the table beside the racquet, where its colour "
-            "stands out and nothing covers its edges, and take the photo again.",
-        )
+        raise Refused(Reason.CARD_CUT, _CUT_MESSAGE) if cut else Refused(Reason.NO_CARD, _NONE_MESSAGE)
     best = judged[0]
     _refuse_unfit(best, shape)
     return FoundCard(
@@ -124,7 +141,7 @@ def _judged(
 ) -> list[_Judged]:
     """The candidates that could be measured, most like a card first, each place once."""
     found: list[_Judged] = []
-    for corners, support in list(zip(rough.corners_px, rough.support, strict=True))[:_MEASURED]:
+    for corners, support in zip(rough.corners_px, rough.support, strict=True):
         clear_winner = bool(found) and max(f.confidence for f in found) - support > -_CLEAR_LEAD
         if support < _LEAST_SUPPORT or clear_winner:
             break
@@ -216,4 +233,4 @@ def _confidence(
         (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
     )
     used = min(side.used_share for side in sides)
-    return support * math.exp(-0.5 * sum(m**2 for m in misfits)) * min(1.0, used / _FULLY_USED)
+    return support * math.exp(-0.5 * sum(m**2 for m in misfits)) * min(1.0, used / _FULLY_USED) ** 2

@@ -27,6 +27,7 @@ _MOST_OPPOSITES = 700  # longest segments tried as opposite sides: wood grain ha
 _WEAK_SLOPE = 2.0  # levels per pixel at which an edge counts half
 _WEAK_STEP = 5.0  # the same for the step from one side of the edge to the other, in levels
 _STEP_REACH_PX = 3.0
+_FAR_REACH = 0.03  # of the long side
 _TWIN = 0.025  # of the long side: closer quadrilaterals are one; a stripe may lie 5 % from an edge
 
 
@@ -215,8 +216,13 @@ def edge_strength(
     for offset in (-1.2, 0.0, 1.2):
         gradient = _look(seen.gradient, places + offset * normal[:, :, None])
         slope = np.maximum(slope, np.abs(np.sum(gradient * normal[:, :, None], axis=-1)))
-    reach = _STEP_REACH_PX * normal[:, :, None]
-    step = np.linalg.norm(_look(seen.smooth, places + reach) - _look(seen.smooth, places - reach), axis=-1)
+    step = np.full(places.shape[:3], np.inf)
+    long_px = np.linalg.norm(side[:, :1], axis=2, keepdims=True)[..., None]
+    # near the edge, and further off, where both sides of a line drawn on the table look alike again
+    for reach_px in (_STEP_REACH_PX, np.maximum(_STEP_REACH_PX, _FAR_REACH * long_px)):
+        reach = reach_px * normal[:, :, None]
+        across = _look(seen.smooth, places + reach) - _look(seen.smooth, places - reach)
+        step = np.minimum(step, np.linalg.norm(across, axis=-1))
     return np.asarray(np.minimum(slope / (slope + _WEAK_SLOPE), step / (step + _WEAK_STEP)))
 
 

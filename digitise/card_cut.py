@@ -6,24 +6,27 @@ border. The quadrilateral is completed from the side that is whole and judged by
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from digitise.card_candidates import Views, edge_strength, views
 from digitise.card_light import light_window
-from digitise.card_round import corner_rounding_mm
-from digitise.card_segments import SmallPicture, lengths
+from digitise.card_round import is_card_corner
+from digitise.card_segments import SmallPicture
 from digitise.card_shape import CardShape
 from digitise.tone import FloatArray
 
 _AT_BORDER_PX = 6.0
 _SQUARE = 0.3  # cosine of the corner's angle at most
 _SAMPLES = 16
-_LEAST_SAMPLES = 4
-_LEAST_SUPPORT = 0.68
-_ROUNDING_MM = (0.7, 2.2)
-_MOST_TRIED = 12
+_LEAST_SAMPLES = 2
+_LEAST_SUPPORT = 0.5
+_LEAST_SIDES = 2  # with places inside the picture
+_GROW = (1.0, 1.025, 1.05, 1.08, 1.12)
+_MOST_TRIED = 40
 
 
 def cut_card(
@@ -41,46 +44,70 @@ def cut_card(
     for index in np.argsort(-support)[:_MOST_TRIED]:
         if support[index] < _LEAST_SUPPORT:
             return False
-        if _is_round(pixels_rgb, picture.to_photo(quads[index]), shape):
+        if _has_card_corners(pixels_rgb, picture.to_photo(quads[index]), shape):
             return True
     return False
+
+
+@dataclass(frozen=True, eq=False)
+class _Legs:
+    """Pairs of segments that meet at right angles: ``corner`` (n, 2) and both legs as vectors (n, 2).
+
+    Leg ``b`` always leaves the picture; ``a_leaves`` (n,) tells whether leg ``a`` does too.
+    """
+
+    corner: FloatArray
+    a: FloatArray
+    b: FloatArray
+    a_leaves: npt.NDArray[np.bool_]
+
+
+def _legs(lines: FloatArray, picture: SmallPicture, reach_px: float) -> _Legs:
+    """Corners whose arms end near their crossing, one of them running to the picture's border."""
+    count = len(lines)
+    ends = np.concatenate([lines[:, :2], lines[:, 2:]])
+    far_ends = np.concatenate([lines[:, 2:], lines[:, :2]])
+    pairs = cKDTree(ends).query_pairs(reach_px, output_type="ndarray") if count > 1 else np.zeros((0, 2), int)
+    pairs = np.concatenate([pairs, pairs[:, ::-1]])
+    leaves = _at_border(far_ends, np.array(picture.lab.shape[1::-1], float))
+    first, second = pairs[leaves[pairs[:, 1]]].T
+    u, v = far_ends[first] - ends[first], far_ends[second] - ends[second]
+    square = np.abs(np.sum(u * v, axis=1)) < _SQUARE * np.hypot(*u.T) * np.hypot(*v.T)
+    first, second, u, v = first[square], second[square], u[square], v[square]
+    cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    gap = ends[second] - ends[first]
+    corner = ends[first] + ((gap[:, 0] * v[:, 1] - gap[:, 1] * v[:, 0]) / cross)[:, None] * u
+    near = (np.hypot(*(corner - ends[first]).T) < reach_px) & (
+        np.hypot(*(corner - ends[second]).T) < reach_px
+    )
+    a, b = (far_ends[first] - corner)[near], (far_ends[second] - corner)[near]
+    return _Legs(corner[near], a, b, leaves[first[near]])
 
 
 def _completed(
     lines: FloatArray, shape: CardShape, long_range_px: tuple[float, float], picture: SmallPicture
 ) -> FloatArray:
-    """Quadrilaterals (n, 4, 2), 0 to 1 long, some corner outside: one whole side, its neighbour cut off."""
-    count = len(lines)
-    if count < 2:
-        return np.zeros((0, 4, 2))
-    ends = np.concatenate([lines[:, :2], lines[:, 2:]])
-    far_ends = np.concatenate([lines[:, 2:], lines[:, :2]])
-    pairs = cKDTree(ends).query_pairs(3.0 + 0.1 * long_range_px[1], output_type="ndarray")
-    pairs = np.concatenate([pairs, pairs[:, ::-1]])
-    whole, cut = pairs[:, 0], pairs[:, 1]
+    """Quadrilaterals (n, 4, 2), 0 to 1 long, with corners outside, from what can be seen of two sides.
+
+    A leg that ends inside is a whole side but for the round at its end, of which the segment may have taken
+    any part; where both leave, the card is a little larger than what is seen of it.
+    """
+    legs = _legs(lines, picture, 3.0 + 0.1 * long_range_px[1])
     size = np.array(picture.lab.shape[1::-1], float)
-    u, v = far_ends[whole] - ends[whole], far_ends[cut] - ends[cut]
-    span = np.concatenate([lengths(lines), lengths(lines)])
-    leaves = _at_border(far_ends, size)
-    fits = (np.abs(np.sum(u * v, axis=1)) < _SQUARE * span[whole] * span[cut]) & leaves[cut] & ~leaves[whole]
-    u, v, start = u[fits], v[fits], ends[whole[fits]]
-    meets, cut_span = ends[cut[fits]], span[cut[fits]]
-    cross = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    gap = meets - start
-    corner = start + ((gap[:, 0] * v[:, 1] - gap[:, 1] * v[:, 0]) / cross)[:, None] * u
+    a_px, b_px = np.hypot(*legs.a.T), np.hypot(*legs.b.T)
     quads = [np.zeros((0, 4, 2))]
-    for is_long, ratio in ((True, 1 / shape.ratio), (False, shape.ratio)):
-        rounding = shape.corner_radius_mm / (shape.long_mm if is_long else shape.short_mm)
-        side = u / (1 - 2 * rounding)
-        length = np.linalg.norm(side, axis=1)
-        long_px = length if is_long else length * shape.ratio
-        slack = 3.0 + 2.5 * shape.corner_radius_mm / shape.long_mm * long_px
-        ok = np.hypot(*(corner - start).T) < slack
-        ok &= (np.hypot(*(corner - meets).T) < slack) & (cut_span < 1.1 * length * ratio)
-        ok &= (long_px > long_range_px[0]) & (long_px < long_range_px[1])
-        away = v / np.maximum(cut_span, 1e-9)[:, None] * (length * ratio)[:, None]
-        quad = np.stack([corner, corner + side, corner + side + away, corner + away], axis=1)[ok]
-        quads.append(quad if is_long else np.roll(quad, -1, axis=1))
+    for a_is_long in (True, False):
+        a_per_long, b_per_long = (1.0, 1 / shape.ratio) if a_is_long else (1 / shape.ratio, 1.0)
+        for grow in _GROW:
+            seen_long = np.maximum(a_px / a_per_long, b_px / b_per_long)
+            long_px = np.where(legs.a_leaves, seen_long, a_px / a_per_long) * grow
+            fits = (long_px > long_range_px[0]) & (long_px < long_range_px[1])
+            fits &= b_px < 1.1 * long_px * b_per_long
+            along = (legs.a / a_px[:, None] * (long_px * a_per_long)[:, None])[fits]
+            away = (legs.b / b_px[:, None] * (long_px * b_per_long)[:, None])[fits]
+            corner = legs.corner[fits]
+            quad = np.stack([corner, corner + along, corner + along + away, corner + away], axis=1)
+            quads.append(quad if a_is_long else np.roll(quad, -1, axis=1))
     every = np.concatenate(quads)
     return every[_outside(every, size).any(axis=1)]
 
@@ -113,19 +140,18 @@ def _visible_support(quads: FloatArray, seen: Views) -> FloatArray:
     beyond_seen = ~_outside(beyond_places, size)
     beyond = (edge_strength(quads, side, normal, past, seen) * beyond_seen).sum(axis=(1, 2))
     beyond = beyond / np.maximum(beyond_seen.sum(axis=(1, 2)), 1)
-    return np.where(counts.sum(axis=1) >= 3, 0.5 * weakest + 0.5 * average - 0.3 * beyond, 0.0)
+    return np.where(counts.sum(axis=1) >= _LEAST_SIDES, 0.5 * weakest + 0.5 * average - 0.3 * beyond, 0.0)
 
 
-def _is_round(pixels_rgb: npt.NDArray[np.uint8], corners_px: FloatArray, shape: CardShape) -> bool:
-    """Whether the corners inside the picture are as round as the card's."""
+def _has_card_corners(pixels_rgb: npt.NDArray[np.uint8], corners_px: FloatArray, shape: CardShape) -> bool:
+    """Whether the corners inside the picture, one at least, are as round as the card's."""
     px_per_mm = float(np.linalg.norm(corners_px[1] - corners_px[0])) / shape.long_mm
     size = np.array(pixels_rgb.shape[1::-1], float)
-    inside = ~_outside(corners_px, size - 1 - 4.0 * px_per_mm)
-    inside &= ~(corners_px < 4.0 * px_per_mm).any(axis=1)
-    if inside.sum() < 1:
-        return False
+    margin = shape.corner_radius_mm * px_per_mm
+    visible = ~_outside(corners_px + margin, size + margin) & ~_outside(corners_px - margin, size - margin)
     window = light_window(pixels_rgb, corners_px, 6.0 * px_per_mm)
-    if window is None:
+    if window is None or not visible.any():
         return False
-    round_mm = corner_rounding_mm(window, corners_px, px_per_mm, inside)
-    return _ROUNDING_MM[0] < round_mm < _ROUNDING_MM[1]
+    return all(
+        is_card_corner(window, corners_px, int(index), shape, px_per_mm) for index in np.flatnonzero(visible)
+    )
