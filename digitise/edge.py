@@ -26,7 +26,7 @@ EDGE_WORTH, OUTSIDE_WORTH = 3.0, 0.6
 """Worth of a full edge under the line, and of a millimetre of sure table outside it."""
 STRAY_EDGE, STRAY_COST = 0.5, 0.5
 """Edges stronger than this outside the line are doubtful, at this cost per millimetre."""
-STEP_COST, MAX_STEPS = 0.3, 4
+STEP_COST, MAX_STEPS = 0.6, 4
 """Cost of moving one column over between rows; the line may slope by up to MAX_STEPS columns a row."""
 SURE_RACQUET = 0.8
 """How much a place surely unlike the table speaks against being outside, where sure table counts 1: a
@@ -53,7 +53,9 @@ class Evidence:
     outside: Image
 
 
-def weigh(band: Band, table_colour: Image, table_spread: FloatArray, px_mm: float, clear_mm: float) -> Evidence:
+def weigh(
+    band: Band, table_colour: Image, table_spread: FloatArray, px_mm: float, clear_mm: float
+) -> Evidence:
     """Evidence for the racquet's edge; ``table_colour`` (n, 3) is the bare table's log colour along it.
 
     ``px_mm`` is the size of a pixel of the photo on the table; ``clear_mm`` the distance outside the
@@ -122,7 +124,9 @@ def _looks(colour: Image, offset_mm: FloatArray, clear_mm: float) -> list[Image]
 def _distance2(rest: Image, spread: FloatArray) -> Image:
     """Squared distance in multiples of the table's spread; darker counts less, as in a contact shadow."""
     scale = np.maximum(1.5 * spread, [0.05, 0.02, 0.02]).astype(np.float32)
-    brightness = np.where(rest[..., 0] < 0, rest[..., 0] / max(CONTACT_DEPTH, scale[0]), rest[..., 0] / scale[0])
+    brightness = np.where(
+        rest[..., 0] < 0, rest[..., 0] / max(CONTACT_DEPTH, scale[0]), rest[..., 0] / scale[0]
+    )
     return np.asarray(brightness**2 + (rest[..., 1] / scale[1]) ** 2 + (rest[..., 2] / scale[2]) ** 2)
 
 

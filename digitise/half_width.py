@@ -27,14 +27,19 @@ FAINT_EDGE = 0.25
 """Edge strength that speaks neither for nor against: a table's texture reaches it everywhere."""
 LEAST_HALF_WIDTH_MM = 2.5
 """Narrower than this is nothing: shafts are 7 mm wide at least."""
+LEFT_OUT_COST = 0.02
+"""Cost of a square millimetre left out on both sides, in full edges per mm of axis: a grip of 120 mm by
+34 mm left out outweighs what clearer edges on the rest can add."""
+HEAD_SHARE = 0.7
+"""Half widths over this share of the largest are the head's."""
 SPARE_MM = 25
 """How far beyond the mask's ends the shape may reach."""
 
 
 @dataclass(frozen=True, eq=False)
 class SymmetricShape:
-    """``half_width_mm[i]`` at ``y_mm[i]`` (1 mm apart) along ``axis``, 0 beyond the ends; ``score`` (0 to 1)
-    is the mean strength of the weaker of the two edges, left and right: how well the axis fits."""
+    """``half_width_mm[i]`` at ``y_mm[i]`` (1 mm apart) along ``axis``, 0 beyond the ends; ``score`` sums up
+    how strong the weaker of the two edges is, left and right, less what the shape leaves unexplained."""
 
     axis: Axis
     y_mm: FloatArray
@@ -51,13 +56,20 @@ class SymmetricShape:
         return np.vstack([right, right[::-1] * np.array([-1.0, 1.0])])
 
 
-def symmetric_shape(view: FlatView, edges: ComplexImage, mask: Mask, axis: Axis) -> SymmetricShape:
-    """The best half widths about ``axis``; the result's axis starts at the butt end, narrow end first."""
-    rows, cols = np.nonzero(mask)
+def symmetric_shape(
+    view: FlatView, edges: ComplexImage, votes: Image, odd: Mask, axis: Axis
+) -> SymmetricShape:
+    """The best half widths about ``axis``; the result's axis starts at the butt end, narrow end first.
+
+    ``votes`` (rows, cols), 1 racquet to -1 table, on the grid of ``view``; where 0 the edges decide.
+    ``odd`` (rows, cols) is all that is unlike the table: what of it the shape leaves out on both sides
+    alike speaks against the shape.
+    """
+    rows, cols = np.nonzero(odd | (votes > 0))
     y_all = axis.to_racquet(view.to_world(np.column_stack([cols, rows])))[:, 1]
     y_mm = np.arange(np.floor(y_all.min()) - SPARE_MM, np.ceil(y_all.max()) + SPARE_MM + 1)
     x_mm = np.arange(-MAX_HALF_WIDTH_MM, MAX_HALF_WIDTH_MM + 1.0)
-    vote = _sampled(view, np.where(mask, 1.0, -1.0).astype(np.float32), axis, x_mm, y_mm)
+    vote = _sampled(view, votes, axis, x_mm, y_mm)
     edge = _sampled(view, np.abs(edges).astype(np.float32), axis, x_mm, y_mm)
     middle = MAX_HALF_WIDTH_MM
     both_votes = vote[:, middle:] + vote[:, middle::-1]
@@ -67,8 +79,12 @@ def symmetric_shape(view: FlatView, edges: ComplexImage, mask: Mask, axis: Axis)
     gain[:, 0] = 0.0
     widths = _best_path(gain)
     weaker_edge = np.minimum(edge[:, middle:], edge[:, middle::-1])
-    score = weaker_edge[np.arange(len(widths)), widths][widths > LEAST_HALF_WIDTH_MM]
-    return _trimmed(axis, y_mm, widths.astype(float), float(score.mean()) if len(score) else 0.0)
+    seen = weaker_edge[np.arange(len(widths)), widths] - FAINT_EDGE
+    score = float(seen[widths > LEAST_HALF_WIDTH_MM].sum())
+    oddness = np.maximum(_sampled(view, odd.astype(np.float32), axis, x_mm, y_mm), 0)
+    odd_on_both = np.minimum(oddness[:, middle:], oddness[:, middle::-1])
+    left_out = float(odd_on_both[np.arange(MAX_HALF_WIDTH_MM + 1) > widths[:, None]].sum())
+    return _trimmed(axis, y_mm, widths.astype(float), score - LEFT_OUT_COST * left_out)
 
 
 def _sampled(view: FlatView, image: Image, axis: Axis, x_mm: FloatArray, y_mm: FloatArray) -> Image:
@@ -90,7 +106,9 @@ def _best_path(gain: Image) -> npt.NDArray[np.int32]:
     here = np.arange(cols)
     for row in range(1, rows):
         padded = np.pad(total, MAX_STEP_MM, constant_values=-np.inf)
-        options = np.stack([padded[MAX_STEP_MM + s : MAX_STEP_MM + s + cols] - STEP_COST * abs(s) for s in steps])
+        options = np.stack(
+            [padded[MAX_STEP_MM + s : MAX_STEP_MM + s + cols] - STEP_COST * abs(s) for s in steps]
+        )
         choice = np.argmax(options, axis=0)
         best = options[choice, here]
         source = here + steps[choice]
@@ -117,4 +135,26 @@ def _trimmed(axis: Axis, y_mm: FloatArray, widths: FloatArray, score: float) -> 
     if widths[:third].sum() > widths[-third:].sum():
         axis, y_mm, widths = Axis(axis.origin_mm, -axis.up), -y_mm[::-1], widths[::-1]
     origin = axis.moved(0.0, 0.0, float(y_mm[0]))
-    return SymmetricShape(origin, y_mm - y_mm[0], widths, score)
+    y_mm = y_mm - y_mm[0]
+    return SymmetricShape(origin, y_mm, _convex_head(y_mm, widths), score)
+
+
+def _convex_head(y_mm: FloatArray, half_mm: FloatArray) -> FloatArray:
+    """Half widths with the notches of the head filled: past the neck no racquet is hollow at its side.
+
+    A notch is where a part of the rim has the table's colour.
+    """
+    head = np.flatnonzero(half_mm > HEAD_SHARE * half_mm.max())
+    first, last = int(head[0]), int(head[-1]) + 1
+    hull: list[int] = []
+    for i in range(first, last):
+        while len(hull) > 1 and _turn(y_mm, half_mm, hull[-2], hull[-1], i) >= 0:
+            hull.pop()
+        hull.append(i)
+    full = half_mm.copy()
+    full[first:last] = np.interp(y_mm[first:last], y_mm[hull], half_mm[hull])
+    return full
+
+
+def _turn(x: FloatArray, y: FloatArray, a: int, b: int, c: int) -> float:
+    return float((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a]))

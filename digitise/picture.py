@@ -17,7 +17,13 @@ from digitise.trace import Traced
 
 LONG_SIDE_PX = 2400
 # Okabe and Ito's palette, told apart without colour vision; each line also has its own style.
-OUTLINE, OPENING, CARD, AXIS, DOUBT = (230, 159, 0), (0, 158, 115), (86, 180, 233), (255, 255, 255), (204, 121, 167)
+OUTLINE, OPENING, CARD, AXIS, DOUBT = (
+    (230, 159, 0),
+    (0, 158, 115),
+    (86, 180, 233),
+    (255, 255, 255),
+    (204, 121, 167),
+)
 HALO = (0, 0, 0)
 _SHIFT = 4
 

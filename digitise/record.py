@@ -24,7 +24,9 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
     share = doubtful_share(traced.doubts, traced.contour)
     notes = [*photo.notes, *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts)]
     if not traced.estimate.focal_known:
-        notes.append("the photo does not say its focal length: a phone's usual one is assumed, with a wide sd")
+        notes.append(
+            "the photo does not say its focal length: a phone's usual one is assumed, with a wide sd"
+        )
     measured = Measured(
         length_sd_mm=spread.length_sd_mm,
         width_sd_mm=spread.width_sd_mm,

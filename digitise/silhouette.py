@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.refusal import Reason, Refused
-from digitise.table_model import Image, Mask, TableModel
+from digitise.table_model import Mask, TableModel
 
 ODD, VERY_ODD = 4.0, 7.0
 """Oddness (multiples of the table's spread) that may be the racquet, and that a part of it reaches."""
@@ -32,9 +32,7 @@ NONE_MESSAGE = (
     "No racquet was found beside the card; lay one racquet flat on a plain table that differs from it in "
     "colour, and photograph it from straight above."
 )
-SEVERAL_MESSAGE = (
-    "There is more than one racquet in the picture; leave only the one to be measured and take the photo again."
-)
+SEVERAL_MESSAGE = "There is more than one racquet in the picture; leave only the one to be measured and take the photo again."
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,8 +43,11 @@ class _Blob:
     cut: bool
 
 
-def find_silhouette(table: TableModel, inside: Mask, cell_mm: float) -> Mask:
-    """The racquet's filled mask, (rows, cols) bool, on the grid of the flat view.
+def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[Mask, Mask]:
+    """The racquet's filled mask, (rows, cols) bool, on the grid of the flat view, in two versions.
+
+    The first has its border settled by the graph cut, which frees it of most shadow but may drop a part
+    whose colour is close to the table's; the second is all that is unlike the table.
 
     Raises Refused: NO_RACQUET, SEVERAL_RACQUETS or RACQUET_CUT.
     """
@@ -54,19 +55,16 @@ def find_silhouette(table: TableModel, inside: Mask, cell_mm: float) -> Mask:
     if not blobs:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
     blobs.sort(key=lambda blob: blob.area_mm2, reverse=True)
-    refined = [_settle_border(table, blob.mask, cell_mm) for blob in blobs[:2]]
-    shapes = [_describe(mask, inside, cell_mm) for mask in refined if mask.any()]
-    shapes = [shape for shape in shapes if _racquet_sized(shape)]
-    if not shapes:
+    settled = [_describe(_settle_border(table, blob.mask, cell_mm), inside, cell_mm) for blob in blobs[:2]]
+    kept = [(shape, blob) for shape, blob in zip(settled, blobs, strict=False) if _racquet_sized(shape)]
+    if not kept:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
-    best = shapes[0]
-    if len(shapes) > 1 and shapes[1].area_mm2 > 0.4 * best.area_mm2:
+    best, blob = kept[0]
+    if len(kept) > 1 and kept[1][0].area_mm2 > 0.4 * best.area_mm2:
         raise Refused(Reason.SEVERAL_RACQUETS, SEVERAL_MESSAGE)
     if best.cut:
         raise Refused(Reason.RACQUET_CUT, CUT_MESSAGE)
-    if best.length_mm < MIN_LENGTH_MM:
-        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
-    return best.mask
+    return best.mask, blob.mask
 
 
 def _racquet_sized(blob: _Blob) -> bool:
@@ -93,6 +91,8 @@ def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
 
 def _describe(mask: Mask, inside: Mask, cell_mm: float) -> _Blob:
     points = np.argwhere(mask)[:, ::-1].astype(np.float32)
+    if len(points) < 3:
+        return _Blob(mask, 0.0, 0.0, False)
     (_, (side_a, side_b), _) = cv2.minAreaRect(points)
     rim = inside & ~cv2.erode(inside.astype(np.uint8), _disc(5), borderValue=0).astype(bool)
     touching_mm = cell_mm * float(np.count_nonzero(mask & rim)) / 2  # the rim is two cells deep
@@ -111,7 +111,13 @@ def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
         return blob
     cv2.setRNGSeed(1)  # GrabCut starts from random clusters: the same photo must give the same mask
     cv2.grabCut(
-        np.ascontiguousarray(picture), state, None, np.zeros((1, 65)), np.zeros((1, 65)), 4, cv2.GC_INIT_WITH_MASK
+        np.ascontiguousarray(picture),
+        state,
+        None,
+        np.zeros((1, 65)),
+        np.zeros((1, 65)),
+        4,
+        cv2.GC_INIT_WITH_MASK,
     )
     settled = np.zeros_like(blob)
     settled[window] = (state == cv2.GC_FGD) | (state == cv2.GC_PR_FGD)
@@ -143,6 +149,3 @@ def _window(mask: Mask, margin: int) -> tuple[slice, slice]:
 
 def _disc(size: int) -> npt.NDArray[np.uint8]:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
-
-
-__all__ = ["Image", "filled", "find_silhouette", "largest_part"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from digitise.axis import ComplexImage, edge_field, find_axis
+from digitise.axis import Axis, ComplexImage, edge_field, find_axis
 from digitise.body import body_of
 from digitise.camera import Plane
 from digitise.card import find_card
@@ -22,7 +22,7 @@ from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
-from digitise.silhouette import find_silhouette
+from digitise.silhouette import find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.tone import FloatArray
@@ -31,6 +31,10 @@ FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
 AXIS_WEIGHTS = (0.15, 1.0)
 """How much inner edges count when the axis is sought: both ways are tried, see find_axis."""
+
+SETTLED_SHARES = (1.0, 1.3, 2.0)
+"""What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
+edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
 
 
 @dataclass(frozen=True)
@@ -70,8 +74,8 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
     estimate = card_pose(card, (photo.width_px, photo.height_px), photo.f35_mm)
     # With the card on the face the world's zero is the face's upper side, and the middle lies below it.
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
-    view, table, silhouette = _segment(photo, card, estimate, height_mm)
-    shape = _rough_shape(view, table, silhouette)
+    view, table, silhouettes = _segment(photo, card, estimate, height_mm)
+    shape = _rough_shape(view, table, silhouettes)
     rough_marks = handle_marks(shape.y_mm, shape.half_width_mm)
     body = body_of(
         construction, shape.length_mm, rough_marks, thickness.face_mm, thickness.handle_mm, card_on_face
@@ -88,7 +92,7 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
 
 def _segment(
     photo: Photo, card: FoundCard, estimate: CameraEstimate, height_mm: float
-) -> tuple[FlatView, TableModel, Mask]:
+) -> tuple[FlatView, TableModel, tuple[Mask, Mask]]:
     try:
         view = flatten(photo.pixels_rgb, estimate.camera, height_mm)
     except ValueError as error:
@@ -97,7 +101,7 @@ def _segment(
             "The photo is too oblique: the camera looks along the table; take it from straight above.",
         ) from error
     table = model_table(view, _card_cells(view, card, estimate))
-    return view, table, find_silhouette(table, view.inside, view.cell_mm)
+    return view, table, find_silhouettes(table, view.inside, view.cell_mm)
 
 
 def _card_cells(view: FlatView, card: FoundCard, estimate: CameraEstimate) -> Mask:
@@ -108,11 +112,21 @@ def _card_cells(view: FlatView, card: FoundCard, estimate: CameraEstimate) -> Ma
     return np.asarray(cv2.dilate(cells, np.ones((5, 5), np.uint8)) > 0)
 
 
-def _rough_shape(view: FlatView, table: TableModel, silhouette: Mask) -> SymmetricShape:
-    """The symmetric shape whose two sides show the strongest edges over the greatest length."""
+def _rough_shape(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mask]) -> SymmetricShape:
+    """The symmetric shape whose two sides show the strongest edges over the greatest length.
+
+    Where the two silhouettes differ, in a shadow or a part of the table's colour, the edges decide.
+    """
     edges: ComplexImage = edge_field(table.unlike)
+    settled, odd = (mask.astype(np.float32) for mask in silhouettes)
     shapes = [
-        symmetric_shape(view, edges, silhouette, find_axis(view, edges, silhouette, weight))
-        for weight in AXIS_WEIGHTS
+        symmetric_shape(view, edges, share * settled + (2 - share) * odd - 1, silhouettes[1], axis)
+        for axis in _axes(view, edges, silhouettes)
+        for share in SETTLED_SHARES
     ]
-    return max(shapes, key=lambda shape: shape.score * shape.length_mm)
+    return max(shapes, key=lambda shape: shape.score)
+
+
+def _axes(view: FlatView, edges: ComplexImage, silhouettes: tuple[Mask, Mask]) -> list[Axis]:
+    """Candidates for the mirror axis."""
+    return [find_axis(view, edges, mask, weight) for mask in silhouettes for weight in AXIS_WEIGHTS]
