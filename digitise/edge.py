@@ -40,8 +40,9 @@ its squared residual), the cost of a
 step between rows, and the step of light below which it is a kink only."""
 NEAR_ROWS, PALETTE = 42, 12
 """How far along the outline, in mm, the looks of the table are taken from."""
-CONTACT_DEPTH = 0.3
-"""A place this much darker (log) than a look of the table is one spread away from it."""
+CONTACT_DEPTH, SHADOW_TINT = 0.4, 0.2
+"""A place this much darker (log) than a look of the table is one spread away from it, and its colour ratios
+may differ by this share of the darkening."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,12 +123,16 @@ def _looks(colour: Image, offset_mm: FloatArray, clear_mm: float) -> list[Image]
 
 
 def _distance2(rest: Image, spread: FloatArray) -> Image:
-    """Squared distance in multiples of the table's spread; darker counts less, as in a contact shadow."""
+    """Squared distance in multiples of the table's spread; darker counts less, as in a contact shadow.
+
+    What is darker may also be tinted: a shadow is lit by other light than the open table.
+    """
     scale = np.maximum(1.5 * spread, [0.05, 0.02, 0.02]).astype(np.float32)
-    brightness = np.where(
-        rest[..., 0] < 0, rest[..., 0] / max(CONTACT_DEPTH, scale[0]), rest[..., 0] / scale[0]
-    )
-    return np.asarray(brightness**2 + (rest[..., 1] / scale[1]) ** 2 + (rest[..., 2] / scale[2]) ** 2)
+    darker = np.maximum(-rest[..., 0], 0)
+    brightness2 = (np.maximum(rest[..., 0], 0) / scale[0]) ** 2 + (darker / max(CONTACT_DEPTH, scale[0])) ** 2
+    tint2 = (SHADOW_TINT * darker) ** 2
+    ratios2 = rest[..., 1] ** 2 / (scale[1] ** 2 + tint2) + rest[..., 2] ** 2 / (scale[2] ** 2 + tint2)
+    return np.asarray(brightness2 + ratios2)
 
 
 def best_closed_line(gain: Image, step_cost: float = STEP_COST) -> npt.NDArray[np.int64]:
