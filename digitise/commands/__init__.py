@@ -9,12 +9,13 @@ from __future__ import annotations
 import os
 import sys
 import traceback
-from importlib import import_module
-from importlib.util import find_spec
 from typing import Annotated
 
 import typer
 
+from digitise.commands.figures import figures
+from digitise.commands.place import place
+from digitise.commands.trace import trace
 from digitise.refusal import Refused
 from model.errors import ModelError
 
@@ -32,9 +33,9 @@ app = typer.Typer(
     rich_markup_mode=None,  # rich takes longer to load than the rest of the help page
     pretty_exceptions_enable=False,
 )
-for _name in ("trace", "figures", "place"):
-    if find_spec(f"digitise.commands.{_name}"):
-        app.command()(getattr(import_module(f"digitise.commands.{_name}"), _name))
+app.command()(trace)
+app.command()(figures)
+app.command()(place)
 
 
 def _print_version(asked: bool) -> None:
