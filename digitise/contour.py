@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import maximum_filter1d
+from scipy.ndimage import maximum_filter1d, median_filter
 
 from digitise.axis import Axis
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
@@ -27,6 +27,9 @@ TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 """What it costs a side to leave the common outline, and the distance at which most of it is paid."""
 LARGEST_DIFFERENCE_MM = 1.5
 """A side farther than this from the common outline is taken to have followed something else."""
+
+RIPPLE_ROWS = 7
+"""Places, 1 mm apart, over which the exact edge's median is taken: noise and grain move single ones."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +78,7 @@ def _final(
     evidence = weigh(band, table_colour, spread, px_mm, 3.0)
     common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST)
     single = best_closed_line(_single_gain(evidence, common))
-    exact = exact_edge(band, single, px_mm)
+    exact = median_filter(exact_edge(band, single, px_mm), RIPPLE_ROWS, mode="wrap")
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM

@@ -31,7 +31,10 @@ STEP_COST, MAX_STEPS = 0.6, 4
 SURE_RACQUET = 0.8
 """How much a place surely unlike the table speaks against being outside, where sure table counts 1: a
 shadow tinted by the racquet is unlike it too."""
-PERSISTENT_ROWS = 21
+MOST_UNLIKE = 1.5
+"""What all that is unlike the table outside the line can cost at most: half an edge. So a strong edge stands
+against a tinted shadow outside it, and a faint outer edge against a strong one inside the rim."""
+PERSISTENT_ROWS = 11
 """What lies outside the line counts where it goes along with it for half of this many mm: a line of the
 table that runs under the racquet does not."""
 FIT_MM, KINK_REACH_MM, KINK_WORTH, KINK_STEP_COST, KINK_ONLY = 2.0, 1.0, 2.0, 1.0, 0.01
@@ -66,8 +69,9 @@ def weigh(
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
     likeness = _table_evidence(colour, band, table_colour, table_spread, clear_mm)
     stray = median_filter(np.maximum(strength - STRAY_EDGE, 0), (PERSISTENT_ROWS, 1), mode="wrap")
-    outside = OUTSIDE_WORTH * _beyond(likeness) - STRAY_COST * _beyond(stray)
-    return Evidence(strength, outside)
+    table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
+    unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
+    return Evidence(strength, table - MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE))
 
 
 def _beyond(values: Image) -> Image:
