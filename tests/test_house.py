@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 from pathlib import Path
 
@@ -55,3 +56,15 @@ def test_top_level_is_fixed() -> None:
 @pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_no_file_hides_things_by_its_length(path: Path) -> None:
     assert len(path.read_text("utf-8").splitlines()) <= MAX_LINES
+
+
+@pytest.mark.parametrize("package", ["digitise", "model"])
+def test_developers_guide_names_every_module(package: str) -> None:
+    """And no module that is gone."""
+    guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    start = guide.index(f"`{package}/`", guide.index("## The rooms"))
+    table = guide[start : guide.index("\n\n", guide.index("| --- |", start))]
+    rows = [line for line in table.splitlines() if line.startswith("| ")][2:]
+    named = {name for row in rows for name in re.findall(r"`([a-z_0-9]+)`", row)}
+    present = {path.stem for path in (ROOT / package).glob("*.py") if not path.stem.startswith("__")}
+    assert named - {"trace"} == present - {"trace"}
