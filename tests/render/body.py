@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from shapely.geometry import Polygon, box
@@ -43,7 +44,7 @@ def edge_inset_mm(spec: RacquetSpec, z_mm: float) -> float:
     if spec.construction == "strung":
         wide = spec.tube_mm / 2
         round_part = 1 - min(height / half, 1.0) ** TUBE_POWER
-        return min(wide * (1 - float(round_part) ** (1 / TUBE_POWER)), wide - 0.4)
+        return float(min(wide * (1 - round_part ** (1 / TUBE_POWER)), wide - 0.4))
     radius = min(spec.edge_radius_mm, half)
     over = max(height - (half - radius), 0.0)
     return radius - float(np.sqrt(max(radius**2 - over**2, 0.0)))
@@ -180,7 +181,7 @@ def settle(layers: list[Layer], balance_mm: float) -> Rest:
             _, low, _, high = layer.plan.bounds
             points += [(low, layer.z_mm), (high, layer.z_mm)]
     hull = lower_hull(points)
-    for (y1, z1), (y2, z2) in zip(hull[:-1], hull[1:], strict=True):
+    for (y1, z1), (y2, z2) in pairwise(hull):
         if y1 <= balance_mm <= y2:
             slope = float(np.arctan2(z2 - z1, y2 - y1))
             lift = -(z1 * np.cos(slope) - y1 * np.sin(slope))

@@ -63,7 +63,8 @@ class Camera:
         flat = seen[:, :2] / seen[:, 2:3]
         r2 = (flat**2).sum(axis=1, keepdims=True)
         flat = flat * (1.0 + self.k1 * r2)
-        return flat * self.focal_px + np.array([self.cx_px, self.cy_px])
+        pixels: Points = flat * self.focal_px + np.array([self.cx_px, self.cy_px])
+        return pixels
 
     def on_plane(self, pixels: Points, z_mm: float = 0.0) -> Points:
         """World x, y (n, 2) where the rays of pixels (n, 2) meet the level z."""
@@ -74,7 +75,8 @@ class Camera:
         rays = np.column_stack([flat, np.ones(len(flat))]) @ self.rotation
         centre = self.centre_mm
         reach = (z_mm - centre[2]) / rays[:, 2]
-        return centre[:2] + rays[:, :2] * reach[:, None]
+        places: Points = centre[:2] + rays[:, :2] * reach[:, None]
+        return places
 
     def mm_per_px(self) -> float:
         """Size of a pixel on the table straight ahead of the lens."""

@@ -82,7 +82,11 @@ def light_picture(scene: Scene) -> tuple[Image, Camera, BaseGeometry | None]:
     extras = [extra_solid(extra) for extra in scene.extras]
     strings = [_string_lines(made, solid) for made, solid in racquets]
     fields = _light_fields(
-        scene, camera, [solid for _, solid in racquets], [*flat, *extras], sum(strings, [])
+        scene,
+        camera,
+        [solid for _, solid in racquets],
+        [*flat, *extras],
+        [line for own in strings for line in own],
     )
     picture = _table(scene.table, camera)
     whole = Window(0, 0, camera.width_px, camera.height_px)
@@ -183,6 +187,6 @@ def _table(spec: TableSpec, camera: Camera) -> Image:
     affine = np.array([[1 / GRID_PX, 0, 1.0], [0, 1 / GRID_PX, 1.0]])
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     lookup = cv2.warpAffine(where, affine, (camera.width_px, camera.height_px), flags=flags)
-    return np.asarray(
-        cv2.remap(texture, lookup, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT), np.float32
-    )
+    second: Any = None  # one map holds x and y; the stubs know no such case
+    seen = cv2.remap(texture, lookup, second, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(seen, np.float32)

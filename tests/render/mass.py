@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from tests.render.coverage import Window, coverage, window_of
-from tests.render.plans import Plan, handle_plan
+from tests.render.plans import FLARE_END_MM, Plan, handle_plan
 from tests.render.racquet import RacquetSpec
 from tests.render.solids import rings_of
 
@@ -77,8 +78,8 @@ def spread(
 
 
 def _grid(window: Window) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    x = (window.x + np.arange(window.width)) * GRID_MM
-    y = (window.y + np.arange(window.height)) * GRID_MM
+    x = (window.x + np.arange(window.width, dtype=np.float64)) * GRID_MM
+    y = (window.y + np.arange(window.height, dtype=np.float64)) * GRID_MM
     return x[None, :], y[:, None]
 
 
@@ -111,11 +112,11 @@ def mass_of(spec: RacquetSpec, plan: Plan) -> MassTruth:
 
     Raises ValueError where no positive shares give that balance.
     """
-    inner, half = spec.insides, spec.face_thickness_mm / 2
+    inner = spec.insides
     head_parts = _head(spec, plan)
     grip_z2 = 0.27 * (spec.handle_thickness_mm / 2) ** 2
     grip = spread("handle", handle_plan(plan.handle), grip_z2, inner.handle_gradient)
-    cap_shape = handle_plan(plan.handle).intersection(_below(24.0))
+    cap_shape = handle_plan(plan.handle).intersection(box(-500, -1, 500, FLARE_END_MM))
     cap = spread("butt_cap", cap_shape, grip_z2 * 1.3)
     handle_parts = [(grip, 1 - inner.butt_share), (cap, inner.butt_share)]
     strings = [line.buffer(0.6) for line in plan.strings]
@@ -129,7 +130,6 @@ def mass_of(spec: RacquetSpec, plan: Plan) -> MassTruth:
     head_g = (moment - rest * y_handle) / (y_head - y_handle)
     if not 0 < head_g < rest:
         raise ValueError(f"balance {spec.balance_mm} mm is out of reach: head mass would be {head_g:.1f} g")
-    del half
     shares = [(part, share * head_g) for part, share in head_parts]
     shares += [(part, share * (rest - head_g)) for part, share in handle_parts]
     return combine(fixed + shares)
@@ -148,9 +148,3 @@ def _head(spec: RacquetSpec, plan: Plan) -> list[tuple[PartMass, float]]:
     face = spread("face", whole.intersection(core), face_z2, inner.head_gradient, patch)
     rim = spread("edge", edge, half**2 / 3, inner.edge_gradient)
     return [(face, 1 - inner.edge_share), (rim, inner.edge_share)]
-
-
-def _below(y_mm: float) -> BaseGeometry:
-    from shapely.geometry import box
-
-    return box(-500, -1, 500, y_mm)

@@ -197,7 +197,7 @@ def _arm(side: float, fork: float, centreline: Polygon, tube: float) -> Polygon:
     along = points[nearest + 1] - points[nearest - 1]
     along *= -np.sign(along[1]) / np.linalg.norm(along)
     start = np.array([tube / 2, fork - 6])
-    knots = [start, start + [0, 55.0], end + along * 55.0, end]
+    knots = [start, start + np.array([0.0, 55.0]), end + along * 55.0, end]
     t = np.linspace(0, 1, 80)[:, None]
     curve = (1 - t) ** 3 * knots[0] + 3 * (1 - t) ** 2 * t * knots[1]
     curve = curve + 3 * (1 - t) * t**2 * knots[2] + t**3 * knots[3]

@@ -32,8 +32,8 @@ def club_paddle() -> Scene:
 def club_perforated() -> Scene:
     """A perforated racquet with an open throat on tiles, a navy card beside it."""
     spec = RacquetSpec(
-        "perforated", "teardrop", 455.0, 258.0, 38.0, 31.0, 33.0, 126.0, 362.0, 259.0, band_mm=12.0, edge_radius_mm=6.0,
-        hole_mm=11.0, hole_pitch_mm=29.0, open_throat=True,
+        "perforated", "teardrop", 455.0, 258.0, 38.0, 31.0, 33.0, 126.0, 362.0, 259.0,
+        band_mm=12.0, edge_radius_mm=6.0, hole_mm=11.0, hole_pitch_mm=29.0, open_throat=True,
         finish=Finish("#d9dadb", "#c2452f", "#26282c", "#1f2022", "#26282c", "halves", 0.25),
         insides=Insides(0.27, 14.0, -0.1, 0.1, -0.15, 0.1, 0.1, 0.5, 40.0, 0.0, 0.7),
     )  # fmt: skip
@@ -48,7 +48,8 @@ def club_perforated() -> Scene:
 def club_strung() -> Scene:
     """A strung racquet with an open throat on a light table under a lamp, a colourful card beside it."""
     spec = RacquetSpec(
-        "strung", "open", 685.0, 258.0, 23.0, 29.0, 32.5, 190.0, 311.0, 327.0, tube_mm=12.0, string_pitch_mm=11.5,
+        "strung", "open", 685.0, 258.0, 23.0, 29.0, 32.5, 190.0, 311.0, 327.0,
+        tube_mm=12.0, string_pitch_mm=11.5,
         finish=Finish("#23408f", "#e4e4e2", "#23408f", "#232427", "#1b1c1f", "stripes", 0.35, "#37373a"),
         insides=Insides(head_gradient=-0.12, handle_gradient=-0.2, butt_share=0.09, strings_g=16.0),
     )  # fmt: skip

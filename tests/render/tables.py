@@ -100,7 +100,7 @@ def _wood(rng: np.random.Generator, rows: int, cols: int, mm: float, tone: int) 
             left = max(right, left + 1)
         shade[max(b - max(round(0.8 / mm), 1), 0) : b] *= 0.35
         start = end
-    return _between(dark, light, value, shade)
+    return _between(dark, light, np.asarray(value, np.float32), shade)
 
 
 def _tiles(rng: np.random.Generator, rows: int, cols: int, mm: float, tone: int) -> Image:

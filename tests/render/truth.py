@@ -27,7 +27,7 @@ def truth_of(scene: Scene, camera: Camera, made: Made | None, seen_px: BaseGeome
     truth: dict[str, Any] = {
         "seed": scene.seed,
         "expect_failure": scene.expect_failure or False,
-        "conventions": "world mm, z up, table z = 0; centre of the top-left pixel of the upright image is (0, 0)",
+        "conventions": "world mm, z up, table z = 0; upright image: top-left pixel's centre is (0, 0)",
         "image": {
             "width": camera.width_px,
             "height": camera.height_px,
