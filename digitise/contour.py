@@ -16,7 +16,7 @@ from scipy.ndimage import maximum_filter1d, median_filter
 from digitise.axis import Axis
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
 from digitise.camera import Camera
-from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, best_closed_line, exact_edge, weigh
+from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, Ground, best_closed_line, exact_edge, weigh
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
 from digitise.resting import Body, Resting, rest, rim_shift_mm
@@ -64,18 +64,16 @@ def find_contour(
     ):
         base = smooth_ring(base, smooth_mm)
         band = sample_band(pixels_rgb, camera, resting, body, base, reach_mm)
-        evidence = weigh(band, _table_colour(view, table, resting, base), table.spread, px_mm, clear_mm)
+        evidence = weigh(band, _ground(view, table, resting, band), px_mm, clear_mm)
         common = best_closed_line(_common_gain(evidence, slack_mm))
         single = best_closed_line(_single_gain(evidence, common))
         resting, base = _centred(resting, band, common, single, _at(evidence.strength, single))
     band = sample_band(pixels_rgb, camera, resting, body, smooth_ring(base, 1.0), (4.0, 7.0))
-    return _final(band, resting, _table_colour(view, table, resting, band.base_mm), table.spread, px_mm)
+    return _final(band, resting, _ground(view, table, resting, band), px_mm)
 
 
-def _final(
-    band: Band, resting: Resting, table_colour: FloatArray, spread: FloatArray, px_mm: float
-) -> Contour:
-    evidence = weigh(band, table_colour, spread, px_mm, 3.0)
+def _final(band: Band, resting: Resting, ground: Ground, px_mm: float) -> Contour:
+    evidence = weigh(band, ground, px_mm, 3.0)
     common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST)
     single = best_closed_line(_single_gain(evidence, common))
     exact = median_filter(exact_edge(band, single, px_mm), RIPPLE_ROWS, mode="wrap")
@@ -152,11 +150,17 @@ def _at(image: FloatArray, columns: npt.NDArray[np.int64]) -> FloatArray:
     return np.asarray(image[np.arange(len(columns)), columns], float)
 
 
-def _table_colour(view: FlatView, table: TableModel, resting: Resting, points_mm: FloatArray) -> FloatArray:
-    """The bare table's log colour (n, 3) under points (n, 2) of the racquet's frame."""
-    grid = np.rint(view.to_grid(resting.to_world(points_mm)[:, :2])).astype(int)
-    rows, cols = table.colour.shape[:2]
-    return np.asarray(table.colour[np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)], float)
+def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> Ground:
+    """What the flat view knows of the table along the band."""
+    across = band.base_mm[:, None, :] + band.offset_mm[None, :, None] * band.normal[:, None, :]
+    places = np.concatenate([band.base_mm, across.reshape(-1, 2)])
+    grid = np.rint(view.to_grid(resting.to_world(places)[:, :2])).astype(int)
+    rows, cols = table.usable.shape
+    at = np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)
+    count = len(band.base_mm)
+    colour = table.colour[at[0][:count], at[1][:count]]
+    bare = table.usable[at[0][count:], at[1][count:]].reshape(across.shape[:2])
+    return Ground(np.asarray(colour, float), bare, table.spread)
 
 
 def from_butt(contour: Contour) -> Contour:

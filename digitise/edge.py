@@ -15,7 +15,7 @@ import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
 
 from digitise.band import ACROSS_MM, Band
-from digitise.table_model import Image, log_colour
+from digitise.table_model import Image, Mask, log_colour
 from digitise.tone import FloatArray
 
 COLOUR_WEIGHT = np.array([1.0, 1.5, 1.5], np.float32)
@@ -57,17 +57,25 @@ class Evidence:
     outside: Image
 
 
-def weigh(
-    band: Band, table_colour: Image, table_spread: FloatArray, px_mm: float, clear_mm: float
-) -> Evidence:
-    """Evidence for the racquet's edge; ``table_colour`` (n, 3) is the bare table's log colour along it.
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What the flat view knows of the table along a band: ``colour`` (n, 3), its log colour under the band's
+    base; ``bare`` (n, k), where neither card nor frame's edge is; ``spread`` (3,) of its texture."""
+
+    colour: FloatArray
+    bare: Mask
+    spread: FloatArray
+
+
+def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float) -> Evidence:
+    """Evidence for the racquet's edge.
 
     ``px_mm`` is the size of a pixel of the photo on the table; ``clear_mm`` the distance outside the
     band's base from which on it is sure to show table.
     """
     colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
-    likeness = _table_evidence(colour, band, table_colour, table_spread, clear_mm)
+    likeness = _table_evidence(colour, band, ground, clear_mm)
     stray = median_filter(np.maximum(strength - STRAY_EDGE, 0), (PERSISTENT_ROWS, 1), mode="wrap")
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
     unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
@@ -98,30 +106,38 @@ def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float)
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
 
 
-def _table_evidence(
-    colour: Image, band: Band, table_colour: FloatArray, spread: FloatArray, clear_mm: float
-) -> Image:
+def _table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float) -> Image:
     """For each place (n, k) how much it speaks for table: 1 sure table, down to -SURE_RACQUET.
 
     It is table if it looks like the table in the open, or like any place near by that lies at least
     ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
     """
-    distance2 = _distance2(colour - table_colour[:, None, :], spread)
-    for look in _looks(colour, band.offset_mm, clear_mm):
-        distance2 = np.minimum(distance2, _distance2(colour - look[:, None, :], spread))
+    distance2 = _distance2(colour - ground.colour[:, None, :], ground.spread)
+    for look in _looks(colour, ground.bare, band.offset_mm, clear_mm):
+        distance2 = np.minimum(distance2, _distance2(colour - look[:, None, :], ground.spread))
     evidence = np.clip(1.0 - distance2 / 2, -SURE_RACQUET, 1.0)
     return np.asarray(median_filter(evidence, (PERSISTENT_ROWS, 1), mode="wrap"))
 
 
-def _looks(colour: Image, offset_mm: FloatArray, clear_mm: float) -> list[Image]:
+def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) -> list[Image]:
     """Colours (n, 3) of the table well outside the outline: what is seen from NEAR_ROWS before each row to
-    as many after, and the PALETTE most typical ones of the whole band (its shadows, mostly)."""
+    as many after, and the PALETTE most typical ones of the whole band (its shadows, mostly).
+
+    Places that are not ``bare`` (n, k), the card, are left out: between it and the table lies every shade.
+    """
     outer = np.flatnonzero(offset_mm >= clear_mm)
-    near = [colour[:, part].mean(axis=1) for part in np.array_split(outer, 3) if len(part)]
-    samples = np.concatenate(near).astype(np.float32)
+    near, samples = [], []
+    for part in np.array_split(outer, 3):
+        look, seen = colour[:, part].mean(axis=1), bare[:, part].all(axis=1)
+        if seen.any():
+            samples.append(look[seen])
+            near.append(np.where(seen[:, None], look, np.median(look[seen], axis=0)))
+    if sum(map(len, samples)) < PALETTE:
+        return near
     cv2.setRNGSeed(1)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
-    _, _, typical = cv2.kmeans(samples, PALETTE, None, stop, 1, cv2.KMEANS_PP_CENTERS)
+    both = np.concatenate(samples).astype(np.float32)
+    _, _, typical = cv2.kmeans(both, PALETTE, None, stop, 1, cv2.KMEANS_PP_CENTERS)
     looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 6)]
     return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
 
