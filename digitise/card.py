@@ -34,9 +34,9 @@ __all__ = ["FoundCard", "find_card"]
 _SEARCH_PX = 1200  # longer side of the picture that is searched
 _SHORTEST_EDGE_PX = 12.0
 _LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture
-_LEAST_SUPPORT = 0.35
-_LEAST_CONFIDENCE = 0.25
-_CLEAR_LEAD = 0.1  # a measured candidate this near to the next one's support before measuring wins
+_LEAST_SUPPORT, _FULL_SUPPORT = 0.25, 0.6
+_LEAST_CONFIDENCE = 0.35
+_CLEAR_CONFIDENCE = 0.75
 _SMALLEST_PX = 70.0
 _MOST_BLUR_PX, _MOST_BLUR_SHARE = 2.5, 0.01  # sd of the blur; the share is of the card's length
 _SHARP_PX = 1.5
@@ -44,6 +44,8 @@ _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, 
 _TRIED_BLURRED = 2  # candidates tried as blurred ones
 _STEEPEST_DEG = 55.0
 _MISFIT_MM, _PULL_SLACK, _ROUNDING_SLACK_MM = 0.35, 1.2, 0.6
+_RAGGED = 0.5  # scatter of edge points over blur
+_SMOOTH = 0.15  # the same, of edges that blur alone has widened
 _FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
 _CUT_MESSAGE = (
     "The card is cut off by the edge of the photo: take the photo again with the whole card in the picture "
@@ -142,9 +144,15 @@ def _judged(
     """The candidates that could be measured, most like a card first, each place once."""
     found: list[_Judged] = []
     for corners, support in zip(rough.corners_px, rough.support, strict=True):
-        clear_winner = bool(found) and max(f.confidence for f in found) - support > -_CLEAR_LEAD
-        if support < _LEAST_SUPPORT or clear_winner:
+        if support < _LEAST_SUPPORT:
             break
+        best = max(found, key=lambda judged: judged.confidence, default=None)
+        if best is not None and best.confidence > _CLEAR_CONFIDENCE:
+            # only another card elsewhere is still of interest
+            apart = float(np.linalg.norm(corners.mean(axis=0) - best.corners_px.mean(axis=0)))
+            elsewhere = apart > 0.5 * _px_per_mm(best.corners_px, shape) * shape.long_mm
+            if not elsewhere or support < _FULL_SUPPORT:
+                continue
         blurs = _BLURRED_MM if len(found) < _TRIED_BLURRED else ()
         judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, f35_mm, shape, blurs)
         if judged is not None:
@@ -208,9 +216,13 @@ def _px_per_mm(corners_px: FloatArray, shape: CardShape) -> float:
 
 
 def _edge_sigma(sides: tuple[CardSide, ...]) -> float:
-    """Blur of the card: of each two opposite sides the sharper, of both directions the softer."""
-    blur = [side.sigma_px for side in sides]
-    return max(min(blur[0], blur[2]), min(blur[1], blur[3]))
+    """Blur of the card: of each two opposite sides the sharper, of both directions the softer.
+
+    Sides whose points scatter are no measure of blur: something drawn on the table has widened them.
+    """
+    smooth = [side.residual_rms_px < _SMOOTH * side.sigma_px for side in sides]
+    pairs = [min(sides[i].sigma_px, sides[i + 2].sigma_px) for i in (0, 1) if smooth[i] and smooth[i + 2]]
+    return max(pairs) if pairs else min(side.sigma_px for side in sides)
 
 
 def _confidence(
@@ -231,6 +243,11 @@ def _confidence(
         pose.residual_rms_px / px_per_mm / _MISFIT_MM,
         max(0.0, pose.pull - 1.0) / _PULL_SLACK,
         (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
+        max(side.residual_rms_px / side.sigma_px for side in sides) / _RAGGED,
     )
     used = min(side.used_share for side in sides)
-    return support * math.exp(-0.5 * sum(m**2 for m in misfits)) * min(1.0, used / _FULLY_USED) ** 2
+    return (
+        min(1.0, support / _FULL_SUPPORT)
+        * math.exp(-0.5 * sum(m**2 for m in misfits))
+        * min(1.0, used / _FULLY_USED) ** 2
+    )

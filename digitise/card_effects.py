@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from scipy.special import ndtri
+
 from digitise.card_sides import CardSide
 from digitise.tone import FloatArray
 
@@ -20,7 +22,8 @@ _DARK_STEP = 0.1  # a card not at least this much lighter than the table may mer
 _SHADOW_MM, _SHADOW_SD_MM = 0.03, 0.08
 _WIDENED, _WIDENED_SD_DARK, _WIDENED_SD = 0.2, 0.4, 0.2  # of a side's blur beyond the sharpest side's
 _CLIPPED_FROM, _CLIPPED_FULLY = 0.90, 0.97  # light of the brightest colour
-_CLIPPED, _CLIPPED_SD = 0.2, 0.1  # of the blur
+_CLIPPED_BEYOND = 0.2  # light lost above the clipped face
+_CLIPPED_SD = 0.5  # of the shift that makes
 _TURN_SHARE = 0.5  # of what a shadow or wall may shift a side, how much it may turn it
 
 
@@ -45,9 +48,8 @@ def side_effects(
 
 def _effect(side: CardSide, wall_px: float, sharpest_px: float, px_per_mm: float) -> SideEffect:
     widened = math.sqrt(max(side.sigma_px**2 - sharpest_px**2, 0.0))
-    clipped = (side.highest_light - _CLIPPED_FROM) / (_CLIPPED_FULLY - _CLIPPED_FROM)
-    clipped_px = min(max(clipped, 0.0), 1.0) * side.sigma_px
-    outward = _WALL * wall_px + _CLIPPED * clipped_px
+    clipped_px = _clipped_px(side)
+    outward = _WALL * wall_px + clipped_px
     parts = [_WALL_SD * wall_px, _CLIPPED_SD * clipped_px]
     if side.step_light < _DARK_STEP:
         outward += _SHADOW_MM * px_per_mm + _WIDENED * widened
@@ -56,3 +58,12 @@ def _effect(side: CardSide, wall_px: float, sharpest_px: float, px_per_mm: float
         parts.append(_WIDENED_SD * widened)
     sd = math.hypot(*parts)
     return SideEffect(outward, math.hypot(sd, _FLOOR_PX), _TURN_SHARE * sd)
+
+
+def _clipped_px(side: CardSide) -> float:
+    """How far outward half-way up a clipped step lies of half-way up the light, for a Gaussian blur."""
+    share = (side.highest_light - _CLIPPED_FROM) / (_CLIPPED_FULLY - _CLIPPED_FROM)
+    lost = min(max(share, 0.0), 1.0) * _CLIPPED_BEYOND
+    if lost == 0.0 or side.step_light <= 0.0:
+        return 0.0
+    return -float(ndtri(0.5 * side.step_light / (side.step_light + lost))) * side.sigma_px

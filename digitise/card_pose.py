@@ -309,6 +309,11 @@ def fit_pose(
     for start in _starts(corners_px, prior.focal_px, middle, shape):
         problem = _problem(start, sides, size_px, prior, shape)
         solved = _solved(problem)
+        if solved is None:
+            continue
+        # which walls are seen follows from the pose, so it is settled from the first answer
+        problem = _problem(problem.camera_at(solved[1]), sides, size_px, prior, shape)
+        solved = _solved(problem)
         if solved is not None and (best is None or solved[0] < best[0]):
             best = (solved[0], problem, solved[1], solved[2])
     if best is None:
