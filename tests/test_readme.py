@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import shutil
@@ -69,3 +70,24 @@ def test_shown_sample_photos_exist() -> None:
     photos = {word for words in shown_commands() for word in words if word.startswith("sample_images/")}
     assert photos
     assert all((ROOT / photo).is_file() for photo in photos)
+
+
+def test_the_main_job_runs_as_shown(tmp_path: Path) -> None:
+    """The commands of "Try it", less the installing, with the sample photo's path made whole."""
+    (command,) = code_blocks(section("Try it"))
+    lines = [line.removesuffix("&&") for line in command.replace("\\\n", " ").splitlines()]
+    jobs = [shlex.split(line)[1:] for line in lines if line.startswith(".venv/bin/digitise ")]
+    for words in jobs:
+        arguments = [str(ROOT / word) if word.startswith("sample_images/") else word for word in words]
+        ran = subprocess.run(
+            [sys.executable, "-m", "digitise", *arguments],
+            cwd=tmp_path,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert (ran.returncode, ran.stderr) == (0, "")
+    for figure in ("weight", "balance", "swing weight", "twist weight", "recoil weight", "spin weight"):
+        assert re.search(rf"^ *{figure}.* \d+\.\d+ +\d+\.\d+ ", ran.stdout, re.MULTILINE), figure
+    assert {path.name for path in tmp_path.iterdir()} == {"club.racquet.json", "club.racquet.png"}
