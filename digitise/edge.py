@@ -37,10 +37,12 @@ against a tinted shadow outside it, and a faint outer edge against a strong one 
 PERSISTENT_ROWS = 11
 """What lies outside the line counts where it goes along with it for half of this many mm: a line of the
 table that runs under the racquet does not."""
-FIT_MM, KINK_REACH_MM, KINK_WORTH, KINK_STEP_COST, KINK_ONLY = 2.0, 1.0, 2.0, 1.0, 0.01
+FIT_MM, KINK_REACH_MM, KINK_WORTH, KINK_STEP_COST, KINK_ONLY = 1.6, 1.0, 2.0, 1.0, 0.01
 """Length of the two lines fitted, how far from the rough line, the worth of a better fit (per e-fold of
 its squared residual), the cost of a
 step between rows, and the step of light below which it is a kink only."""
+STEP_WORTH = 1.0
+"""Worth of a larger step of light between the two lines, per e-fold."""
 NEAR_ROWS, PALETTE = 42, 12
 """How far along the outline, in mm, the looks of the table are taken from."""
 CONTACT_DEPTH, SHADOW_TINT = 0.4, 0.2
@@ -195,7 +197,9 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     floor = 1e-6 + 0.02 * np.median(misfit, axis=1, keepdims=True)
     reach = int(round(KINK_REACH_MM / ACROSS_MM))
     apart = np.abs(np.arange(light.shape[1])[None, :] - columns[:, None])
-    gain = np.where(apart <= reach, -KINK_WORTH * np.log(misfit + floor), -1e3)
+    step = np.linalg.norm(inner.ahead - outer.ahead, axis=2)
+    worth = STEP_WORTH * np.log(step + KINK_ONLY) - KINK_WORTH * np.log(misfit + floor)
+    gain = np.where(apart <= reach, worth, -1e3)
     line = best_closed_line(gain, KINK_STEP_COST)
     return band.offset_mm[line] + _half_way(light, inner.ahead, outer.ahead, line, gap) * ACROSS_MM
 

@@ -16,9 +16,10 @@ GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
 """Where every racquet has plain grip: past the butt cap, well before the shortest handle ends."""
 FLARED, TAPERED = 1.25, 0.70
 """Half width, as a share of the grip's, at which the neck or the shaft has surely begun."""
-COLLAR_STEP_MM = 0.7
+COLLAR_STEP_MM = 0.5
 """Least step down at the end of a grip, in half width: the thickness of a wrap or of its collar."""
-COLLAR_SEARCH_MM = 60.0
+COLLAR_SEARCH_MM = 30.0
+"""How far before the neck or shaft the grip's end is looked for."""
 
 
 @dataclass(frozen=True)
