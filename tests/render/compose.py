@@ -19,7 +19,7 @@ from tests.render.camera import Camera, Points, build_camera
 from tests.render.cards import card_pose, card_solid
 from tests.render.coverage import Image, Window
 from tests.render.extras import extra_solid
-from tests.render.lights import Canvas, Source, irradiance, lit_share, sources_of
+from tests.render.lights import Canvas, Source, caster_of, irradiance, lit_share, sources_of
 from tests.render.mass import MassTruth, mass_of
 from tests.render.paint import Illumination, paint_solid, paint_strings
 from tests.render.plans import Plan, plan_of
@@ -142,10 +142,11 @@ def _light_fields(
     sources = sources_of(scene.light, middle)
     width, height = canvas.size
     total = {name: np.zeros((height, width, 3), np.float32) for name in ("open", "shaded", "table")}
+    high, near_table = [caster_of(solid) for solid in tall], [caster_of(solid) for solid in low]
     for index, source in enumerate(sources):
         plain = _unshadowed(source, camera, canvas, middle)[..., None] * np.array(source.colour, np.float32)
-        behind = lit_share(source, tall, lines if index else [], camera, canvas)[..., None]
-        near = lit_share(source, low, [], camera, canvas)[..., None]
+        behind = lit_share(source, high, lines if index else [], camera, canvas)[..., None]
+        near = lit_share(source, near_table, [], camera, canvas)[..., None]
         total["open"] += plain
         total["shaded"] += plain * behind
         total["table"] += plain * behind * near

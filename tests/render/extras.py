@@ -44,7 +44,7 @@ def extra_solid(spec: ExtraSpec) -> Solid:
     case = box(-27, -64, 27, 64).buffer(9, quad_segs=16)
     glass = Layer(8.1, case.buffer(-2.2), albedo("#0d0e11"), skin=True)
     lens = Layer(8.2, Point(0, 66).buffer(1.8), albedo("#23262e"), skin=True)
-    return Solid((*prism(case, 8.0, _times(colour, 0.5), _times(colour, 0.4), 4), glass, lens), pose, 0.5)
+    return Solid((*prism(case, 8.0, _times(colour, 0.5), _times(colour, 0.4), 4), glass, lens), pose, 0.2)
 
 
 def _times(colour: Colour, factor: float) -> Colour:

@@ -152,8 +152,16 @@ class Canvas:
         return np.asarray(grown, np.float32)
 
 
+@dataclass(frozen=True)
+class Caster:
+    """World points (n, 3) of some levels' rings, and where in them each level's rings lie."""
+
+    points_mm: Points
+    levels: tuple[tuple[tuple[int, int], ...], ...]
+
+
 def lit_share(
-    source: Source, solids: Sequence[Solid], lines: Sequence[Points], camera: Camera, canvas: Canvas
+    source: Source, casters: Sequence[Caster], lines: Sequence[Points], camera: Camera, canvas: Canvas
 ) -> Image:
     """Share of a source that reaches each cell of the table (rows, cols), 0 .. 1.
 
@@ -165,13 +173,12 @@ def lit_share(
         canvas = Canvas(canvas.window, canvas.step // 2)
     width, height = canvas.size
     shadow = np.zeros((height, width), np.float32)
-    casters = [_caster(solid) for solid in solids]
     thick = max(round(1.3 / (camera.mm_per_px() * canvas.step)), 1)
     for point in source.points_mm:
         mask = np.zeros((height, width), np.uint8)
-        for points, cuts in casters:
-            flat = _cells_of_shadow(points, point, camera, canvas)
-            for level in cuts:
+        for caster in casters:
+            flat = _cells_of_shadow(caster.points_mm, point, camera, canvas)
+            for level in caster.levels:
                 cv2.fillPoly(mask, [flat[a:b] for a, b in level], 255, cv2.LINE_8, SHIFT_BITS)
         for line in lines:
             flat = _cells_of_shadow(line, point, camera, canvas)
@@ -196,11 +203,13 @@ def _cells_of_shadow(
     return np.round(np.clip(cells, -(2**20), 2**20)).astype(np.int32)
 
 
-def _caster(solid: Solid, levels: int = 7) -> tuple[Points, list[list[tuple[int, int]]]]:
-    """World points of a few levels' rings and where each ring lies in them, level by level."""
+def caster_of(solid: Solid) -> Caster:
+    """What of a solid casts its shadow: every other level is plenty."""
     body = [layer for layer in solid.layers if not layer.skin and not layer.plan.is_empty]
-    chosen = sorted({round(k) for k in np.linspace(0, len(body) - 1, max(levels, len(body) // 2))})
-    points, cuts, count = [], [], 0
+    chosen = sorted({round(k) for k in np.linspace(0, len(body) - 1, max(3, len(body) // 2))})
+    points: list[Points] = []
+    cuts: list[tuple[tuple[int, int], ...]] = []
+    count = 0
     for index in chosen:
         level = []
         for ring in rings_of(body[index].plan.simplify(0.15), 30.0):
@@ -208,5 +217,5 @@ def _caster(solid: Solid, levels: int = 7) -> tuple[Points, list[list[tuple[int,
             points.append(solid.pose.place(placed))
             level.append((count, count + len(ring)))
             count += len(ring)
-        cuts.append(level)
-    return np.concatenate(points), cuts
+        cuts.append(tuple(level))
+    return Caster(np.concatenate(points), tuple(cuts))

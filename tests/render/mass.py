@@ -66,13 +66,13 @@ def spread(
     gain, middle, sigma = patch
     density *= 1 + gain * np.exp(-(x**2 + (y - middle) ** 2) / (2 * sigma**2))
     density /= density.sum()
-    # a cell's own width adds GRID²/12 to its centre's square
+    # exact coverage is the shape blurred by a cell, which adds GRID²/12 to its squares
     own = GRID_MM**2 / 12
     return PartMass(
         name,
         float((density * y).sum()),
-        float((density * x**2).sum()) + own,
-        float((density * y**2).sum()) + own,
+        float((density * x**2).sum()) - own,
+        float((density * y**2).sum()) - own,
         z2_mm2,
     )
 

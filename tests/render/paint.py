@@ -57,7 +57,8 @@ def silhouette_px(rings_by_layer: list[list[Points]]) -> BaseGeometry:
 
 def _signed_area(ring: Points) -> float:
     x, y = ring[:, 0], ring[:, 1]
-    return float(0.5 * (x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
+    inner = x[:-1] @ y[1:] - x[1:] @ y[:-1]
+    return float(0.5 * (inner + x[-1] * y[0] - x[0] * y[-1]))
 
 
 def paint_solid(picture: Image, camera: Camera, solid: Solid, light: Illumination) -> BaseGeometry:

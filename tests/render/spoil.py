@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from tests.render.camera import CameraSpec, build_camera
+from tests.render.camera import CameraSpec, Points, build_camera
 from tests.render.invent_racquet import random_racquet
-from tests.render.placing import card_footprint, footprint, framed
+from tests.render.placing import card_beside, card_footprint, footprint, framed
 from tests.render.scene import Laid, Scene
 
 FAILURES = ("no_card", "card_cut", "racquet_cut", "extreme_tilt", "blur", "second_racquet", "blank_table")
@@ -35,18 +35,9 @@ def spoiled(scene: Scene, failure: str, rng: np.random.Generator) -> Scene:
         second = _second_racquet(rng, first, taken)
         return framed(replace(scene, racquets=(first, second), extras=()))
     if failure == "card_cut":
-        target = np.array([scene.cards[0].x_mm, scene.cards[0].y_mm])
-        return replace(scene, camera=_pushed_out(camera, target))
+        return _pushed_out(scene, rng, cut_card=True)
     if failure == "racquet_cut":
-        shape = footprint(scene.racquets[0])
-        corner = np.array(
-            max(
-                shape.exterior.coords,
-                key=lambda p: np.hypot(p[0] - scene.cards[0].x_mm, p[1] - scene.cards[0].y_mm),
-            )
-        )
-        middle = np.array([scene.racquets[0].x_mm, scene.racquets[0].y_mm])
-        return replace(scene, camera=_pushed_out(camera, corner + (middle - corner) * 0.25))
+        return _pushed_out(scene, rng, cut_card=False)
     raise ValueError(f"unknown failure {failure!r}: use one of {', '.join(FAILURES)}")
 
 
@@ -65,14 +56,35 @@ def _second_racquet(rng: np.random.Generator, first: Laid, taken: BaseGeometry) 
     raise ValueError("no free place for a second racquet")
 
 
-def _pushed_out(camera: CameraSpec, target_mm: np.ndarray[tuple[int], np.dtype[np.float64]]) -> CameraSpec:
-    """Aim elsewhere until the target lies on the picture's border."""
+def _pushed_out(scene: Scene, rng: np.random.Generator, *, cut_card: bool) -> Scene:
+    """Aim elsewhere until half the card, or a quarter of the racquet, is out of the picture while
+    the other one is still wholly in it; the card is laid elsewhere until that is possible."""
+    racquet = footprint(scene.racquets[0])
+    outline = np.asarray(racquet.buffer(6).exterior.coords)
+    for _ in range(40):
+        card = np.asarray(card_footprint(scene.cards[0]).exterior.coords)
+        cut, keep, share = (card, outline, 0.5) if cut_card else (outline, card, 0.25)
+        for angle in rng.permutation(np.radians(np.arange(0, 360, 22.5))):
+            camera = _first_cut(scene.camera, float(angle), cut, share)
+            if _share_out(camera, keep, margin_px=0.01 * camera.width_px) == 0:
+                return replace(scene, camera=camera, extras=())
+        scene = replace(scene, cards=(card_beside(rng, scene.cards[0].kind, racquet),))
+    raise ValueError("no view cuts the one and keeps the other")
+
+
+def _first_cut(camera: CameraSpec, angle: float, cut_mm: Points, share: float) -> CameraSpec:
     look = np.array(camera.look_at_mm)
-    away = (look - target_mm) / max(float(np.linalg.norm(look - target_mm)), 1.0)
-    for step in np.arange(0, 1500, 4.0):
-        moved = look + away * step
-        spec = replace(camera, look_at_mm=(float(moved[0]), float(moved[1])))
-        pixel = build_camera(spec).project(np.array([[*target_mm, 0.0]]))[0]
-        if not (0 < pixel[0] < spec.width_px and 0 < pixel[1] < spec.height_px):
-            return spec
+    for step in np.arange(0, 1500, 6.0):
+        moved = look + step * np.array([np.cos(angle), np.sin(angle)])
+        shifted = replace(camera, look_at_mm=(float(moved[0]), float(moved[1])))
+        if _share_out(shifted, cut_mm) >= share:
+            return shifted
     return camera
+
+
+def _share_out(camera: CameraSpec, points_mm: Points, margin_px: float = 0.0) -> float:
+    """Share of table points (n, 2) that the picture, less a margin, does not hold."""
+    pixels = build_camera(camera).project(np.column_stack([points_mm, np.full(len(points_mm), 10.0)]))
+    size = np.array([camera.width_px, camera.height_px])
+    inside = ((pixels > margin_px) & (pixels < size - 1 - margin_px)).all(axis=1)
+    return float(1 - inside.mean())
