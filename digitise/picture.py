@@ -9,9 +9,8 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
-from digitise.band import ring_normals
 from digitise.photo import Photo
-from digitise.resting import rim_shift_mm
+from digitise.recast import seen_px
 from digitise.tone import FloatArray
 from digitise.trace import Traced
 
@@ -33,7 +32,7 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
     share = min(1.0, LONG_SIDE_PX / max(photo.width_px, photo.height_px))
     picture = _shrunk(photo.pixels_rgb, share)
     pen = _Pen(picture, share)
-    outline_px = seen_outline_px(traced)
+    outline_px = seen_px(traced.estimate.camera, traced.contour, traced.body)
     camera, resting = traced.estimate.camera, traced.contour.resting
     for ring in traced.openings_mm:
         pen.line(resting.to_pixels(camera, ring), OPENING, 1, closed=True)
@@ -55,14 +54,6 @@ def save_png(picture: npt.NDArray[np.uint8], path: Path) -> None:
         temporary.replace(path)
     finally:
         temporary.unlink(missing_ok=True)
-
-
-def seen_outline_px(traced: Traced) -> FloatArray:
-    """Pixels (n, 2) at which the rim of the traced outline is seen."""
-    contour, camera = traced.contour, traced.estimate.camera
-    normal = ring_normals(contour.ring_mm)
-    shift = rim_shift_mm(camera, contour.resting, traced.body, contour.ring_mm, normal)
-    return contour.resting.to_pixels(camera, contour.ring_mm + shift[:, None] * normal)
 
 
 def _draw_landmarks(pen: _Pen, traced: Traced) -> None:

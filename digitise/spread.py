@@ -17,7 +17,8 @@ from digitise.body import BUILDS
 from digitise.camera import Camera
 from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour
-from digitise.resting import BUTT_RADIUS_SD_MM, Body, Resting, rest, rim_shift_mm
+from digitise.recast import recast_ring, relaid, seen_px
+from digitise.resting import BUTT_RADIUS_SD_MM, Body
 from digitise.tone import FloatArray
 
 EDGE_SD_MM = 0.15
@@ -47,15 +48,11 @@ def outline_spread(
 ) -> OutlineSpread:
     """Length and width of ``contour`` and their sd; ``thickness_sd_mm`` is of face and handle."""
     camera, resting, ring = estimate.camera, contour.resting, contour.ring_mm
-    normal = ring_normals(ring)
-    shift = rim_shift_mm(camera, resting, body, ring, normal)
-    seen_px = resting.to_pixels(camera, ring + shift[:, None] * normal)
+    normal, rim_px = ring_normals(ring), seen_px(camera, contour, body)
 
     def size(other_camera: Camera, other_body: Body) -> FloatArray:
-        laid = _laid(resting, body, other_body)
-        seen = laid.from_pixels(other_camera, seen_px)
-        middle = seen - rim_shift_mm(other_camera, laid, other_body, seen, normal)[:, None] * normal
-        return np.ptp(middle, axis=0)[::-1]
+        laid = relaid(resting, body, other_body)
+        return np.asarray(np.ptp(recast_ring(other_camera, laid, other_body, rim_px, normal), axis=0)[::-1])
 
     base = size(camera, body)
     changes = [size(moved, body) - base for moved in _moved_cameras(estimate)]
@@ -63,16 +60,6 @@ def outline_spread(
     variance = np.sum(np.square(changes), axis=0) + _edge_variance(contour) + _butt_variance(camera, contour)
     length_sd, width_sd = np.sqrt(variance)
     return OutlineSpread(float(base[0]), float(length_sd), float(base[1]), float(width_sd))
-
-
-def _laid(resting: Resting, body: Body, other: Body) -> Resting:
-    """The same place on the table for another body: only its middle plane's height and slope change."""
-    ours, theirs = rest(resting.axis, body), rest(resting.axis, other)
-    return replace(
-        resting,
-        height_mm=resting.height_mm + theirs.height_mm - ours.height_mm,
-        slope=resting.slope + theirs.slope - ours.slope,
-    )
 
 
 def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:

@@ -21,6 +21,7 @@ from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
+from digitise.recast import with_body
 from digitise.resting import Body
 from digitise.silhouette import find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
@@ -76,18 +77,21 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
     view, table, silhouettes = _segment(photo, card, estimate, height_mm)
     shape = _rough_shape(view, table, silhouettes)
-    rough_marks = handle_marks(shape.y_mm, shape.half_width_mm)
-    body = body_of(
-        construction, shape.length_mm, rough_marks, thickness.face_mm, thickness.handle_mm, card_on_face
-    )
-    contour = from_butt(find_contour(photo.pixels_rgb, estimate.camera, view, table, shape, body))
+
+    def body(length_mm: float, marks: HandleMarks) -> Body:
+        return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
+
+    rough = body(shape.length_mm, handle_marks(shape.y_mm, shape.half_width_mm))
+    contour = from_butt(find_contour(photo.pixels_rgb, estimate.camera, view, table, shape, rough))
     marks = handle_marks(*half_widths(contour.ring_mm))
-    openings = find_openings(photo.pixels_rgb, estimate.camera, contour, body, construction, marks.top_mm)
+    exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
+    contour = with_body(estimate.camera, contour, rough, exact)
+    openings = find_openings(photo.pixels_rgb, estimate.camera, contour, exact, construction, marks.top_mm)
     spread = outline_spread(
-        estimate, contour, body, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
+        estimate, contour, exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
     )
     doubts = doubtful_stretches(contour)
-    return Traced(card, estimate, contour, openings, marks, body, spread, doubts)
+    return Traced(card, estimate, contour, openings, marks, exact, spread, doubts)
 
 
 def _segment(
