@@ -112,6 +112,8 @@ class Camera:
 def straightened(bent: FloatArray, k1: float) -> FloatArray:
     """Undo ``bent = flat * (1 + k1 |flat|²)`` by fixed-point steps; (n, 2) in focal lengths."""
     flat = bent
+    if k1 == 0:
+        return flat
     for _ in range(8):  # |k1| r² stays under 0.05 for phone lenses: each step gains a factor of 10
         flat = bent / (1.0 + k1 * np.sum(flat**2, axis=1, keepdims=True))
     return flat

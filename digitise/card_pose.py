@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -27,6 +26,7 @@ from digitise.camera import (
 from digitise.card_effects import side_effects
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, FoundCard
+from digitise.card_starts import starts
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 
@@ -173,19 +173,6 @@ def _wall_px(camera: Camera, shape: CardShape) -> FloatArray:
     return np.asarray(np.maximum(wall, 0.0))
 
 
-def _starts(corners_px: FloatArray, focal_px: float, middle_px: FloatArray, shape: CardShape) -> list[Camera]:
-    """The two poses a planar rectangle allows (infinitesimal plane-based pose), table at z = 0."""
-    flat = np.column_stack([shape.corners_mm, np.zeros(4)])
-    matrix = np.array([[focal_px, 0, middle_px[0]], [0, focal_px, middle_px[1]], [0, 0, 1]])
-    _, turns, shifts, _ = cv2.solvePnPGeneric(flat, corners_px, matrix, None, flags=cv2.SOLVEPNP_IPPE)
-    cameras = []
-    for turn, shift in zip(turns, shifts, strict=True):
-        rotation = np.asarray(cv2.Rodrigues(turn)[0], float)
-        translation = np.asarray(shift, float).ravel() - rotation[:, 2] * shape.thickness_mm
-        cameras.append(Camera(focal_px, float(middle_px[0]), float(middle_px[1]), rotation, translation))
-    return [camera for camera in cameras if camera.height_mm > 0]
-
-
 _SCALE = np.array([10.0, 0.01, 0.01, 0.01, 1.0, 1.0, 5.0, 10.0, 10.0, 0.01])  # steps of like effect
 
 
@@ -306,7 +293,7 @@ def fit_pose(
     """
     middle = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2])
     best: tuple[float, _Problem, FloatArray, FloatArray] | None = None
-    for start in _starts(corners_px, prior.focal_px, middle, shape):
+    for start in starts(corners_px, prior.focal_px, middle, shape):
         problem = _problem(start, sides, size_px, prior, shape)
         solved = _solved(problem)
         if solved is None:

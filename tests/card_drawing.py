@@ -74,7 +74,7 @@ def drawn(
         # the wall is every height between foot and face; its levels overlap, so a few will do
         top = camera.to_plane(grid, Plane(ID1.thickness_mm))
         face = _face(card, top)
-        for level in np.linspace(0.0, ID1.thickness_mm, 7)[:-1]:
+        for level in np.linspace(0.0, ID1.thickness_mm, 4)[:-1]:
             wall = _on_card(camera.to_plane(grid, Plane(float(level))))
             fine[wall] = (0.5 * face + 0.5 * np.repeat(ground.mean(axis=(0, 1))[None], len(face), 0))[wall]
         on_face = _on_card(top)
