@@ -13,6 +13,7 @@ import numpy.typing as npt
 from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
+from digitise.remap import remap_linear
 from digitise.resting import Body, Resting
 from digitise.tone import FloatArray
 
@@ -23,6 +24,10 @@ RIM_CLEAR_MM = 6.0
 """Holes keep this far from the outline."""
 LEAST_CONTRAST = 0.25
 """Log of light by which a hole is darker than the face round it, on most of its rim."""
+PATTERN_MM, SAME_PLACE_MM = 45.0, 4.0
+"""Largest distance of neighbours in the pattern, and how exactly a pattern repeats."""
+AS_DARK = 0.3
+"""Log of light by which a hole over a dark print may be lighter inside than most others."""
 ALIKE = 0.15
 """Radii differ by less than this share between the holes of one face."""
 
@@ -35,7 +40,7 @@ def find_holes(
     handle_top_mm: float,
 ) -> tuple[FloatArray, ...]:
     """Rings (n, 2) of the round holes in the racquet's frame."""
-    top = _upper_side(contour.resting, body)
+    top = upper_side(contour.resting, body)
     high, half = float(contour.ring_mm[:, 1].max()), float(np.abs(contour.ring_mm[:, 0]).max())
     x_mm = np.arange(-half, half + CELL_MM, CELL_MM)
     y_mm = np.arange(high, handle_top_mm, -CELL_MM)
@@ -54,12 +59,62 @@ def find_holes(
     good &= np.abs(radii / typical - 1) < ALIKE
     turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
+    missing = _missing(centres[good], typical)
+    missing = missing[_depth(contour.ring_mm, missing) > typical + RIM_CLEAR_MM]
+    missing = missing[
+        _are_deep(dark, _cells(missing, x_mm, y_mm), _cells(centres[good], x_mm, y_mm), typical)
+    ]
     # One drill makes all holes: the median radius is better known than any single one.
-    return tuple(centre + typical * circle for centre in centres[good])
+    return tuple(centre + typical * circle for centre in np.vstack([centres[good], missing]))
 
 
-def _upper_side(resting: Resting, body: Body) -> Resting:
-    """The plane of the face's upper side, less the rounding of a drilled edge."""
+def _cells(places_mm: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
+    """Column and row (n, 2) of places (n, 2) on the grid."""
+    return np.column_stack([places_mm[:, 0] - x_mm[0], y_mm[0] - places_mm[:, 1]]) / CELL_MM
+
+
+def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
+    """Places (n, 2) where the pattern of the holes found wants one more.
+
+    Holes are drilled in a regular pattern and alike left and right; over a dark print some do not show.
+    """
+    steps = (holes_mm[None, :, :] - holes_mm[:, None, :]).reshape(-1, 2)
+    near = steps[(np.linalg.norm(steps, axis=1) > radius_mm) & (np.linalg.norm(steps, axis=1) < PATTERN_MM)]
+    if len(near) == 0:
+        return np.zeros((0, 2))
+    votes = (np.linalg.norm(near[:, None, :] - near[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
+    common = near[votes > max(2, 0.2 * len(holes_mm))]
+    wanted = np.vstack([(holes_mm[:, None, :] + common[None, :, :]).reshape(-1, 2), holes_mm * [-1.0, 1.0]])
+    supporters = (np.linalg.norm(wanted[:, None, :] - wanted[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
+    taken = list(holes_mm)
+    found = []
+    for index in np.argsort(-supporters):
+        place = wanted[index]
+        if supporters[index] >= 3 and min(np.linalg.norm(place - other) for other in taken) > 1.6 * radius_mm:
+            taken.append(place)
+            found.append(place)
+    return np.array(found).reshape(-1, 2)
+
+
+def _are_deep(
+    dark: npt.NDArray[np.float32], cells: FloatArray, known_cells: FloatArray, radius_mm: float
+) -> npt.NDArray[np.bool_]:
+    """Whether each place is about as dark inside as the holes already known."""
+    if len(cells) == 0:
+        return np.zeros(0, bool)
+    turn = np.linspace(0, 2 * np.pi, 16, endpoint=False)
+    ways = 0.5 * radius_mm / CELL_MM * np.column_stack([np.cos(turn), np.sin(turn)])
+
+    def depth(places: FloatArray) -> FloatArray:
+        where = (places[:, None, :] + ways).astype(np.float32)
+        inside = remap_linear(dark, where)
+        return np.asarray(np.median(inside, axis=1), float)
+
+    return np.asarray(depth(cells) < np.quantile(depth(known_cells), 0.8) + AS_DARK)
+
+
+def upper_side(resting: Resting, body: Body) -> Resting:
+    """The plane of the face's upper side."""
     return Resting(resting.axis, resting.height_mm + body.face_thickness_mm / 2, resting.slope)
 
 
@@ -87,7 +142,7 @@ def _is_dark(dark: npt.NDArray[np.float32], circles: FloatArray) -> npt.NDArray[
     rings = []
     for share in (0.6, 1.35):
         where = (circles[:, None, :2] + share * circles[:, None, 2:] * ways).astype(np.float32)
-        rings.append(cv2.remap(dark, where, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+        rings.append(remap_linear(dark, where))
     return np.asarray(np.mean(rings[1] - rings[0] > LEAST_CONTRAST, axis=1) > 0.7)
 
 

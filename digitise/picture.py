@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
+from digitise.holes import upper_side
 from digitise.photo import Photo
 from digitise.recast import seen_px
 from digitise.tone import FloatArray
@@ -34,8 +35,10 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
     pen = _Pen(picture, share)
     outline_px = seen_px(traced.estimate.camera, traced.contour, traced.body)
     camera, resting = traced.estimate.camera, traced.contour.resting
+    # A deep hole is seen by its upper rim, a tube's inner side about its middle.
+    rim = upper_side(resting, traced.body) if traced.body.rim_half_width_mm is None else resting
     for ring in traced.openings_mm:
-        pen.line(resting.to_pixels(camera, ring), OPENING, 1, closed=True)
+        pen.line(rim.to_pixels(camera, ring), OPENING, 1, closed=True)
     pen.line(outline_px, OUTLINE, 2, closed=True)
     for doubt in traced.doubts:
         count = (doubt.last - doubt.first) % len(outline_px) + 1
@@ -110,7 +113,7 @@ class _Pen:
             )
 
     def _fixed(self, points_px: FloatArray) -> npt.NDArray[np.int32]:
-        return np.round(((points_px + 0.5) * self.share - 0.5) * 2**_SHIFT).astype(np.int32)
+        return np.asarray(np.round(((points_px + 0.5) * self.share - 0.5) * 2**_SHIFT), np.int32)
 
 
 def _shrunk(pixels_rgb: npt.NDArray[np.uint8], share: float) -> npt.NDArray[np.uint8]:
