@@ -44,6 +44,8 @@ _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, 
 _TRIED_BLURRED = 2  # candidates tried as blurred ones
 _STEEPEST_DEG = 55.0
 _MISFIT_MM, _PULL_SLACK, _ROUNDING_SLACK_MM = 0.35, 1.2, 0.6
+_HEIGHTS_MM = (250.0, 1800.0)  # a chip or a tile taken for a card puts the camera elsewhere
+_HEIGHT_SLACK = 0.25  # as a logarithm
 _RAGGED = 0.5  # scatter of edge points over blur
 _SMOOTH = 0.15  # the same, of edges that blur alone has widened
 _FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
@@ -238,12 +240,16 @@ def _confidence(
     if pose.camera.tilt_deg > _STEEPEST_DEG:
         return 0.0
     round_mm = corner_rounding_mm(window, corners_px, px_per_mm)
+    low_mm, high_mm = _HEIGHTS_MM
+    height_mm = max(pose.camera.height_mm, 1.0)
+    unlikely_height = max(0.0, math.log(low_mm / height_mm), math.log(height_mm / high_mm))
     expected_mm = (math.sqrt(2) - 1) * shape.corner_radius_mm
     misfits = (
         pose.residual_rms_px / px_per_mm / _MISFIT_MM,
         max(0.0, pose.pull - 1.0) / _PULL_SLACK,
         (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
         max(side.residual_rms_px / side.sigma_px for side in sides) / _RAGGED,
+        unlikely_height / _HEIGHT_SLACK,
     )
     used = min(side.used_share for side in sides)
     return (
