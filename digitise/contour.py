@@ -13,14 +13,13 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
 
-from digitise.axis import Axis
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
 from digitise.camera import Camera
 from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, Ground, best_closed_line, exact_edge, weigh
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
 from digitise.resting import Body, Resting, rest, rim_shift_mm
-from digitise.table_model import TableModel
+from digitise.table_model import Image, TableModel
 from digitise.tone import FloatArray
 
 TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
@@ -107,10 +106,10 @@ def mirrored(values: FloatArray) -> FloatArray:
 
 def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     """Gain (n, k) of one outline for both sides; edges off by up to ``slack_mm`` still count."""
-    slack = 2 * int(round(slack_mm / ACROSS_MM)) + 1
+    slack = 2 * round(slack_mm / ACROSS_MM) + 1
     strength = maximum_filter1d(evidence.strength, slack, axis=1)
     gain = EDGE_WORTH * (strength + 0.1 * evidence.strength) + evidence.outside
-    return (gain + mirrored(gain)) / 2
+    return np.asarray((gain + mirrored(gain)) / 2)
 
 
 def _single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArray:
@@ -137,30 +136,40 @@ def _centred(
     weight = np.minimum(strength, mirrored(strength)) * (np.abs(half) < LARGEST_DIFFERENCE_MM)
     p, n = band.base_mm, band.normal
     terms = np.column_stack([n[:, 0], p[:, 0] * n[:, 1] - p[:, 1] * n[:, 0]])
-    fit = np.zeros(2)
+    fit: FloatArray = np.zeros(2)
     for _ in range(10):
         rest_mm = half - terms @ fit
         root = np.sqrt(weight / (1 + (rest_mm / 0.3) ** 2))
-        fit = np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0]
+        fit = np.asarray(np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0], float)
     ring = band.points_mm(band.offset_mm[common])
     return resting.moved(float(fit[1]), float(fit[0]), 0.0), even_ring(ring, 1.0)
 
 
-def _at(image: FloatArray, columns: npt.NDArray[np.int64]) -> FloatArray:
+def _at(image: Image, columns: npt.NDArray[np.int64]) -> FloatArray:
     return np.asarray(image[np.arange(len(columns)), columns], float)
+
+
+def table_under(view: FlatView, table: TableModel, resting: Resting, points_mm: FloatArray) -> FloatArray:
+    """The bare table's log colour (n, 3) under points (n, 2) of the racquet's frame."""
+    rows, cols = _cells(view, resting, points_mm)
+    return np.asarray(table.colour[rows, cols], float)
+
+
+def _cells(
+    view: FlatView, resting: Resting, points_mm: FloatArray
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Row and column (n,) of the flat view's cells under points (n, 2), kept inside it."""
+    grid = np.rint(view.to_grid(resting.to_world(points_mm)[:, :2])).astype(np.int64)
+    rows, cols = view.inside.shape
+    return np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)
 
 
 def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> Ground:
     """What the flat view knows of the table along the band."""
     across = band.base_mm[:, None, :] + band.offset_mm[None, :, None] * band.normal[:, None, :]
-    places = np.concatenate([band.base_mm, across.reshape(-1, 2)])
-    grid = np.rint(view.to_grid(resting.to_world(places)[:, :2])).astype(int)
-    rows, cols = table.usable.shape
-    at = np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)
-    count = len(band.base_mm)
-    colour = table.colour[at[0][:count], at[1][:count]]
-    bare = table.usable[at[0][count:], at[1][count:]].reshape(across.shape[:2])
-    return Ground(np.asarray(colour, float), bare, table.spread)
+    rows, cols = _cells(view, resting, across.reshape(-1, 2))
+    bare = table.usable[rows, cols].reshape(across.shape[:2])
+    return Ground(table_under(view, table, resting, band.base_mm), bare, table.spread)
 
 
 def from_butt(contour: Contour) -> Contour:
@@ -168,6 +177,3 @@ def from_butt(contour: Contour) -> Contour:
     low = float(contour.ring_mm[:, 1].min())
     resting = contour.resting.moved(0.0, 0.0, low)
     return replace(contour, resting=resting, ring_mm=contour.ring_mm - np.array([0.0, low]))
-
-
-__all__ = ["Axis", "Contour", "find_contour", "from_butt"]

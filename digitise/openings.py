@@ -7,9 +7,10 @@ import numpy.typing as npt
 
 from digitise.camera import Camera
 from digitise.contour import Contour
+from digitise.face_throat import find_face_throat
+from digitise.holes import find_holes
 from digitise.resting import Body
 from digitise.string_bed import find_string_bed, find_throat
-from digitise.holes import find_holes
 from digitise.tone import FloatArray
 
 
@@ -20,12 +21,20 @@ def find_openings(
     body: Body,
     construction: str,
     handle_top_mm: float,
+    table_colour: FloatArray,
 ) -> tuple[FloatArray, ...]:
-    """Rings (n, 2) in the racquet's frame of what is open; none for a solid face."""
+    """Rings (n, 2) in the racquet's frame of what is open; none for a solid face.
+
+    ``table_colour`` (3,) is the log colour of the open table near the racquet.
+    """
     if construction == "strung":
         bed = find_string_bed(pixels_rgb, camera, contour, body)
         throat = find_throat(pixels_rgb, camera, contour, body, bed, handle_top_mm)
         return (bed.ring_mm,) if throat is None else (bed.ring_mm, throat)
     if construction == "perforated":
-        return find_holes(pixels_rgb, camera, contour, body, handle_top_mm)
+        holes = find_holes(pixels_rgb, camera, contour, body, handle_top_mm)
+        face_low = min((float(hole[:, 1].min()) for hole in holes), default=0.6 * body.length_mm)
+        span_mm = (handle_top_mm, face_low)
+        throat = find_face_throat(pixels_rgb, camera, contour, body, table_colour, span_mm)
+        return holes if throat is None else (*holes, throat)
     return ()

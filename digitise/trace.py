@@ -13,15 +13,15 @@ from digitise.camera import Plane
 from digitise.card import find_card
 from digitise.card_pose import CameraEstimate, card_pose
 from digitise.card_sides import FoundCard
-from digitise.contour import Contour, find_contour, from_butt
+from digitise.contour import Contour, find_contour, from_butt, table_under
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
 from digitise.half_width import SymmetricShape, symmetric_shape
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
-from digitise.refusal import Reason, Refused
 from digitise.recast import with_body
+from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.silhouette import find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
@@ -86,7 +86,15 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
     marks = handle_marks(*half_widths(contour.ring_mm))
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, rough, exact)
-    openings = find_openings(photo.pixels_rgb, estimate.camera, contour, exact, construction, marks.top_mm)
+    openings = find_openings(
+        photo.pixels_rgb,
+        estimate.camera,
+        contour,
+        exact,
+        construction,
+        marks.top_mm,
+        np.median(table_under(view, table, contour.resting, contour.ring_mm), axis=0),
+    )
     spread = outline_spread(
         estimate, contour, exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
     )
