@@ -39,11 +39,12 @@ class Axis:
 
     def to_racquet(self, world_mm: FloatArray) -> FloatArray:
         """Points (n, 2) of the world in the racquet's frame, mm."""
-        return (np.asarray(world_mm, float) - self.origin_mm) @ np.column_stack([self.right, self.up])
+        away = np.asarray(world_mm, float) - self.origin_mm
+        return np.asarray(away @ np.column_stack([self.right, self.up]))
 
     def to_world(self, racquet_mm: FloatArray) -> FloatArray:
         """Points (n, 2) of the racquet's frame in the world, mm."""
-        return self.origin_mm + np.asarray(racquet_mm, float) @ np.vstack([self.right, self.up])
+        return np.asarray(self.origin_mm + np.asarray(racquet_mm, float) @ np.vstack([self.right, self.up]))
 
     def moved(self, turn_rad: float, right_mm: float, up_mm: float) -> Axis:
         """The frame shifted to its own point (right_mm, up_mm), then turned counter-clockwise."""
@@ -82,7 +83,8 @@ def find_axis(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: flo
     """
     start = _principal_axis(view, mask)
     near = cv2.dilate(mask.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-    kept = np.where(near & view.inside, edges, 0) * _border_weight(mask, view.cell_mm, inner_weight)
+    weight = _border_weight(mask, view.cell_mm, inner_weight)
+    kept: ComplexImage = np.asarray(np.where(near & view.inside, edges, 0) * weight, np.complex64)
     threshold = float(np.quantile(np.abs(kept[near]), 0.75))
     rows, cols = np.nonzero(np.abs(kept) > threshold)
     points = view.to_world(np.column_stack([cols, rows]))
@@ -104,8 +106,10 @@ def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
 
 
 def _blurred(field: ComplexImage, sigma: float) -> ComplexImage:
-    real, imag = (cv2.GaussianBlur(np.ascontiguousarray(part), (0, 0), sigma) for part in (field.real, field.imag))
-    return np.asarray(real + 1j * imag)
+    real, imag = (
+        cv2.GaussianBlur(np.ascontiguousarray(part), (0, 0), sigma) for part in (field.real, field.imag)
+    )
+    return np.asarray(real + 1j * imag, np.complex64)
 
 
 def _best_mirror(
@@ -117,7 +121,7 @@ def _best_mirror(
     turns_rad: FloatArray,
     shifts_mm: FloatArray,
 ) -> Axis:
-    scored = []
+    scored: list[tuple[float, int, Axis]] = []
     for turn in turns_rad:
         for shift in shifts_mm:
             axis = start.moved(float(turn), float(shift), 0.0)

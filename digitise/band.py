@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.camera import Camera
+from digitise.remap import remap_linear
 from digitise.resting import Body, Resting, rim_shift_mm
 from digitise.table_model import Image
 from digitise.tone import LIGHT_OF_BYTE, FloatArray
@@ -73,15 +74,13 @@ def sample_light(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Im
     if (high - low < 2).any():
         return np.zeros((len(points_px), 3), np.float32)
     crop = np.ascontiguousarray(pixels_rgb[low[1] : high[1], low[0] : high[0]])
-    light = cv2.LUT(crop, _LIGHT16)
+    light = np.asarray(cv2.LUT(crop, _LIGHT16), np.uint16)
     where = (points_px - low).astype(np.float32)
     width = 4096  # remap takes at most 32767 rows or columns
     rows = -(-len(where) // width)
     padded = np.zeros((rows * width, 2), np.float32)
     padded[: len(where)] = where
-    sampled = cv2.remap(
-        light, padded.reshape(rows, width, 2), None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
+    sampled = remap_linear(light, padded.reshape(rows, width, 2))
     return np.asarray(sampled.reshape(-1, 3)[: len(where)] / 65535.0, np.float32)
 
 
@@ -89,7 +88,7 @@ def even_ring(ring_mm: FloatArray, step_mm: float) -> FloatArray:
     """The closed ring (n, 2) resampled evenly, at about ``step_mm``."""
     closed = np.vstack([ring_mm, ring_mm[:1]])
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
-    count = max(int(round(along[-1] / step_mm)), 8)
+    count = max(round(along[-1] / step_mm), 8)
     at = np.arange(count) * along[-1] / count
     return np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
 

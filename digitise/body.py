@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from digitise.landmarks import HandleMarks
 from digitise.resting import Body
@@ -59,8 +59,3 @@ def body_of(
         balance_share=build.balance_share,
         card_on_face=card_on_face,
     )
-
-
-def with_tube(body: Body, half_width_mm: float) -> Body:
-    """The body with the tube's half width as measured."""
-    return replace(body, rim_half_width_mm=half_width_mm)

@@ -34,7 +34,8 @@ class Doubt:
     def words(self) -> str:
         """The stretch in one phrase: ``left side, 210 to 256 mm from the butt, 46 mm long: faint edge``."""
         low, high = sorted((self.from_mm, self.to_mm))
-        return f"{self.side}, {low:.0f} to {high:.0f} mm from the butt, {self.length_mm:.0f} mm long: {self.reason}"
+        where = f"{self.side}, {low:.0f} to {high:.0f} mm from the butt"
+        return f"{where}, {self.length_mm:.0f} mm long: {self.reason}"
 
 
 def doubtful_stretches(contour: Contour) -> tuple[Doubt, ...]:

@@ -95,7 +95,7 @@ def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float)
     Compared are the means of ``window_mm`` on either side, so that soft edges count little. The table's
     own texture, as strong as most of what lies in the ``clear`` (k,) columns, is discounted.
     """
-    cells = max(int(round(window_mm / ACROSS_MM)), 1)
+    cells = max(round(window_mm / ACROSS_MM), 1)
     means = uniform_filter1d(colour, cells, axis=1, mode="nearest")
     gap = (cells + 1) // 2
     inner = np.roll(means, gap, axis=1)
@@ -130,7 +130,7 @@ def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) ->
     outer = np.flatnonzero(offset_mm >= clear_mm)
     near, samples = [], []
     for part in np.array_split(outer, 3):
-        look, seen = colour[:, part].mean(axis=1), bare[:, part].all(axis=1)
+        look, seen = colour[:, part].mean(axis=1), np.asarray(bare[:, part].all(axis=1))
         if seen.any():
             samples.append(look[seen])
             near.append(np.where(seen[:, None], look, np.median(look[seen], axis=0)))
@@ -139,7 +139,7 @@ def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) ->
     cv2.setRNGSeed(1)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
     both = np.concatenate(samples).astype(np.float32)
-    _, _, typical = cv2.kmeans(both, PALETTE, None, stop, 1, cv2.KMEANS_PP_CENTERS)
+    _, _, typical = cv2.kmeans(both, PALETTE, np.empty(0, np.int32), stop, 1, cv2.KMEANS_PP_CENTERS)
     looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 6)]
     return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
 
@@ -188,20 +188,21 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     a gap as wide as the lens's blur, and the gap is put where they fit best; within it the edge is where
     light passes half-way between the two.
     """
-    gap = max(int(round(1.2 * px_mm / ACROSS_MM)), 1)
-    length = max(int(round(max(FIT_MM, 4 * px_mm) / ACROSS_MM)), 4)
+    gap = max(round(1.2 * px_mm / ACROSS_MM), 1)
+    length = max(round(max(FIT_MM, 4 * px_mm) / ACROSS_MM), 4)
     light = gaussian_filter1d(band.light.astype(float), 1.5, axis=0, mode="wrap")
     inner, outer = _side_lines(light, length, gap), _side_lines(light[:, ::-1], length, gap)
     outer = _Lines(outer.misfit[:, ::-1], outer.ahead[:, ::-1])
     misfit = inner.misfit + outer.misfit
     floor = 1e-6 + 0.02 * np.median(misfit, axis=1, keepdims=True)
-    reach = int(round(KINK_REACH_MM / ACROSS_MM))
+    reach = round(KINK_REACH_MM / ACROSS_MM)
     apart = np.abs(np.arange(light.shape[1])[None, :] - columns[:, None])
     step = np.linalg.norm(inner.ahead - outer.ahead, axis=2)
     worth = STEP_WORTH * np.log(step + KINK_ONLY) - KINK_WORTH * np.log(misfit + floor)
     gain = np.where(apart <= reach, worth, -1e3)
     line = best_closed_line(gain, KINK_STEP_COST)
-    return band.offset_mm[line] + _half_way(light, inner.ahead, outer.ahead, line, gap) * ACROSS_MM
+    shift = _half_way(light, inner.ahead, outer.ahead, line, gap) * ACROSS_MM
+    return np.asarray(band.offset_mm[line] + shift)
 
 
 @dataclass(frozen=True, eq=False)
@@ -227,9 +228,7 @@ def _side_lines(light: FloatArray, length: int, gap: int) -> _Lines:
     return _Lines(np.maximum(misfit, 0), mean + slope * to_place)
 
 
-def _half_way(
-    light: FloatArray, inner: FloatArray, outer: FloatArray, line: npt.NDArray[np.int64], gap: int
-) -> FloatArray:
+def _half_way(light: Image, inner: Image, outer: Image, line: npt.NDArray[np.int64], gap: int) -> FloatArray:
     """Columns (n,) from ``line`` to where light passes half-way between the two lines' values there.
 
     Where the two hardly differ there is only a kink, and the place of the gap stands.
@@ -244,4 +243,4 @@ def _half_way(
     # The area under the profile gives the place of a blurred step whatever the blur's shape.
     shift = (gap + 1) + 0.5 - np.clip(share, -0.2, 1.2).sum(axis=1)
     sure = size2 / (size2 + KINK_ONLY**2)
-    return np.clip(shift * sure, -gap - 1, gap + 1)
+    return np.asarray(np.clip(shift * sure, -gap - 1, gap + 1), float)

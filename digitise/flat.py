@@ -39,11 +39,13 @@ class FlatView:
 
     def to_grid(self, world_mm: FloatArray) -> FloatArray:
         """Grid points (n, 2) as (column, row) of world points (n, 2) in mm."""
-        return (np.asarray(world_mm, float) - self.origin_mm) * np.array([1.0, -1.0]) / self.cell_mm
+        return np.asarray(
+            (np.asarray(world_mm, float) - self.origin_mm) * np.array([1.0, -1.0]) / self.cell_mm
+        )
 
     def to_world(self, grid: FloatArray) -> FloatArray:
         """World points (n, 2) in mm of grid points (n, 2)."""
-        return np.asarray(grid, float) * np.array([1.0, -1.0]) * self.cell_mm + self.origin_mm
+        return np.asarray(np.asarray(grid, float) * np.array([1.0, -1.0]) * self.cell_mm + self.origin_mm)
 
 
 def flatten(
@@ -57,7 +59,7 @@ def flatten(
     height_px, width_px = pixels_rgb.shape[:2]
     to_px = plane_homography(camera, plane_z_mm)
     corners = np.array([[0, 0], [width_px - 1, 0], [width_px - 1, height_px - 1], [0, height_px - 1]], float)
-    on_plane = _through(np.linalg.inv(to_px), corners)
+    on_plane = _through(np.asarray(np.linalg.inv(to_px), float), corners)
     low, high = on_plane.min(axis=0), on_plane.max(axis=0)
     cols, rows = (math.ceil(extent / cell_mm) for extent in high - low)
     if not np.isfinite(on_plane).all() or cols * rows > MAX_CELLS:
@@ -65,10 +67,10 @@ def flatten(
     origin_mm = np.array([low[0], high[1]])
 
     shrink = max(1, int(cell_mm / 1.5 / _mm_per_px(on_plane, corners)))
-    small = cv2.resize(
-        pixels_rgb, (width_px // shrink, height_px // shrink), interpolation=cv2.INTER_AREA
+    small = cv2.resize(pixels_rgb, (width_px // shrink, height_px // shrink), interpolation=cv2.INTER_AREA)
+    to_small = np.array(
+        [[1 / shrink, 0, (1 / shrink - 1) / 2], [0, 1 / shrink, (1 / shrink - 1) / 2], [0, 0, 1]]
     )
-    to_small = np.array([[1 / shrink, 0, (1 / shrink - 1) / 2], [0, 1 / shrink, (1 / shrink - 1) / 2], [0, 0, 1]])
     to_mm = np.array([[cell_mm, 0, origin_mm[0]], [0, -cell_mm, origin_mm[1]], [0, 0, 1]])
     light = cv2.warpPerspective(
         LIGHT_OF_BYTE[small],
@@ -84,9 +86,7 @@ def flatten(
 
 def plane_homography(camera: Camera, plane_z_mm: float) -> FloatArray:
     """The (3, 3) map from world (x, y, 1) at height ``plane_z_mm`` to pixels, radial term left out."""
-    intrinsic = np.array(
-        [[camera.focal_px, 0, camera.cx_px], [0, camera.focal_px, camera.cy_px], [0, 0, 1]]
-    )
+    intrinsic = np.array([[camera.focal_px, 0, camera.cx_px], [0, camera.focal_px, camera.cy_px], [0, 0, 1]])
     raised = camera.rotation[:, 2] * plane_z_mm + camera.translation_mm
     return intrinsic @ np.column_stack([camera.rotation[:, :2], raised])
 

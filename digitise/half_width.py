@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from digitise.axis import Axis, ComplexImage
 from digitise.flat import FlatView
+from digitise.remap import remap_linear
 from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
@@ -92,9 +92,7 @@ def _sampled(view: FlatView, image: Image, axis: Axis, x_mm: FloatArray, y_mm: F
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
     points = axis.to_world(np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     grid = view.to_grid(points).astype(np.float32).reshape(*grid_x.shape, 2)
-    return np.asarray(
-        cv2.remap(image, grid, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=-1.0)
-    )
+    return remap_linear(image, grid, beyond=-1.0)
 
 
 def _best_path(gain: Image) -> npt.NDArray[np.int32]:

@@ -46,7 +46,7 @@ class Body:
         """Half the thickness (n,) at distances from the butt (n,): butt cap, handle, a short taper, face."""
         knots = [0.0, 4.0, 14.0, 22.0, self.handle_top_mm, self.handle_top_mm + 20.0, self.length_mm]
         butt, handle, face = self.butt_thickness_mm, self.handle_thickness_mm, self.face_thickness_mm
-        return np.interp(y_mm, knots, [butt, butt, butt, handle, handle, face, face]) / 2
+        return np.asarray(np.interp(y_mm, knots, [butt, butt, butt, handle, handle, face, face]) / 2)
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ class Resting:
     def from_pixels(self, camera: Camera, points_px: FloatArray) -> FloatArray:
         """Points (n, 2) of the racquet's middle plane that stand at pixels (n, 2)."""
         level = self.axis.to_racquet(camera.to_plane(points_px, self.plane))
-        return level / np.array([1.0, self.foreshortening])
+        return np.asarray(level / np.array([1.0, self.foreshortening]))
 
     def moved(self, turn_rad: float, right_mm: float, up_mm: float) -> Resting:
         """The frame moved within its plane."""
@@ -153,7 +153,7 @@ def rim_shift_mm(
 
 def _plate_shift(lean: FloatArray, half_thickness_mm: FloatArray, radius_mm: float) -> FloatArray:
     radius = np.minimum(half_thickness_mm, radius_mm)
-    return np.abs(lean) * (half_thickness_mm - radius) + radius * (np.hypot(1, lean) - 1)
+    return np.asarray(np.abs(lean) * (half_thickness_mm - radius) + radius * (np.hypot(1, lean) - 1))
 
 
 def _tube_shift(lean: FloatArray, half_thickness_mm: FloatArray, half_width_mm: float) -> FloatArray:

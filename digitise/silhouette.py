@@ -32,7 +32,10 @@ NONE_MESSAGE = (
     "No racquet was found beside the card; lay one racquet flat on a plain table that differs from it in "
     "colour, and photograph it from straight above."
 )
-SEVERAL_MESSAGE = "There is more than one racquet in the picture; leave only the one to be measured and take the photo again."
+SEVERAL_MESSAGE = (
+    "There is more than one racquet in the picture; leave only the one to be measured and take the photo "
+    "again."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,9 +78,9 @@ def _racquet_sized(blob: _Blob) -> bool:
 
 def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
     odd = (table.oddness > ODD).astype(np.uint8)
-    odd = cv2.morphologyEx(odd, cv2.MORPH_OPEN, _disc(3))
-    odd = cv2.morphologyEx(odd, cv2.MORPH_CLOSE, _disc(5))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(odd)
+    opened = cv2.morphologyEx(odd, cv2.MORPH_OPEN, _disc(3))
+    closed = cv2.morphologyEx(opened, cv2.MORPH_CLOSE, _disc(5))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(closed)
     blobs = []
     for label in range(1, count):
         extent = cell_mm * float(np.hypot(stats[label, cv2.CC_STAT_WIDTH], stats[label, cv2.CC_STAT_HEIGHT]))
@@ -113,7 +116,7 @@ def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
     cv2.grabCut(
         np.ascontiguousarray(picture),
         state,
-        None,
+        (0, 0, 0, 0),  # no rectangle: the mask says where
         np.zeros((1, 65)),
         np.zeros((1, 65)),
         4,

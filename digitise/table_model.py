@@ -8,6 +8,7 @@ adds a constant, and a shadow moves brightness a lot and the ratios little.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -16,7 +17,7 @@ import numpy.typing as npt
 from digitise.flat import FlatView
 from digitise.tone import FloatArray
 
-Image = npt.NDArray[np.float32]
+Image = npt.NDArray[np.floating[Any]]
 Mask = npt.NDArray[np.bool_]
 
 LIGHT_FLOOR = 0.008
@@ -56,7 +57,8 @@ def model_table(view: FlatView, covered: Mask) -> TableModel:
     usable = view.inside & ~covered
     colour = log_colour(view.light)
     # A median over 10 mm takes out print lines, grain and strings, and keeps a shaft of 8 mm.
-    calm = np.dstack([cv2.medianBlur(np.ascontiguousarray(colour[..., k]), 5) for k in range(3)])
+    channels = [cv2.medianBlur(np.ascontiguousarray(colour[..., k]), 5) for k in range(3)]
+    calm: Image = np.asarray(np.dstack(channels), np.float32)
     table = _polynomial_table(calm, usable)
     for _ in range(4):
         rest = calm - table
@@ -73,7 +75,7 @@ def model_table(view: FlatView, covered: Mask) -> TableModel:
 
 def _oddness(unlike: Image) -> Image:
     brightness = np.where(unlike[..., 0] < 0, SHADOW_WEIGHT * unlike[..., 0], unlike[..., 0])
-    return np.sqrt(brightness**2 + unlike[..., 1] ** 2 + unlike[..., 2] ** 2)
+    return np.asarray(np.sqrt(brightness**2 + unlike[..., 1] ** 2 + unlike[..., 2] ** 2))
 
 
 def _robust_spread(values: Image) -> float:
@@ -126,11 +128,20 @@ def _weighted_blur(values: Image, weight: Image, sigma_cells: float) -> Image:
     """
     rows, cols = weight.shape
     small = (max(cols // 4, 1), max(rows // 4, 1))
-    weight_small = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
-    product_small = cv2.resize(values * weight[..., None], small, interpolation=cv2.INTER_AREA)
+    weight_small = _resized(weight, small, cv2.INTER_AREA)
+    product_small = _resized(values * weight[..., None], small, cv2.INTER_AREA)
     total = np.zeros_like(product_small)
     norm = np.full_like(weight_small, 1e-6)
     for share, sigma in ((1.0, sigma_cells / 4), (0.02, 3 * sigma_cells / 4)):
-        total += share * cv2.GaussianBlur(product_small, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
-        norm += share * cv2.GaussianBlur(weight_small, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
-    return cv2.resize(total / norm[..., None], (cols, rows), interpolation=cv2.INTER_LINEAR)
+        total += share * _blurred(product_small, sigma)
+        norm += share * _blurred(weight_small, sigma)
+    return _resized(total / norm[..., None], (cols, rows), cv2.INTER_LINEAR)
+
+
+def _resized(image: Image, size: tuple[int, int], interpolation: int) -> npt.NDArray[np.float32]:
+    return np.asarray(cv2.resize(image, size, interpolation=interpolation), np.float32)
+
+
+def _blurred(image: Image, sigma: float) -> npt.NDArray[np.float32]:
+    blurred = cv2.GaussianBlur(image, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
+    return np.asarray(blurred, np.float32)

@@ -24,7 +24,9 @@ def _one_of(choices: tuple[str, ...], what: str, text: str) -> str:
 
 
 def trace(
-    photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="Photo from straight above, card beside it.")],
+    photo: Annotated[
+        Path, typer.Argument(metavar="PHOTO", help="Photo from straight above, card beside it.")
+    ],
     construction: Annotated[
         str, typer.Option("--construction", metavar="|".join(CONSTRUCTIONS), help="How the face is made.")
     ] = "solid",
@@ -105,7 +107,9 @@ def _known(
         readings.append(weight_reading(weight))
     if balance is not None:
         readings.append(balance_reading(balance))
-    face, handle = (None if text is None else parse_length(text).value for text in (face_thickness, handle_thickness))
+    face, handle = (
+        None if text is None else parse_length(text).value for text in (face_thickness, handle_thickness)
+    )
     return Known(construction, face, handle, tuple(readings), swing_axis)
 
 
