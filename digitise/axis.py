@@ -24,6 +24,10 @@ EDGE_HALF_STRENGTH = 3.0
 BORDER_MM = 16.0
 """Depth from the mask's border to which edges count fully when the axis is sought."""
 
+PEAKS, PEAK_TURN_DEG, PEAK_SHIFT_MM = 3, 2.5, 7.0
+"""How many axes are tried, and how far apart two must be to count as different: a racquet's shadow mirrors
+it, too, about a line of its own."""
+
 
 @dataclass(frozen=True)
 class Axis:
@@ -74,8 +78,8 @@ def edge_field(unlike: Image) -> ComplexImage:
     return (size / (size + EDGE_HALF_STRENGTH) * direction**2).astype(np.complex64)
 
 
-def find_axis(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: float) -> Axis:
-    """The mirror axis of the thing under ``mask``; which end is the butt is left open.
+def find_axes(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: float) -> list[Axis]:
+    """Mirror axes of the thing under ``mask``, best first, PEAKS at most; which end is the butt is left open.
 
     ``edges`` is ``edge_field`` on the grid of ``view``; ``inner_weight`` (0 to 1) is how much edges far
     inside the mask count: little where a print need not be symmetric, fully where the mask's own
@@ -89,15 +93,49 @@ def find_axis(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: flo
     rows, cols = np.nonzero(np.abs(kept) > threshold)
     points = view.to_world(np.column_stack([cols, rows]))
     values = kept[rows, cols]
-    best = start
+    look = _Look(view, points, values)
+    field = _blurred(kept, 2.5)
+    axes = _peaks(look, field, start)
     for blur_cells, turns_deg, shifts_mm in (
-        (2.5, np.arange(-16, 16.1, 1.0), np.arange(-40, 40.1, 3.0)),
         (1.2, np.arange(-1.0, 1.01, 0.25), np.arange(-4, 4.1, 1.0)),
         (0.8, np.arange(-0.3, 0.31, 0.1), np.arange(-1, 1.01, 0.25)),
     ):
         field = _blurred(kept, blur_cells)
-        best = _best_mirror(view, field, points, values, best, np.deg2rad(turns_deg), shifts_mm)
-    return best
+        axes = [max(_scored(look, field, axis, turns_deg, shifts_mm))[3] for axis in axes]
+    return axes
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """Edges whose mirror images are looked up: ``points`` (n, 2) of the world, ``values`` (n,)."""
+
+    view: FlatView
+    points: FloatArray
+    values: ComplexImage
+
+
+def _peaks(look: _Look, field: ComplexImage, start: Axis) -> list[Axis]:
+    """The best axes about ``start`` that are not next to a better one."""
+    scored = _scored(look, field, start, np.arange(-16, 16.1, 1.0), np.arange(-40, 40.1, 3.0))
+    kept: list[tuple[float, float, Axis]] = []
+    for _, turn, shift, axis in sorted(scored, reverse=True):
+        if all(abs(turn - t) > PEAK_TURN_DEG or abs(shift - s) > PEAK_SHIFT_MM for t, s, _ in kept):
+            kept.append((turn, shift, axis))
+        if len(kept) == PEAKS:
+            break
+    return [axis for _, _, axis in kept]
+
+
+def _scored(
+    look: _Look, field: ComplexImage, start: Axis, turns_deg: FloatArray, shifts_mm: FloatArray
+) -> list[tuple[float, float, float, Axis]]:
+    """(score, turn in degrees, shift in mm, axis) of ``start`` turned and shifted each way."""
+    return [
+        (_mirror_score(look, field, axis), float(turn), float(shift), axis)
+        for turn in turns_deg
+        for shift in shifts_mm
+        for axis in [start.moved(float(np.deg2rad(turn)), float(shift), 0.0)]
+    ]
 
 
 def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
@@ -112,35 +150,16 @@ def _blurred(field: ComplexImage, sigma: float) -> ComplexImage:
     return np.asarray(real + 1j * imag, np.complex64)
 
 
-def _best_mirror(
-    view: FlatView,
-    field: ComplexImage,
-    points: FloatArray,
-    values: ComplexImage,
-    start: Axis,
-    turns_rad: FloatArray,
-    shifts_mm: FloatArray,
-) -> Axis:
-    scored: list[tuple[float, int, Axis]] = []
-    for turn in turns_rad:
-        for shift in shifts_mm:
-            axis = start.moved(float(turn), float(shift), 0.0)
-            scored.append((_mirror_score(view, field, points, values, axis), len(scored), axis))
-    return max(scored)[2]
-
-
-def _mirror_score(
-    view: FlatView, field: ComplexImage, points: FloatArray, values: ComplexImage, axis: Axis
-) -> float:
+def _mirror_score(look: _Look, field: ComplexImage, axis: Axis) -> float:
     """Agreement of each edge with what stands at its mirror place, its direction mirrored too."""
-    mirrored = axis.to_world(axis.to_racquet(points) * np.array([-1.0, 1.0]))
-    grid = np.rint(view.to_grid(mirrored)).astype(int)
+    mirrored = axis.to_world(axis.to_racquet(look.points) * np.array([-1.0, 1.0]))
+    grid = np.rint(look.view.to_grid(mirrored)).astype(int)
     rows, cols = field.shape
     ok = (grid[:, 0] >= 0) & (grid[:, 0] < cols) & (grid[:, 1] >= 0) & (grid[:, 1] < rows)
     there = field[grid[ok, 1], grid[ok, 0]]
     # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
     line = complex(*axis.up) ** 4
-    return float(np.sum((np.conj(values[ok]) * line * np.conj(there)).real))
+    return float(np.sum((np.conj(look.values[ok]) * line * np.conj(there)).real))
 
 
 def _principal_axis(view: FlatView, mask: Mask) -> Axis:

@@ -27,6 +27,8 @@ TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 LARGEST_DIFFERENCE_MM = 1.5
 """A side farther than this from the common outline is taken to have followed something else."""
 
+BUTT_UNEVEN_MM = 0.4
+"""How far the butt's end may stray from a parabola."""
 RIPPLE_ROWS = 7
 """Places, 1 mm apart, over which the exact edge's median is taken: noise and grain move single ones."""
 
@@ -79,8 +81,29 @@ def _final(band: Band, resting: Resting, ground: Ground, px_mm: float) -> Contou
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
-    offset_mm = np.where(borrowed, common_mm, exact)
+    offset_mm = _flat_butt(band, np.where(borrowed, common_mm, exact))
     return Contour(resting, band.points_mm(offset_mm), _at(evidence.strength, single), apart_mm, borrowed)
+
+
+def _flat_butt(band: Band, offset_mm: FloatArray) -> FloatArray:
+    """Offsets (n,) with the butt's end made as even as butts are: a parabola across, but for its corners.
+
+    Little of the outline runs across the axis here, and what the eye sees is half shadow.
+    """
+    points = band.points_mm(offset_mm)
+    end = (band.normal[:, 1] < -0.95) & (points[:, 1] < np.quantile(points[:, 1], 0.1))
+    if end.sum() < 8:
+        return offset_mm
+    x, y = points[end].T
+    terms = np.column_stack([np.ones_like(x), x**2])
+    weight = np.ones_like(x)
+    for _ in range(15):
+        root = np.sqrt(weight)
+        even = terms @ np.linalg.lstsq(terms * root[:, None], y * root, rcond=None)[0]
+        weight = 1 / (1 + ((y - even) / 0.3) ** 2) ** 2
+    mended = offset_mm.copy()
+    mended[end] += np.where(np.abs(y - even) > BUTT_UNEVEN_MM, (even - y) / band.normal[end, 1], 0.0)
+    return mended
 
 
 def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:

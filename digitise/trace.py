@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from digitise.axis import Axis, ComplexImage, edge_field, find_axis
+from digitise.axis import Axis, ComplexImage, edge_field, find_axes
 from digitise.body import body_of
 from digitise.camera import Plane
 from digitise.card import find_card
@@ -31,8 +31,9 @@ from digitise.tone import FloatArray
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
 AXIS_WEIGHTS = (0.15, 1.0)
-"""How much inner edges count when the axis is sought: both ways are tried, see find_axis."""
+"""How much inner edges count when the axis is sought: both ways are tried, see find_axes."""
 
+SAME_AXIS_MM = 1.0
 SETTLED_SHARES = (1.0, 1.3, 2.0)
 """What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
 edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
@@ -131,14 +132,30 @@ def _rough_shape(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mas
     """
     edges: ComplexImage = edge_field(table.unlike)
     settled, odd = (mask.astype(np.float32) for mask in silhouettes)
-    shapes = [
-        symmetric_shape(view, edges, share * settled + (2 - share) * odd - 1, silhouettes[1], axis)
-        for axis in _axes(view, edges, silhouettes)
-        for share in SETTLED_SHARES
-    ]
-    return max(shapes, key=lambda shape: shape.score)
+
+    def shape(axis: Axis, share: float) -> SymmetricShape:
+        return symmetric_shape(view, edges, share * settled + (2 - share) * odd - 1, silhouettes[1], axis)
+
+    axis = max((shape(axis, SETTLED_SHARES[0]) for axis in _axes(view, edges, silhouettes)), key=_score).axis
+    return max((shape(axis, share) for share in SETTLED_SHARES), key=_score)
+
+
+def _score(shape: SymmetricShape) -> float:
+    return shape.score
 
 
 def _axes(view: FlatView, edges: ComplexImage, silhouettes: tuple[Mask, Mask]) -> list[Axis]:
-    """Candidates for the mirror axis."""
-    return [find_axis(view, edges, mask, weight) for mask in silhouettes for weight in AXIS_WEIGHTS]
+    """Candidates for the mirror axis, each once."""
+    axes: list[Axis] = []
+    for mask in silhouettes:
+        for weight in AXIS_WEIGHTS:
+            for axis in find_axes(view, edges, mask, weight):
+                if not any(_same(axis, other) for other in axes):
+                    axes.append(axis)
+    return axes
+
+
+def _same(axis: Axis, other: Axis) -> bool:
+    """Whether two axes are one line, as far as the rough search can tell."""
+    apart_mm = other.to_racquet(axis.to_world(np.array([[0.0, -150.0], [0.0, 150.0]])))[:, 0]
+    return bool(np.abs(apart_mm).max() < SAME_AXIS_MM)
