@@ -2,7 +2,7 @@
 
 First one outline for both sides together: an edge counts that stands at mirrored places, as the lens
 sees each side of a thick rim. Then each side for itself, held near the common one; what the sides differ
-by, as a whole, corrects the axis. Twice, the second time close by; at last to a fraction of a pixel.
+by, as a whole, corrects the axis. Three times, closer and closer; at last to a fraction of a pixel.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
+from shapely.geometry import Polygon
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
 from digitise.camera import Camera
@@ -27,8 +28,8 @@ TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 LARGEST_DIFFERENCE_MM = 1.5
 """A side farther than this from the common outline is taken to have followed something else."""
 
-BUTT_UNEVEN_MM = 0.4
-"""How far the butt's end may stray from a parabola."""
+BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
+"""How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
 RIPPLE_ROWS = 7
 """Places, 1 mm apart, over which the exact edge's median is taken: noise and grain move single ones."""
 
@@ -60,7 +61,8 @@ def find_contour(
     px_mm = (camera.height_mm - view.plane_z_mm) / camera.focal_px
     resting, base = _start(camera, view, shape, body)
     for reach_mm, clear_mm, smooth_mm, slack_mm in (
-        ((12.0, 14.0), 8.0, 2.0, 0.75),
+        ((12.0, 14.0), 8.0, 2.0, 1.5),
+        ((7.0, 10.0), 5.0, 1.0, 0.75),
         ((5.0, 9.0), 4.0, 1.0, 0.25),
     ):
         base = smooth_ring(base, smooth_mm)
@@ -68,7 +70,8 @@ def find_contour(
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, clear_mm)
         common = best_closed_line(_common_gain(evidence, slack_mm))
         single = best_closed_line(_single_gain(evidence, common))
-        resting, base = _centred(resting, band, common, single, _at(evidence.strength, single))
+        together_mm = band.offset_mm[common]
+        resting, base = _centred(resting, band, together_mm, single, _at(evidence.strength, single))
     band = sample_band(pixels_rgb, camera, resting, body, smooth_ring(base, 1.0), (4.0, 7.0))
     return _final(band, resting, _ground(view, table, resting, band), px_mm)
 
@@ -81,29 +84,47 @@ def _final(band: Band, resting: Resting, ground: Ground, px_mm: float) -> Contou
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
-    offset_mm = _flat_butt(band, np.where(borrowed, common_mm, exact))
+    offset_mm = _flat_butt(band, np.where(borrowed, common_mm, exact), evidence.strength)
     return Contour(resting, band.points_mm(offset_mm), _at(evidence.strength, single), apart_mm, borrowed)
 
 
-def _flat_butt(band: Band, offset_mm: FloatArray) -> FloatArray:
-    """Offsets (n,) with the butt's end made as even as butts are: a parabola across, but for its corners.
+def _flat_butt(band: Band, offset_mm: FloatArray, strength: Image) -> FloatArray:
+    """Offsets (n,) with the butt's end straightened to where, across its whole width, there is most edge.
 
-    Little of the outline runs across the axis here, and what the eye sees is half shadow.
+    Butt caps end straight; a shadow's border seldom runs square to the axis just there.
     """
-    points = band.points_mm(offset_mm)
-    end = (band.normal[:, 1] < -0.95) & (points[:, 1] < np.quantile(points[:, 1], 0.1))
+    end = _butt_end(band.base_mm) & (band.normal[:, 1] < -0.9)
     if end.sum() < 8:
         return offset_mm
-    x, y = points[end].T
-    terms = np.column_stack([np.ones_like(x), x**2])
-    weight = np.ones_like(x)
-    for _ in range(15):
-        root = np.sqrt(weight)
-        even = terms @ np.linalg.lstsq(terms * root[:, None], y * root, rcond=None)[0]
-        weight = 1 / (1 + ((y - even) / 0.3) ** 2) ** 2
+    base_y, slope = band.base_mm[end, 1], band.normal[end, 1]
+    rows = np.flatnonzero(end)
+    places_mm = np.median(base_y) - band.offset_mm
+    strengths = []
+    for place_mm in places_mm:
+        at = np.rint(((place_mm - base_y) / slope - band.offset_mm[0]) / ACROSS_MM).astype(int)
+        strengths.append(strength[rows, np.clip(at, 0, strength.shape[1] - 1)].mean())
+    best_mm = float(places_mm[int(np.argmax(strengths))])
+    y_mm = base_y + offset_mm[end] * slope
     mended = offset_mm.copy()
-    mended[end] += np.where(np.abs(y - even) > BUTT_UNEVEN_MM, (even - y) / band.normal[end, 1], 0.0)
+    mended[end] = np.where(
+        np.abs(y_mm - best_mm) > BUTT_UNEVEN_MM, (best_mm - base_y) / slope, offset_mm[end]
+    )
     return mended
+
+
+def _butt_end(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    """Points (n,) of the butt's end, without its corners."""
+    low = ring_mm[:, 1] < ring_mm[:, 1].min() + BUTT_DEPTH_MM
+    half = float(np.abs(ring_mm[low, 0]).max())
+    return np.asarray(low & (np.abs(ring_mm[:, 0]) < 0.8 * half))
+
+
+def _straight_butt(ring_mm: FloatArray) -> FloatArray:
+    """The ring with the butt's end made straight, even where the rough shape had a spur there."""
+    end = _butt_end(ring_mm)
+    straight = ring_mm.copy()
+    straight[end, 1] = np.median(ring_mm[end, 1])
+    return even_ring(straight if Polygon(straight).is_valid else ring_mm, 1.0)
 
 
 def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:
@@ -119,7 +140,7 @@ def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) ->
     ring = seen - rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal
     twin = mirrored(ring) * np.array([-1.0, 1.0])
     middle_mm = float((ring - twin)[:, 0].mean() / 2)
-    return resting.moved(0.0, middle_mm, 0.0), (ring + twin) / 2
+    return resting.moved(0.0, middle_mm, 0.0), _straight_butt((ring + twin) / 2)
 
 
 def mirrored(values: FloatArray) -> FloatArray:
@@ -145,7 +166,7 @@ def _single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArra
 def _centred(
     resting: Resting,
     band: Band,
-    common: npt.NDArray[np.int64],
+    together_mm: FloatArray,
     single: npt.NDArray[np.int64],
     strength: FloatArray,
 ) -> tuple[Resting, FloatArray]:
@@ -164,7 +185,7 @@ def _centred(
         rest_mm = half - terms @ fit
         root = np.sqrt(weight / (1 + (rest_mm / 0.3) ** 2))
         fit = np.asarray(np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0], float)
-    ring = band.points_mm(band.offset_mm[common])
+    ring = band.points_mm(together_mm)
     return resting.moved(float(fit[1]), float(fit[0]), 0.0), even_ring(ring, 1.0)
 
 
