@@ -53,7 +53,9 @@ def find_face_throat(
     px = upper_side(contour.resting, body).to_pixels(camera, places)
     light = sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)
     inside = _well_inside(contour.ring_mm, x_mm, y_mm)
-    part = _on_axis(_like_table(cv2.GaussianBlur(light, (0, 0), 1.0), table_colour) & inside)
+    part = _on_axis(
+        _like_table(np.asarray(cv2.GaussianBlur(light, (0, 0), 1.0), np.float32), table_colour) & inside
+    )
     if part is None or not _is_opening(part):
         return None
     outlines, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)

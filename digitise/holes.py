@@ -83,8 +83,17 @@ def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
     if len(near) == 0:
         return np.zeros((0, 2))
     votes = (np.linalg.norm(near[:, None, :] - near[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
-    common = near[votes > max(2, 0.2 * len(holes_mm))]
-    wanted = np.vstack([(holes_mm[:, None, :] + common[None, :, :]).reshape(-1, 2), holes_mm * [-1.0, 1.0]])
+    common: list[FloatArray] = []
+    for index in np.argsort(-votes):
+        if votes[index] <= max(2, 0.2 * len(holes_mm)):
+            break
+        if all(np.linalg.norm(near[index] - other) > 2 * SAME_PLACE_MM for other in common):
+            common.append(near[index])
+    if not common:
+        return np.zeros((0, 2))
+    wanted = np.vstack(
+        [(holes_mm[:, None, :] + np.array(common)[None, :, :]).reshape(-1, 2), holes_mm * [-1.0, 1.0]]
+    )
     supporters = (np.linalg.norm(wanted[:, None, :] - wanted[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
     taken = list(holes_mm)
     found = []
