@@ -1,0 +1,170 @@
+"""From rendered photos of known racquets to their outlines, through the functions and the command."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from shapely.geometry import LinearRing, Point
+
+from digitise.photo import Photo, read_photo
+from digitise.refusal import Reason, Refused
+from digitise.trace import Thickness, Traced, trace_photo
+from tests.render.compose import Rendered, render, write
+from tests.render.invent import random_scene
+from tests.render.racquet import Construction
+
+SEED = 3
+CONSTRUCTIONS: tuple[Construction, ...] = ("solid", "perforated", "strung")
+
+
+@dataclass(frozen=True, eq=False)
+class Sample:
+    """A rendered photo on disk with its truth."""
+
+    path: Path
+    rendered: Rendered
+    construction: Construction
+
+    @property
+    def thickness(self) -> Thickness:
+        spec = self.rendered.scene.racquets[0].spec
+        return Thickness(spec.face_thickness_mm, 0.3, spec.handle_thickness_mm, 1.0)
+
+    def outline_mm(self) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+        return np.asarray(self.rendered.truth["racquet"]["outline_mm"])
+
+
+Sampler = Callable[[Construction], Sample]
+Tracer = Callable[[Construction], tuple[Photo, Traced]]
+
+
+@pytest.fixture(scope="session")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> Sampler:
+    """Photos of 3 megapixels, each rendered when first asked for."""
+    folder = tmp_path_factory.mktemp("photos")
+
+    @cache
+    def made(construction: Construction) -> Sample:
+        rendered = render(random_scene(SEED, construction, megapixels=3))
+        return Sample(write(rendered, folder, construction), rendered, construction)
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def traced(sample: Sampler) -> Tracer:
+    """What was traced in each sample photo, once."""
+
+    @cache
+    def made(construction: Construction) -> tuple[Photo, Traced]:
+        photo = read_photo(sample(construction).path)
+        return photo, trace_photo(photo, construction, sample(construction).thickness)
+
+    return made
+
+
+@pytest.mark.parametrize("construction", CONSTRUCTIONS)
+def test_outline_length_and_width(construction: Construction, sample: Sampler, traced: Tracer) -> None:
+    truth = sample(construction).rendered.truth["racquet"]
+    _, found = traced(construction)
+    line = LinearRing(sample(construction).outline_mm())
+    away_mm = np.array([line.distance(Point(place)) for place in found.contour.ring_mm])
+    assert np.sqrt((away_mm**2).mean()) <= 1.0
+    for measure, sd, true in (
+        (found.spread.length_mm, found.spread.length_sd_mm, truth["overall_length_mm"]),
+        (found.spread.width_mm, found.spread.width_sd_mm, truth["max_width_mm"]),
+    ):
+        assert measure == pytest.approx(true, rel=0.008)
+        assert abs(measure - true) <= 3 * sd
+
+
+@pytest.mark.parametrize("construction", CONSTRUCTIONS)
+def test_frame_and_ring(construction: Construction, traced: Tracer) -> None:
+    _, found = traced(construction)
+    ring = found.contour.ring_mm
+    assert ring[:, 1].min() == pytest.approx(0.0, abs=1e-9)
+    assert np.median(np.linalg.norm(np.diff(ring, axis=0), axis=1)) == pytest.approx(1.0, abs=0.1)
+    assert LinearRing(ring).is_ccw
+    widest = ring[np.abs(ring[:, 0]) > 0.9 * np.abs(ring[:, 0]).max(), 1].mean()
+    assert widest > 0.5 * ring[:, 1].max()
+
+
+def test_a_solid_face_has_no_openings_and_a_strung_one_its_bed(traced: Tracer) -> None:
+    assert traced("solid")[1].openings_mm == ()
+    bed = max(traced("strung")[1].openings_mm, key=lambda ring: LinearRing(ring).length)
+    assert np.ptp(bed[:, 0]) < np.ptp(traced("strung")[1].contour.ring_mm[:, 0])
+
+
+@pytest.mark.parametrize(
+    ("failure", "seed", "reason"),
+    [("second_racquet", SEED, Reason.SEVERAL_RACQUETS), ("racquet_cut", 4, Reason.RACQUET_CUT)],
+)
+def test_refusals(failure: str, seed: int, reason: Reason, tmp_path: Path) -> None:
+    rendered = render(random_scene(seed, "solid", megapixels=3, failure=failure))
+    photo = read_photo(write(rendered, tmp_path, failure))
+    with pytest.raises(Refused) as refused:
+        trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 1.0))
+    assert refused.value.reason is reason
+
+
+def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "digitise", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+        env=os.environ,
+    )
+
+
+def test_command_writes_file_and_picture(sample: Sampler, tmp_path: Path) -> None:
+    target = tmp_path / "mine.json"
+    ended = digitise("trace", sample("solid").path, "--out", target, "--weight", "231")
+    assert ended.returncode == 0, ended.stderr
+    length = sample("solid").rendered.truth["racquet"]["overall_length_mm"]
+    rings = json.loads(target.read_text("utf-8"))["outline"]
+    ring = np.asarray(rings["outer_mm"])
+    assert np.ptp(ring[:, 1]) == pytest.approx(length, rel=0.01)
+    with Image.open(tmp_path / "mine.png") as picture:
+        assert max(picture.size) == 2016
+    assert str(target) in ended.stdout.replace("\n", "")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["mine.json", "mine.png"]
+
+
+def test_command_refuses_a_photo_without_racquet_and_keeps_what_was_there(tmp_path: Path) -> None:
+    photo = tmp_path / "grey.png"
+    Image.new("RGB", (1200, 900), (128, 128, 128)).save(photo)
+    target = tmp_path / "kept.json"
+    target.write_text("mine", "utf-8")
+    ended = digitise("trace", photo, "--out", target)
+    assert ended.returncode == 1
+    assert ended.stdout == ""
+    assert len(ended.stderr.strip().splitlines()) == 1
+    assert target.read_text("utf-8") == "mine"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["grey.png", "kept.json"]
+
+
+@pytest.mark.parametrize("option", [("--card-on", "floor"), ("--construction", "wooden")])
+def test_unknown_choices_are_a_usage_error(option: tuple[str, str], tmp_path: Path) -> None:
+    ended = digitise("trace", tmp_path / "none.jpg", *option)
+    assert ended.returncode == 2
+    assert option[1] in ended.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_missing_folder_is_said_before_any_work(sample: Sampler, tmp_path: Path) -> None:
+    ended = digitise("trace", sample("solid").path, "--out", tmp_path / "no" / "x.json")
+    assert ended.returncode == 1
+    assert "folder" in ended.stderr
+    assert len(ended.stderr.strip().splitlines()) == 1
