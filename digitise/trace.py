@@ -20,10 +20,10 @@ from digitise.half_width import SymmetricShape, symmetric_shape
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
-from digitise.recast import with_body
+from digitise.recast import seen_px, with_body
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
-from digitise.silhouette import find_silhouettes
+from digitise.silhouette import CUT_MESSAGE, find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.tone import FloatArray
@@ -87,6 +87,7 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
     marks = handle_marks(*half_widths(contour.ring_mm))
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, rough, exact)
+    _check_whole(photo, seen_px(estimate.camera, contour, exact))
     openings = find_openings(
         photo.pixels_rgb,
         estimate.camera,
@@ -101,6 +102,12 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
     )
     doubts = doubtful_stretches(contour)
     return Traced(card, estimate, contour, openings, marks, exact, spread, doubts)
+
+
+def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
+    """A handle as dark as the table may reach the picture's edge unseen by the search for silhouettes."""
+    if (rim_px < 0).any() or (rim_px > [photo.width_px - 1, photo.height_px - 1]).any():
+        raise Refused(Reason.RACQUET_CUT, CUT_MESSAGE)
 
 
 def _segment(

@@ -107,7 +107,11 @@ def test_a_solid_face_has_no_openings_and_a_strung_one_its_bed(traced: Tracer) -
 
 @pytest.mark.parametrize(
     ("failure", "seed", "reason"),
-    [("second_racquet", SEED, Reason.SEVERAL_RACQUETS), ("racquet_cut", 4, Reason.RACQUET_CUT)],
+    [
+        ("second_racquet", SEED, Reason.SEVERAL_RACQUETS),
+        ("racquet_cut", 4, Reason.RACQUET_CUT),
+        ("racquet_cut", SEED, Reason.RACQUET_CUT),
+    ],
 )
 def test_refusals(failure: str, seed: int, reason: Reason, tmp_path: Path) -> None:
     rendered = render(random_scene(seed, "solid", megapixels=3, failure=failure))
