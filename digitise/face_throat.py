@@ -81,7 +81,7 @@ def _well_inside(ring_mm: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> Mas
     """Cells at least RIM_MM inside the outline."""
     cells = np.column_stack([ring_mm[:, 0] - x_mm[0], y_mm[0] - ring_mm[:, 1]]) / CELL_MM
     whole = np.zeros((len(y_mm) + 200, len(x_mm)), np.uint8)
-    cv2.fillPoly(whole, [np.round(cells + [0, 100]).astype(np.int32)], 1)
+    cv2.fillPoly(whole, [np.round(cells + np.array([0.0, 100.0])).astype(np.int32)], 1)
     depth = cv2.distanceTransform(np.pad(whole, ((0, 0), (1, 1))), cv2.DIST_L2, 5)[:, 1:-1]
     return np.asarray(depth[100:-100] * CELL_MM > RIM_MM)
 

@@ -14,7 +14,7 @@ from model.measured import Measured
 from model.outline import Outline, outline_from_rings
 from model.parts import Size, parts_of
 from model.placement import Site, site_of
-from model.priors import Construction, Prior, prior_for
+from model.priors import Construction, prior_for
 from model.racquet_file import (
     CovarianceRecord,
     FiguresRecord,
