@@ -23,7 +23,7 @@ from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
-from digitise.silhouette import CUT_MESSAGE, find_silhouettes
+from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.tone import FloatArray
@@ -34,7 +34,7 @@ AXIS_WEIGHTS = (0.15, 1.0)
 """How much inner edges count when the axis is sought: both ways are tried, see find_axes."""
 
 SAME_AXIS_MM = 1.0
-SETTLED_SHARES = (1.0, 1.3, 2.0)
+SETTLED_SHARES = (1.0, 0.6, 1.3, 2.0)
 """What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
 edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
 
@@ -144,7 +144,10 @@ def _rough_shape(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mas
         return symmetric_shape(view, edges, share * settled + (2 - share) * odd - 1, silhouettes[1], axis)
 
     axis = max((shape(axis, SETTLED_SHARES[0]) for axis in _axes(view, edges, silhouettes)), key=_score).axis
-    return max((shape(axis, share) for share in SETTLED_SHARES), key=_score)
+    best = max((shape(axis, share) for share in SETTLED_SHARES), key=_score)
+    if best.length_mm < 0.9 * MIN_LENGTH_MM:
+        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
+    return best
 
 
 def _score(shape: SymmetricShape) -> float:
