@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
-from shapely.geometry import Polygon
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
 from digitise.camera import Camera
@@ -120,11 +119,13 @@ def _butt_end(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
 
 
 def _straight_butt(ring_mm: FloatArray) -> FloatArray:
-    """The ring with the butt's end made straight, even where the rough shape had a spur there."""
-    end = _butt_end(ring_mm)
-    straight = ring_mm.copy()
-    straight[end, 1] = np.median(ring_mm[end, 1])
-    return even_ring(straight if Polygon(straight).is_valid else ring_mm, 1.0)
+    """The ring, begun at the butt's middle, with that end cut straight across from corner to corner.
+
+    So no spur of the rough shape, where a shadow lies under the butt, stands in the way of the search.
+    """
+    sides = ring_mm[~_butt_end(ring_mm)]
+    middle = np.array([[0.0, (sides[0, 1] + sides[-1, 1]) / 2]])
+    return even_ring(np.vstack([middle, sides]), 1.0)
 
 
 def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:
