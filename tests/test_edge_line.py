@@ -1,0 +1,54 @@
+"""The exact edge in a band drawn with a known place: a blurred step, with a contact shadow, on both kinds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.special import erf
+
+from digitise.band import ACROSS_MM, Band
+from digitise.edge import edge_strength, exact_edge
+
+PX_MM = 0.27
+BLUR_MM = 0.8 * PX_MM
+ROWS = 120
+
+
+def drawn_band(edge_mm: float, inside: float, outside: float, contact: float = 0.0) -> Band:
+    """A straight band whose light steps at ``edge_mm``; ``contact`` darkens the table towards the edge."""
+    offset_mm = np.arange(-5.0, 7.0 + ACROSS_MM / 2, ACROSS_MM)
+    share_out = (1 + erf((offset_mm - edge_mm) / (BLUR_MM * np.sqrt(2)))) / 2
+    table = outside * (1 - contact * np.exp(-np.maximum(offset_mm - edge_mm, 0) / 4.0))
+    light = np.tile(((1 - share_out) * inside + share_out * table)[None, :, None], (ROWS, 1, 3))
+    base = np.column_stack([np.arange(ROWS, dtype=float), np.zeros(ROWS)])
+    normal = np.tile([[0.0, 1.0]], (ROWS, 1))
+    return Band(light.astype(np.float32), base, normal, offset_mm)
+
+
+def column_near(band: Band, place_mm: float) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    return np.full(ROWS, int(np.argmin(np.abs(band.offset_mm - place_mm))), np.int64)
+
+
+@pytest.mark.parametrize("edge_mm", [-0.4, -0.11, 0.0, 0.07, 0.33])
+@pytest.mark.parametrize(("inside", "outside"), [(0.05, 0.6), (0.7, 0.1)])
+def test_a_blurred_step_is_found_to_a_tenth_of_a_pixel(edge_mm: float, inside: float, outside: float) -> None:
+    """In linear light a blur does not move a step, whichever side is the brighter."""
+    band = drawn_band(edge_mm, inside, outside)
+    found = exact_edge(band, column_near(band, edge_mm + 0.3), PX_MM)
+    assert found == pytest.approx(np.full(ROWS, edge_mm), abs=0.1 * PX_MM)
+
+
+def test_a_contact_shadow_moves_the_edge_by_less_than_a_fifth_of_a_pixel() -> None:
+    """The table turns a third darker over some millimetres towards the rim; the step stays where it is."""
+    band = drawn_band(0.2, 0.05, 0.6, contact=0.35)
+    found = exact_edge(band, column_near(band, 0.5), PX_MM)
+    assert found == pytest.approx(np.full(ROWS, 0.2), abs=0.2 * PX_MM)
+
+
+def test_strength_is_largest_at_the_step_and_nothing_on_even_ground() -> None:
+    """A step of log colour d without texture counts d' / (d' + half strength); even light counts 0."""
+    band = drawn_band(0.0, 0.05, 0.6)
+    strength = edge_strength(np.log(band.light), band.offset_mm > 3.0, 0.5)
+    assert band.offset_mm[int(np.argmax(strength[5]))] == pytest.approx(0.0, abs=0.5)
+    assert strength.max() > 0.9
+    assert strength[:, band.offset_mm > 3.0].max() == pytest.approx(0.0, abs=1e-3)
