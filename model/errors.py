@@ -23,5 +23,17 @@ class StripError(ModelError):
     """A strip of tape that can't be understood or can't be stuck where it is asked for."""
 
 
+class MaterialError(ModelError):
+    """A material that is not known, or a materials file that can't be used."""
+
+
+class SearchError(ModelError):
+    """A limit, target or zone of a search that can't be understood or makes no sense."""
+
+
+class PictureError(ModelError):
+    """A picture that can't be drawn: the drawing library is missing, or the file's kind unknown."""
+
+
 class RacquetFileError(ModelError):
     """A racquet file that can't be read or written."""

@@ -71,19 +71,29 @@ def write_racquet(path: Path | str, file: RacquetFile) -> None:
     Raises RacquetFileError when the folder or disk does not allow it; nothing is left behind then.
     """
     path = Path(path)
-    text = file.model_dump_json(indent=1) + "\n"
+    try:
+        write_text(path, file.model_dump_json(indent=1) + "\n")
+    except OSError as error:
+        raise RacquetFileError(f"{path} can't be written: {error.strerror or error}") from None
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a text file whole or not at all. Raises OSError; nothing is left behind then."""
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all. Raises OSError; nothing is left behind then."""
     temporary: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
         temporary = Path(name)
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
         temporary.chmod(_usual_mode(path))
         os.replace(temporary, path)
-    except OSError as error:
-        raise RacquetFileError(f"{path} can't be written: {error.strerror or error}") from None
     finally:
         if temporary is not None:
             with contextlib.suppress(OSError):

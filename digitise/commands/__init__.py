@@ -15,6 +15,7 @@ import typer
 
 from digitise.commands.figures import figures
 from digitise.commands.place import place
+from digitise.commands.tape import tape
 from digitise.commands.trace import trace
 from digitise.refusal import Refused
 from model.errors import ModelError
@@ -36,6 +37,7 @@ app = typer.Typer(
 app.command()(trace)
 app.command()(figures)
 app.command()(place)
+app.command()(tape)
 
 
 def _print_version(asked: bool) -> None:
