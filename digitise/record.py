@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
+
 import numpy as np
 from shapely.geometry import Polygon
 
-from digitise.doubt import MUCH, doubtful_share
+from digitise.doubt import MUCH, Doubt, doubtful_share
 from digitise.photo import Photo
+from digitise.pose import pose_record
+from digitise.tone import FloatArray
 from digitise.trace import Traced
 from model.build import Known, build_racquet
 from model.build import Traced as Measured
 from model.face import Landmarks
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import CardRecord, PhotoRecord, RacquetFile, ScaleRecord, Value
+from model.sight_record import DoubtRecord
 
 NEEDS_CORRECTION = "needs-hand-correction"
 """Flag of a file of whose outline more than a stated share is in doubt."""
@@ -41,7 +47,33 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
         flags=(NEEDS_CORRECTION,) if share > MUCH else (),
     )
     landmarks = Landmarks(traced.marks.top_mm, traced.marks.top_sd_mm)
-    return build_racquet(outline_of(traced), landmarks, known, measured)
+    file = build_racquet(outline_of(traced), landmarks, known, measured)
+    doubts = [doubt_record(doubt, traced.contour.ring_mm) for doubt in traced.doubts]
+    pose = pose_record(traced.estimate, traced.contour.resting, traced.body)
+    return file.model_copy(update={"pose": pose, "doubts": doubts})
+
+
+def with_photo_path(file: RacquetFile, photo: Path, target: Path) -> RacquetFile:
+    """The file with the photo's place as seen from the folder of ``target``, for whoever opens it again."""
+    if file.photo is None:
+        return file
+    try:
+        place = os.path.relpath(photo.absolute(), target.absolute().parent)
+    except ValueError:  # on another drive
+        place = str(photo.absolute())
+    record = file.photo.model_copy(update={"path": Path(place).as_posix()})
+    return file.model_copy(update={"photo": record})
+
+
+def doubt_record(doubt: Doubt, ring_mm: FloatArray) -> DoubtRecord:
+    """A doubtful stretch by its ends on the ring, which need no count of points."""
+    return DoubtRecord(
+        start_mm=[float(v) for v in ring_mm[doubt.first]],
+        end_mm=[float(v) for v in ring_mm[doubt.last]],
+        length_mm=doubt.length_mm,
+        side=doubt.side,
+        reason=doubt.reason,
+    )
 
 
 def outline_of(traced: Traced) -> Outline:

@@ -8,30 +8,14 @@ from __future__ import annotations
 import json
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
+
+from model.record_base import Finite, NotNegative, Part, Point, Positive, Ring, Row5
+from model.record_base import Value as Value
+from model.sight_record import CurveRecord, DoubtRecord, PoseRecord, StretchRecord
 
 FORMAT = "racquet-model"
 VERSION = 1
-
-Finite = Annotated[float, Field(allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(allow_inf_nan=False, ge=0)]
-Positive = Annotated[float, Field(allow_inf_nan=False, gt=0)]
-Point = Annotated[list[Finite], Field(min_length=2, max_length=2)]
-Ring = Annotated[list[Point], Field(min_length=3)]
-Row5 = Annotated[list[Finite], Field(min_length=5, max_length=5)]
-
-
-class Part(BaseModel):
-    """Base of everything in the file: unknown keys are wrong, values can't be swapped in place."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-
-
-class Value(Part):
-    """A value and its standard deviation."""
-
-    value: Finite
-    sd: NotNegative
 
 
 class SwingValue(Value):
@@ -109,9 +93,10 @@ class PlacementRecord(Part):
 
 
 class PhotoRecord(Part):
-    """The photo the outline was traced from."""
+    """The photo that was traced; ``path`` is where it was, seen from the racquet file's folder."""
 
     file_name: str
+    path: str | None = None
     sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
     width_px: Annotated[int, Field(gt=0)]
     height_px: Annotated[int, Field(gt=0)]
@@ -138,6 +123,33 @@ class ScaleRecord(Part):
     tilt_deg: Value | None = None
 
 
+class AutomaticRecord(Part):
+    """What trace found, before any hand: in the frame it had then, with the pose and scale behind it."""
+
+    outline: OutlineRecord
+    landmarks: LandmarksRecord
+    figures: FiguresRecord
+    scale: ScaleRecord | None = None
+    pose: PoseRecord | None = None
+
+
+class CorrectionRecord(Part):
+    """What was put right by hand; ``outline`` and ``landmarks`` of the file are the corrected ones.
+
+    ``outer`` and ``openings`` are the curves through the points that were dragged: where the rim is seen,
+    in the plane of the file's pose and in its frame. ``automatic`` is None for a racquet marked from
+    scratch. ``touched`` are the stretches of the outline that a hand has moved or declared right.
+    """
+
+    outer: CurveRecord
+    openings: list[CurveRecord]
+    touched: list[StretchRecord]
+    axis_moved: bool = False
+    card_moved: bool = False
+    butt_by_hand: bool = False
+    automatic: AutomaticRecord | None = None
+
+
 class RacquetFile(Part):
     """A whole racquet."""
 
@@ -151,11 +163,14 @@ class RacquetFile(Part):
     figures_covariance: CovarianceRecord
     parts: list[PartRecord]
     readings: list[ReadingRecord]
-    placements: list[PlacementRecord] = []
+    placements: list[PlacementRecord] = Field(default_factory=list)
     photo: PhotoRecord | None = None
     scale: ScaleRecord | None = None
-    notes: list[str] = []
-    flags: list[str] = []
+    pose: PoseRecord | None = None
+    doubts: list[DoubtRecord] = Field(default_factory=list)
+    correction: CorrectionRecord | None = None
+    notes: list[str] = Field(default_factory=list)
+    flags: list[str] = Field(default_factory=list)
 
 
 def racquet_schema() -> str:

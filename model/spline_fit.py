@@ -178,6 +178,5 @@ def _bow_mm(points: Array) -> Array:
     """How far (k,) each point stands off the chord of its neighbours."""
     before, after = np.roll(points, 1, axis=0), np.roll(points, -1, axis=0)
     chord, off = after - before, points - before
-    return np.abs(chord[:, 0] * off[:, 1] - chord[:, 1] * off[:, 0]) / np.maximum(
-        np.linalg.norm(chord, axis=1), 1e-9
-    )
+    across = np.abs(chord[:, 0] * off[:, 1] - chord[:, 1] * off[:, 0])
+    return np.asarray(across / np.maximum(np.linalg.norm(chord, axis=1), 1e-9))

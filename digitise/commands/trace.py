@@ -61,7 +61,7 @@ def trace(
 
     from digitise.photo import read_photo
     from digitise.picture import draw_traced, save_png
-    from digitise.record import racquet_of
+    from digitise.record import racquet_of, with_photo_path
     from digitise.trace import trace_photo
     from model.storage import write_racquet
 
@@ -73,7 +73,7 @@ def trace(
     with screen.status("Reading the photo, finding card and racquet"):
         picture = read_photo(photo)
         traced = trace_photo(picture, construction, _thickness(known), on_face)
-        racquet = racquet_of(picture, traced, known, on_face)
+        racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
         drawing = draw_traced(picture, traced)
     drawing_path = target.with_name(target.name.removesuffix(".json") + ".png")
     save_png(drawing, drawing_path)
