@@ -13,7 +13,6 @@ from model.figures import BODY_ORDER, Body, Figures, figures_of
 from model.measured import Measured
 from model.outline import Outline, outline_from_rings
 from model.parts import Size, parts_of
-from model.placement import Site, site_of
 from model.priors import Construction, prior_for
 from model.racquet_file import (
     CovarianceRecord,
@@ -30,6 +29,7 @@ from model.racquet_file import (
     Value,
 )
 from model.readings import Reading, check_readings
+from model.site import Site, site_of
 
 STATED_THICKNESS_SD_MM = 0.3  # a ruler or a caliper held against a padded grip or a rounded edge
 THICKNESS_RANGE_MM = (2.0, 100.0)  # anything outside is a slip of the unit
@@ -131,7 +131,7 @@ def site_in(file: RacquetFile) -> Site:
     marks = file.landmarks
     throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value
     landmarks = Landmarks(marks.handle_top_mm.value, marks.handle_top_mm.sd, throat)
-    return site_of(outline_of(file), landmarks, file.thickness.face_mm.value)
+    return site_of(outline_of(file), landmarks, file.thickness.face_mm.value, file.thickness.handle_mm.value)
 
 
 def relative_scale_sd(file: RacquetFile) -> float:

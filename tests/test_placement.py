@@ -11,9 +11,13 @@ from hypothesis import strategies as st
 
 from model.errors import StripError
 from model.face import Landmarks, with_hoop
+from model.laying import lay
 from model.moments import polyline_moments
 from model.outline import outline_from_rings
-from model.placement import Site, Strip, added, lay, lay_all, parse_strip, site_of
+from model.pieces import Clock, EdgeStrip, FromTip
+from model.placement import added, lay_all
+from model.site import Site, site_of
+from model.spelling import parse_piece
 from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, ellipse, paddle, strung
 
 THICK = 14.0
@@ -23,7 +27,7 @@ CIRCLE = site_of(outline_from_rings(ellipse(0, R, R, R, 7200)), Landmarks(100.0)
 
 
 def sums(site: Site, *texts: str, mirror: bool = False) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    return added(lay_all(site, [parse_strip(t) for t in texts], mirror)[0], site.face_thickness_mm)
+    return added(lay_all(site, [parse_piece(t) for t in texts], mirror)[0])
 
 
 @pytest.mark.parametrize(
@@ -42,11 +46,15 @@ def sums(site: Site, *texts: str, mirror: bool = False) -> np.ndarray[tuple[int,
 def test_reading_strips(
     text: str, mass: float, length: float, hours: float | None, along: float | None
 ) -> None:
-    strip = parse_strip(text)
+    strip = parse_piece(text)
     assert strip.mass_g == pytest.approx(mass)
+    assert isinstance(strip, EdgeStrip)
     assert strip.length_mm == pytest.approx(length)
-    assert strip.hours == hours
-    assert strip.along_mm == (None if along is None else pytest.approx(along))
+    if hours is not None:
+        assert strip.place == Clock(hours)
+    else:
+        assert isinstance(strip.place, FromTip)
+        assert strip.place.mm == pytest.approx(along)
 
 
 @pytest.mark.parametrize(
@@ -66,7 +74,7 @@ def test_reading_strips(
 )
 def test_bad_strips_are_refused(text: str, words: str) -> None:
     with pytest.raises(StripError, match=words):
-        parse_strip(text)
+        parse_piece(text)
 
 
 def test_a_tiny_strip_is_a_point_mass() -> None:
@@ -120,14 +128,14 @@ def test_mirror_twins(along: float, length: float) -> None:
 
 
 def test_clock_twin_is_the_mirrored_hour() -> None:
-    laid, notes = lay_all(PADDLE, [parse_strip("3g:60mm@2:30")], mirror=True)
-    assert laid[1].curve_mm == pytest.approx(lay(PADDLE, parse_strip("3g:60mm@9:30")).curve_mm, abs=1e-9)
+    laid, notes = lay_all(PADDLE, [parse_piece("3g:60mm@2:30")], mirror=True)
+    assert laid[1].curve_mm == pytest.approx(lay(PADDLE, parse_piece("3g:60mm@9:30")).curve_mm, abs=1e-9)
     assert notes == []
 
 
 @pytest.mark.parametrize("where", ["12", "0mm", "6"])
 def test_a_strip_on_the_axis_is_laid_once(where: str) -> None:
-    laid, notes = lay_all(PADDLE, [parse_strip(f"3g:20mm@{where}")], mirror=True)
+    laid, notes = lay_all(PADDLE, [parse_piece(f"3g:20mm@{where}")], mirror=True)
     assert len(laid) == 1
     assert "its own mirror twin" in notes[0]
 
@@ -137,12 +145,12 @@ def test_six_o_clock_lies_across_the_throat() -> None:
     want = m * np.array([1, 0, 130, 20**2 / 12, 130**2, THICK**2 / 12])
     assert sums(PADDLE, "3g:20mm@6") == pytest.approx(want, rel=1e-9, abs=1e-9)
     with pytest.raises(StripError, match="across the throat, which is 34 mm wide"):
-        lay(PADDLE, parse_strip("3g:76mm@6"))
+        lay(PADDLE, parse_piece("3g:76mm@6"))
 
 
 def test_six_o_clock_on_a_frame_is_the_hoops_lower_end() -> None:
     site = site_of(strung(), with_hoop(strung(), STRUNG_TOPS), 22.0)
-    laid = lay(site, parse_strip("3g:20mm@6"))
+    laid = lay(site, parse_piece("3g:20mm@6"))
     assert laid.curve_mm[:, 1] == pytest.approx(np.full(2, 515 - 170), abs=0.2)
 
 
@@ -156,25 +164,25 @@ def test_six_o_clock_on_a_frame_is_the_hoops_lower_end() -> None:
 )
 def test_strips_that_do_not_fit_are_refused(text: str, words: str) -> None:
     with pytest.raises(StripError, match=words):
-        lay(PADDLE, parse_strip(text))
+        lay(PADDLE, parse_piece(text))
 
 
 def test_overlaps_are_said() -> None:
-    strips = [parse_strip("3g:76mm@100mm"), parse_strip("3g:76mm@150mm"), parse_strip("3g:20mm@-100mm")]
+    strips = [parse_piece("3g:76mm@100mm"), parse_piece("3g:76mm@150mm"), parse_piece("3g:20mm@-100mm")]
     _, notes = lay_all(PADDLE, strips, mirror=False)
     assert notes == [
         "the strip '3g:76mm@100mm' and the strip '3g:76mm@150mm' lie on one another over 26 mm: "
         "they count as two layers"
     ]
     assert (
-        "mirror twin of '3g:60mm@20mm'" in lay_all(PADDLE, [parse_strip("3g:60mm@20mm")], mirror=True)[1][0]
+        "mirror twin of '3g:60mm@20mm'" in lay_all(PADDLE, [parse_piece("3g:60mm@20mm")], mirror=True)[1][0]
     )
 
 
 def test_a_strip_round_the_whole_face_is_the_rim() -> None:
     side = 75 + math.hypot(20, 30) + 200 + math.hypot(20, 30) + math.hypot(58, 20)
-    laid = lay(PADDLE, Strip("", 10.0, 2 * side, along_mm=0.0))
+    laid = lay(PADDLE, EdgeStrip(mass_g=10.0, length_mm=2 * side, place=FromTip(0.0)))
     rim = polyline_moments(PADDLE.edge.stretch(-side, side))
     want = 10 * np.array(rim.values()[:5]) / (2 * side)
-    assert added([laid], THICK)[:5] == pytest.approx(want, rel=1e-9, abs=1e-6)
+    assert added([laid])[:5] == pytest.approx(want, rel=1e-9, abs=1e-6)
     assert laid.curve_mm[0] == pytest.approx([-17, 130], abs=1e-6)

@@ -41,15 +41,16 @@ def place(
 ) -> None:
     """Print the six figures before and after sticking strips of tape on the edge."""
     from model.build import body_of, figures_record, relative_scale_sd, site_in
-    from model.placement import added, lay_all, parse_strip
+    from model.placement import added, lay_all
+    from model.spelling import parse_piece
     from model.storage import read_racquet
     from model.study import study
 
     racquet = read_racquet(file)
     axis = chosen_axis(racquet, swing_axis)
     site = site_in(racquet)
-    laid, notes = lay_all(site, [parse_strip(text) for text in strip], mirror)
-    mass_integrals = added(laid, site.face_thickness_mm)
+    laid, notes = lay_all(site, [parse_piece(text) for text in strip], mirror)
+    mass_integrals = added(laid)
     result = study(body_of(racquet), mass_integrals, axis, relative_scale_sd(racquet))
     records = {
         "before": figures_record(result.before),

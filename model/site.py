@@ -1,0 +1,110 @@
+"""What pieces are stuck on: the edge, the face's places and thicknesses, the openings."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.edge import Edge, edge_of
+from model.errors import StripError
+from model.face import Landmarks, face_centre_mm
+from model.outline import Outline
+
+Array = NDArray[np.float64]
+
+BUTT_END_MM = 12.0  # the butt cap's depth: tape is not stuck round the butt's corner
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """A racquet as tape sees it, mm in the racquet frame.
+
+    ``face_bottom_mm`` is the face's lower end (the throat top where there is one),
+    ``lowest_mm`` the butt cap's upper side.
+    """
+
+    outline: Outline
+    edge: Edge
+    centre_mm: tuple[float, float]
+    face_bottom_mm: float
+    handle_top_mm: float
+    lowest_mm: float
+    face_thickness_mm: float
+    handle_thickness_mm: float
+
+    @cached_property
+    def handle_tops_mm(self) -> tuple[float, float]:
+        """Distances along the edge from the tip to the handle top, (left, right), both positive."""
+        a, b = self.edge.points_mm[:-1, 1], self.edge.points_mm[1:, 1]
+        level = self.handle_top_mm
+        down = np.flatnonzero((a >= level) & (b < level))
+        up = np.flatnonzero((a < level) & (b >= level))
+        if not (len(down) and len(up)):
+            raise StripError("the edge does not reach the handle top: correct the landmark")
+        right = self._at_level(int(down[-1]), level)
+        return self.edge.perimeter_mm - self._at_level(int(up[0]), level), right
+
+    def _at_level(self, i: int, level: float) -> float:
+        y0, y1 = self.edge.points_mm[i, 1], self.edge.points_mm[i + 1, 1]
+        s0, s1 = self.edge.along_mm[i], self.edge.along_mm[i + 1]
+        return float(s0 + (level - y0) / (y1 - y0) * (s1 - s0))
+
+    @cached_property
+    def opening_edges(self) -> tuple[Edge, ...]:
+        """Each opening's rim, clockwise, cut open straight above its middle."""
+        return tuple(_rim(ring) for ring in self.outline.openings_mm)
+
+    def opening_middle_mm(self, index: int) -> tuple[float, float]:
+        """Where an opening's clock positions start: the middle of its bounds, inside the ring or not."""
+        ring = self.outline.openings_mm[index]
+        low, high = ring.min(axis=0), ring.max(axis=0)
+        return float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2
+
+
+def site_of(
+    outline: Outline, landmarks: Landmarks, face_thickness_mm: float, handle_thickness_mm: float = 30.0
+) -> Site:
+    """The places for tape on a racquet. ``landmarks`` with the throat top where there is one."""
+    edge = edge_of(outline)
+    return Site(
+        outline=outline,
+        edge=edge,
+        centre_mm=face_centre_mm(float(edge.tip_mm[1]), landmarks),
+        face_bottom_mm=landmarks.face_bottom_mm,
+        handle_top_mm=landmarks.handle_top_mm,
+        lowest_mm=float(outline.outer_mm[:, 1].min()) + BUTT_END_MM,
+        face_thickness_mm=face_thickness_mm,
+        handle_thickness_mm=handle_thickness_mm,
+    )
+
+
+def throat_ends(edge: Edge, y_mm: float) -> tuple[float, float]:
+    """x of the outline's two sides nearest the long axis at a height; infinite where there is none."""
+    a, b = edge.points_mm[:-1], edge.points_mm[1:]
+    crossing = (a[:, 1] - y_mm) * (b[:, 1] - y_mm) <= 0
+    a, b = a[crossing], b[crossing]
+    rise = b[:, 1] - a[:, 1]
+    share = np.divide(y_mm - a[:, 1], rise, out=np.zeros_like(rise), where=rise != 0)
+    x = a[:, 0] + share * (b[:, 0] - a[:, 0])
+    return float(x[x < 0].max(initial=-math.inf)), float(x[x > 0].min(initial=math.inf))
+
+
+def _rim(ring: Array) -> Edge:
+    """A ring (n, 2), counter-clockwise, as an Edge that runs clockwise from its top above its middle."""
+    points = ring[::-1]
+    middle = float(points[:, 0].min() + points[:, 0].max()) / 2
+    after = np.roll(points, -1, axis=0)
+    crossing = np.flatnonzero((points[:, 0] < middle) & (after[:, 0] >= middle))
+    share = (middle - points[crossing, 0]) / (after[crossing, 0] - points[crossing, 0])
+    heights = points[crossing, 1] + share * (after[crossing, 1] - points[crossing, 1])
+    best = int(np.argmax(heights))
+    top = np.array([[middle, heights[best]]])
+    cut = np.vstack([top, np.roll(points, -(int(crossing[best]) + 1), axis=0), top])
+    keep = np.concatenate([[True], np.hypot(*np.diff(cut, axis=0).T) > 1e-9])
+    cut = cut[keep]
+    cut[-1] = top
+    return Edge(cut, np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(cut, axis=0).T))]))

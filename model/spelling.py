@@ -1,0 +1,193 @@
+"""How pieces are written: ``3g:76mm@3:30, on the face, width 6mm`` and the like."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+from model.errors import MaterialError, StripError, UnitError
+from model.materials import Form, Material, material_named
+from model.measured import Measured
+from model.pieces import (
+    ButtWeight,
+    Clock,
+    EdgeStrip,
+    FacePatch,
+    FromHandleTop,
+    FromTip,
+    HandleRing,
+    OpeningStrip,
+    Perimeter,
+    Piece,
+    Stuff,
+    ThroatStrip,
+)
+from model.spelling_options import Options, read_options
+from model.units import parse_length, parse_mass
+
+_CLOCK = re.compile(r"(\d{1,2})(?::(\d{1,2}))?")
+_THE = r"(?:the )?"
+_THROAT = re.compile(rf"{_THE}throat")
+_PERIMETER = re.compile(rf"{_THE}(?:full |whole )?perimeter")
+_BUTT = re.compile(rf"{_THE}butt(?: cap)?")
+_HANDLE = re.compile(rf"{_THE}handle at (.+)")
+_GRIP = re.compile(rf"under {_THE}grip at (.+)")
+_OPENING = re.compile(rf"{_THE}opening (\d+) at (.+)")
+_HANDLE_TOP = re.compile(rf"(.+?) from {_THE}handle top")
+_PATCH = re.compile(r"x\s*=?\s*(\S+?)\s+y\s*=?\s*(\S+)")
+_NAME = re.compile(r"[a-z][a-z0-9-]*", re.IGNORECASE)
+_FOLDED = (EdgeStrip, Perimeter, ThroatStrip, OpeningStrip)
+
+
+def parse_piece(text: str, materials: dict[str, Material] | None = None) -> Piece:
+    """Read ``AMOUNT:LENGTH@WHERE, option, ...``. Raises StripError with one sentence.
+
+    AMOUNT is a mass (bare: g), or the name of a material, whose mass then follows from the
+    length and the layers. LENGTH is along the edge or handle (bare: mm), or ``30x20mm`` for a
+    patch: across by along the handle. WHERE is a clock position (``12`` is the tip), a
+    distance along the edge from the tip (``180mm``, left ``-180mm``), ``120mm from the handle
+    top``, ``throat``, ``perimeter``, ``opening 1 at 3:30``, ``x20 y250`` (a patch), ``handle at
+    60mm``, ``under the grip at 60mm`` or ``butt``. Options: ``width 6mm``, ``thickness 0.4mm``,
+    ``2 layers``, ``of lead``, ``on the face``, ``over the edge``, ``front``, ``back``, ``both
+    faces``, ``stand-off 1mm``, ``radius 16mm``, ``depth 20mm``, ``turned 30``, ``mirrored``.
+
+    >>> parse_piece("3g:76mm@3:30").place
+    Clock(hours=3.5)
+    """
+    amount, at, rest = text.strip().partition("@")
+    where, *options = [word.strip() for word in rest.split(",")]
+    amount_text, _, size = (part.strip() for part in amount.partition(":"))
+    if not (at and amount_text and where):
+        raise StripError(
+            f"the strip {text!r} must be MASS:LENGTH@WHERE, for example 3g:76mm@3:30 or 3g:76mm@-180mm"
+        )
+    try:
+        chosen = read_options(options)
+        return _piece(text.strip(), amount_text, size, where, chosen, materials or {})
+    except (UnitError, MaterialError) as error:
+        raise StripError(f"in the strip {text!r}, {error}") from None
+
+
+def _piece(
+    text: str, amount: str, size: str, where: str, options: Options, materials: dict[str, Material]
+) -> Piece:
+    kind, fields = _where(where, size, text)
+    material = _material(amount, options, materials)
+    stuff = _stuff(options.stuff, material)
+    mass = _mass(amount, material, fields, stuff)
+    if not mass.value > 0:
+        raise StripError(f"the strip {text!r} must weigh more than zero, not {mass.value:g} g")
+    fields |= _extras(kind, options, text)
+    made: Piece = kind(
+        mass_g=mass.value, mass_sd_g=mass.sd, stuff=stuff, mirror=options.mirror, text=text, **fields
+    )
+    return made
+
+
+def _where(where: str, size: str, text: str) -> tuple[type[Any], dict[str, Any]]:
+    """The kind of piece and its own fields, from the place and the size."""
+    if _BUTT.fullmatch(where):
+        return ButtWeight, {}
+    if _PERIMETER.fullmatch(where):
+        return Perimeter, {}
+    if not size:
+        raise StripError(
+            f"the strip {text!r} must be MASS:LENGTH@WHERE, for example 3g:76mm@3:30 or 3g:76mm@-180mm"
+        )
+    if found := _PATCH.fullmatch(where):
+        across, _, along = size.lower().partition("x")
+        if not along:
+            raise StripError(
+                f"the patch {text!r} needs a size across and along the handle, for example 2g:30x20mm@{where}"
+            )
+        unit = re.sub(r"[0-9.\s]", "", along)
+        sides = [_long(f"{across}{'' if re.search('[a-z]', across) else unit}", text), _long(along, text)]
+        x, y = (parse_length(word, "place on the face").value for word in found.groups())
+        return FacePatch, {"x_mm": x, "y_mm": y, "across_mm": sides[0], "along_mm": sides[1]}
+    length = {"length_mm": _long(size, text)}
+    if _THROAT.fullmatch(where):
+        return ThroatStrip, length
+    if found := _GRIP.fullmatch(where) or _HANDLE.fullmatch(where):
+        y = parse_length(found[1], "place on the handle").value
+        return HandleRing, length | {"y_mm": y, "under_grip": where.startswith("under")}
+    if found := _OPENING.fullmatch(where):
+        hours = _clock(found[2])
+        if hours is None:
+            raise UnitError(
+                f"the place {found[2]!r} in an opening must be a clock position, for example 3:30"
+            )
+        return OpeningStrip, length | {"opening": int(found[1]), "hours": hours}
+    if found := _HANDLE_TOP.fullmatch(where):
+        mm = parse_length(found[1], "distance from the handle top").value
+        return EdgeStrip, length | {"place": FromHandleTop(abs(mm), mm < 0)}
+    hours = _clock(where)
+    place = FromTip(parse_length(where, "place along the edge").value) if hours is None else Clock(hours)
+    return EdgeStrip, length | {"place": place}
+
+
+def _clock(text: str) -> float | None:
+    """Hours of a clock position, None for what is a length."""
+    clock = _CLOCK.fullmatch(text)
+    if clock is None or (clock[2] is None and int(clock[1]) > 12):
+        return None
+    hours, minutes = int(clock[1]), int(clock[2] or 0)
+    if hours > 12 or minutes > 59:
+        raise UnitError(
+            f"the clock position {text!r} does not exist: use 12, 1 to 11, and minutes from 00 to 59"
+        )
+    return hours % 12 + minutes / 60
+
+
+def _long(text: str, whole: str) -> float:
+    value = parse_length(text, "strip's length").value
+    if not value > 0:
+        raise StripError(f"the strip {whole!r} must be longer than zero, not {value:g} mm")
+    return value
+
+
+def _material(amount: str, options: Options, materials: dict[str, Material]) -> Material | None:
+    name = options.of or (amount if _NAME.fullmatch(amount) else None)
+    if name is None or (options.of and not materials):
+        return None
+    return material_named(name.lower(), materials)
+
+
+def _stuff(stated: Stuff, material: Material | None) -> Stuff:
+    if material is None:
+        return stated
+    return replace(
+        stated,
+        width_mm=material.width_mm if stated.width_mm is None else stated.width_mm,
+        thickness_mm=stated.thickness_mm or material.thickness_mm or 0.0,
+        material=material.name,
+    )
+
+
+def _mass(amount: str, material: Material | None, fields: dict[str, Any], stuff: Stuff) -> Measured:
+    if material is None or not _NAME.fullmatch(amount):
+        return Measured(parse_mass(amount, "strip's mass").value, 0.0)
+    if material.form is Form.PIECE:
+        one = material.piece_mass()
+        return Measured(one.value * stuff.layers, one.sd * stuff.layers)
+    if "length_mm" not in fields:
+        raise UnitError(f"a length of {material.name} is needed here: give the mass in grams instead")
+    return material.tape_mass(fields["length_mm"], stuff.layers)
+
+
+def _extras(kind: type[Any], options: Options, text: str) -> dict[str, Any]:
+    """Options that only some kinds take. Raises StripError for one that means nothing here."""
+    allowed = {
+        "fold": _FOLDED,
+        "side": (*_FOLDED, FacePatch),
+        "stand_off_mm": (EdgeStrip, Perimeter, OpeningStrip),
+        "radius_mm": (HandleRing,),
+        "depth_mm": (ButtWeight,),
+        "turn_deg": (FacePatch,),
+    }
+    found = {name: getattr(options, name) for name in allowed if getattr(options, name) is not None}
+    for name in found:
+        if kind not in allowed[name]:
+            words = name.removesuffix("_mm").removesuffix("_deg").replace("_", "-")
+            raise StripError(f"the option {words!r} means nothing for {text!r}: leave it out")
+    return found

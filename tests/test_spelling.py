@@ -1,0 +1,77 @@
+"""Pieces as text: read, refused, and written back."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+
+from model.errors import StripError
+from model.laying import lay
+from model.materials import all_materials
+from model.pieces import Piece
+from model.site import site_of
+from model.spelling import parse_piece
+from model.spelt import spell
+from tests.drawn_pieces import pieces
+from tests.model_samples import HANDLE_TOP, paddle
+
+PADDLE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
+
+
+def test_mass_of_a_material_follows_from_length_and_layers() -> None:
+    materials = all_materials()
+    piece = parse_piece("lead:100mm@3, 2 layers", materials)
+    assert piece.mass_g == pytest.approx(200 * 0.0205)
+    assert piece.mass_sd_g == pytest.approx(200 * 0.0030)
+    assert (piece.stuff.width_mm, piece.stuff.thickness_mm) == (6.35, 0.33)
+    assert parse_piece("3g:100mm@3, of lead, width 5mm", materials).stuff.width_mm == 5.0
+    assert parse_piece("brass-slug@butt", materials).mass_g == pytest.approx(9.6)
+    with pytest.raises(StripError, match="no material 'leed'"):
+        parse_piece("leed:100mm@3", materials)
+    with pytest.raises(StripError, match="give the mass in grams"):
+        parse_piece("lead:20x20mm@x0 y250", materials)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("3g:76mm@3, upside down", "option 'upside down' is unknown"),
+        ("3g:76mm@3, 40 layers", "must be 1 to 20"),
+        ("3g:76mm@3, radius 3mm", "'radius' means nothing"),
+        ("3g@butt, on the face", "'fold' means nothing"),
+        ("3g:76mm@3, width 0mm", "width must be more than zero"),
+        ("3g:76mm@x0 y250", "needs a size across and along"),
+        ("3g:76mm@opening 1 at 40mm", "must be a clock position"),
+    ],
+)
+def test_bad_spellings(text: str, words: str) -> None:
+    with pytest.raises(StripError, match=words):
+        parse_piece(text)
+
+
+@settings(max_examples=60, deadline=None)
+@given(pieces)
+def test_spelling_and_reading_are_inverse(piece: Piece) -> None:
+    again = parse_piece(spell(piece))
+    assert replace(again, text="") == piece or spell(replace(again, text="")) == spell(piece)
+    assert lay(PADDLE, again).integrals == pytest.approx(lay(PADDLE, piece).integrals, rel=1e-5, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "3g:76mm@3:30",
+        "3g:76mm@-180mm, of lead, width 6mm, thickness 0.4mm, 2 layers, on the face, back, mirrored",
+        "3g:76mm@-120mm from the handle top, stand-off 2mm",
+        "2g:10mm@opening 2 at 7:15",
+        "9g@butt, depth 20mm",
+        "8g@perimeter, both faces",
+        "2g:20mm@throat",
+        "2g:30x20mm@x20 y250, turned 30",
+        "3g:40mm@under the grip at 60mm, radius 14mm",
+    ],
+)
+def test_these_spell_as_they_were_written(text: str) -> None:
+    assert spell(parse_piece(text)) == text
