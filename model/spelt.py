@@ -70,7 +70,7 @@ def _spelt_options(piece: Piece) -> list[str]:
         words.append(f"of {stuff.material}")
     if stuff.width_mm is not None:
         words.append(f"width {_number(stuff.width_mm)}mm")
-    if stuff.thickness_mm:
+    if round(stuff.thickness_mm, 6):
         words.append(f"thickness {_number(stuff.thickness_mm)}mm")
     if stuff.layers > 1:
         words.append(f"{stuff.layers} layers")
@@ -79,10 +79,10 @@ def _spelt_options(piece: Piece) -> list[str]:
     if getattr(piece, "side", Side.FRONT) is not Side.FRONT:
         words.append(str(getattr(piece, "side").value))  # noqa: B009
     for key, word in (("stand_off_mm", "stand-off"), ("radius_mm", "radius")):
-        if getattr(piece, key, None):
+        if round(getattr(piece, key, None) or 0.0, 6):
             words.append(f"{word} {_number(getattr(piece, key))}mm")
     if isinstance(piece, ButtWeight) and piece.depth_mm != 12.0:
         words.append(f"depth {_number(piece.depth_mm)}mm")
-    if isinstance(piece, FacePatch) and piece.turn_deg:
+    if isinstance(piece, FacePatch) and round(piece.turn_deg, 6):
         words.append(f"turned {_number(piece.turn_deg)}")
     return [*words, "mirrored"] if piece.mirror else words
