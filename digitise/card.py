@@ -8,7 +8,7 @@ along whole sides, are the corners round by the right radius? Size in the pictur
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -33,12 +33,15 @@ __all__ = ["FoundCard", "find_card"]
 
 _SEARCH_PX = 1200  # longer side of the picture that is searched
 _SHORTEST_EDGE_PX = 12.0
-_LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture
+_LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture, for a bank card
+_LONGEST_SIDE = 0.95  # the same, for the longest sheet
 _LEAST_SUPPORT, _FULL_SUPPORT = 0.25, 0.6
 _LEAST_CONFIDENCE = 0.35
 _CLEAR_CONFIDENCE = 0.75
-_SMALLEST_PX = 70.0
-_MOST_BLUR_PX, _MOST_BLUR_SHARE = 2.5, 0.01  # sd of the blur; the share is of the card's length
+_HOPELESS = 0.05  # below this, before its pose is known, nothing is worth the search for its pose
+SMALLEST_PX = 70.0
+"""A reference shorter than this in the photo gives no useful scale: 1 px is then more than 1 %."""
+_MOST_BLUR_PX, _MOST_BLUR_MM = 2.5, 0.856  # sd of the blur, whichever is more; the latter on the card
 _SHARP_PX = 1.5
 _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, on the card
 _TRIED_BLURRED = 2  # candidates tried as blurred ones
@@ -49,14 +52,8 @@ _HEIGHT_SLACK = 0.25  # as a logarithm
 _RAGGED = 0.5  # scatter of edge points over blur
 _SMOOTH = 0.15  # the same, of edges that blur alone has widened
 _FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
-_CUT_MESSAGE = (
-    "The card is cut off by the edge of the photo: take the photo again with the whole card in the picture "
-    "and some table all round it."
-)
-_NONE_MESSAGE = (
-    "No card was found: lay a bank-size card flat on the table beside the racquet, where its colour stands "
-    "out and nothing covers its edges, and take the photo again."
-)
+_NEAR = 1.0  # a place asked for may be this far from the card's middle, in lengths of its long side
+_NEAR_TRIED = 4  # times as many candidates are looked through when only those near one place count
 
 
 @dataclass(frozen=True)
@@ -81,58 +78,114 @@ class _Judged:
 
 
 def find_card(
-    pixels_rgb: npt.NDArray[np.uint8], f35_mm: float | None = None, shape: CardShape = ID1
+    pixels_rgb: npt.NDArray[np.uint8],
+    f35_mm: float | None = None,
+    shape: CardShape = ID1,
+    near_px: tuple[float, float] | None = None,
 ) -> FoundCard:
     """The card in an upright sRGB picture (h, w, 3) uint8; ``f35_mm`` as in the photo, None if unknown.
 
-    Raises Refused: NO_CARD where nothing measures like a card or it is too small, CARD_CUT where one runs
-    out of the picture, BLURRED where its edges are too soft to measure.
+    ``near_px`` (x, y) chooses among several: only one about there counts. Raises Refused: NO_CARD where
+    nothing measures like a card, CARD_CUT where one runs out of the picture, TOO_SMALL or BLURRED where it
+    cannot be measured well enough.
     """
     plain = reduced(pixels_rgb, _SEARCH_PX)
     judged: list[_Judged] = []
-    cut = False
+    outside_px: float | None = None
     for effort in _EFFORTS:
         picture = plain if effort.gain == 1 else strengthened(plain, effort.gain)
         lines = segments(picture, _SHORTEST_EDGE_PX)
-        long_px = max(picture.lab.shape[:2])
-        span = (_LONG_SIDE_RANGE[0] * long_px, _LONG_SIDE_RANGE[1] * long_px)
-        rough = candidates(picture, lines, shape, span, effort.kept)
-        rough = Candidates(picture.to_photo(rough.corners_px), rough.support)
+        span = _span(shape, max(picture.lab.shape[:2]))
+        kept = effort.kept if near_px is None else _NEAR_TRIED * effort.kept
+        rough = candidates(picture, lines, shape, span, kept)
+        rough = _about(near_px, Candidates(picture.to_photo(rough.corners_px), rough.support), effort.kept)
         judged = _judged(pixels_rgb, rough, picture.factor, f35_mm, shape)
         if judged and judged[0].confidence >= _LEAST_CONFIDENCE:
             break
-        cut = cut or cut_card(pixels_rgb, picture, lines, shape, span)
-        if cut:
+        if outside_px is None and near_px is None:
+            outside_px = cut_card(pixels_rgb, picture, lines, shape, span)
+        if outside_px is not None:
             break
-    if not judged or judged[0].confidence < _LEAST_CONFIDENCE:
-        raise Refused(Reason.CARD_CUT, _CUT_MESSAGE) if cut else Refused(Reason.NO_CARD, _NONE_MESSAGE)
-    best = judged[0]
-    _refuse_unfit(best, shape)
+    likely = [_found(j, shape) for j in judged if j.confidence >= _LEAST_CONFIDENCE]
+    if not likely:
+        raise _cut(outside_px) if outside_px is not None else _none(judged, near_px, shape)
+    _refuse_unfit(likely[0], shape)
+    return replace(likely[0], runners_up=tuple(likely[1:]))
+
+
+def _span(shape: CardShape, long_px: int) -> tuple[float, float]:
+    """Shortest and longest long side to look for in a picture ``long_px`` long."""
+    low, high = (share * shape.long_mm / ID1.long_mm for share in _LONG_SIDE_RANGE)
+    return low * long_px, min(high, _LONGEST_SIDE) * long_px
+
+
+def _about(near_px: tuple[float, float] | None, rough: Candidates, keep: int) -> Candidates:
+    """The first ``keep`` candidates whose middle lies about ``near_px``; all of them if that is None."""
+    if near_px is None:
+        return rough
+    middle = rough.corners_px.mean(axis=1)
+    long_px = np.linalg.norm(rough.corners_px[:, 1] - rough.corners_px[:, 0], axis=1)
+    near = np.flatnonzero(np.linalg.norm(middle - np.asarray(near_px), axis=1) <= _NEAR * long_px)[:keep]
+    return Candidates(rough.corners_px[near], rough.support[near])
+
+
+def _found(judged: _Judged, shape: CardShape) -> FoundCard:
     return FoundCard(
-        corners_px=best.pose.corners_px(shape),
-        corner_cov_px2=best.pose.corner_covariance(shape),
-        sides=best.sides,
-        edge_sigma_px=_edge_sigma(best.sides),
-        confidence=best.confidence,
-        runners_up=tuple(j.pose.corners_px(shape) for j in judged[1:] if j.confidence > _LEAST_CONFIDENCE),
+        corners_px=judged.pose.corners_px(shape),
+        corner_cov_px2=judged.pose.corner_covariance(shape),
+        sides=judged.sides,
+        edge_sigma_px=_edge_sigma(judged.sides),
+        confidence=judged.confidence,
     )
 
 
-def _refuse_unfit(best: _Judged, shape: CardShape) -> None:
+def _cut(outside_px: float) -> Refused:
+    return Refused(
+        Reason.CARD_CUT,
+        f"The card is cut off by the edge of the photo, a corner lies about {outside_px:.0f} pixels outside: "
+        "take the photo again with the whole card in the picture and some table all round it.",
+    )
+
+
+def _none(judged: list[_Judged], near_px: tuple[float, float] | None, shape: CardShape) -> Refused:
+    """No card, and how close the likeliest place came to being one."""
+    what = "card" if shape == ID1 else f"rectangle of {shape.long_mm:g} × {shape.short_mm:g} mm"
+    where = "" if near_px is None else f" near {near_px[0]:g},{near_px[1]:g}"
+    if judged:
+        x, y = judged[0].corners_px.mean(axis=0)
+        score = f"the likeliest place, {x:.0f},{y:.0f}, scores {judged[0].confidence:.2f} of 1"
+    else:
+        score = "nothing scores above 0"
+    return Refused(
+        Reason.NO_CARD,
+        f"No {what} was found{where} ({score}, and {_LEAST_CONFIDENCE:g} is needed): lay "
+        + ("a bank-size card" if shape == ID1 else "it")
+        + " flat on the table beside the racquet, where its colour stands out and nothing covers its edges, "
+        "and take the photo again.",
+    )
+
+
+def blur_limit_px(px_per_mm: float) -> float:
+    """The most blur, as the sd of edges in px, that a photo of this scale may have."""
+    return max(_MOST_BLUR_PX, _MOST_BLUR_MM * px_per_mm)
+
+
+def _refuse_unfit(found: FoundCard, shape: CardShape) -> None:
     """Raise Refused where the card is found but too small or too blurred to measure by."""
-    long_px = _px_per_mm(best.corners_px, shape) * shape.long_mm
-    if long_px < _SMALLEST_PX:
+    long_px = _px_per_mm(found.corners_px, shape) * shape.long_mm
+    if long_px < SMALLEST_PX:
         raise Refused(
-            Reason.NO_CARD,
+            Reason.TOO_SMALL,
             f"The card is too small in the photo, {long_px:.0f} pixels long where at least "
-            f"{_SMALLEST_PX:.0f} are needed: hold the camera closer or use the camera's full resolution.",
+            f"{SMALLEST_PX:.0f} are needed: hold the camera closer or use the camera's full resolution.",
         )
-    blur_px = _edge_sigma(best.sides)
-    if blur_px > max(_MOST_BLUR_PX, _MOST_BLUR_SHARE * long_px):
+    limit_px = blur_limit_px(long_px / shape.long_mm)
+    if found.edge_sigma_px > limit_px:
         raise Refused(
             Reason.BLURRED,
-            f"The photo is too blurred to measure: the card's edges are smeared over {2 * blur_px:.0f} "
-            f"pixels of its {long_px:.0f} pixels' length; hold the camera still, let it focus and retake it.",
+            f"The photo is too blurred to measure: the card's edges are smeared over "
+            f"{2 * found.edge_sigma_px:.1f} pixels where at most {2 * limit_px:.1f} will do; hold the camera "
+            "still, let it focus and retake it.",
         )
 
 
@@ -191,10 +244,13 @@ def _measured(
         if sides is None:
             continue
         measured = np.array([side.start_px for side in sides])
+        likeness = min(1.0, support / _FULL_SUPPORT) * _likeness(window, sides, measured, shape)
+        if likeness < _HOPELESS:
+            continue
         pose = fit_pose(sides, measured, size_px, focal_prior(f35_mm, *size_px), shape)
         if pose is None:
             continue
-        confidence = _confidence(window, sides, measured, pose, support, shape)
+        confidence = likeness * _plausibility(pose, px_per_mm)
         if best is None or confidence > best.confidence:
             best = _Judged(sides, measured, pose, confidence)
         if best.confidence > _LEAST_CONFIDENCE:
@@ -227,33 +283,33 @@ def _edge_sigma(sides: tuple[CardSide, ...]) -> float:
     return max(pairs) if pairs else min(side.sigma_px for side in sides)
 
 
-def _confidence(
-    window: LightWindow,
-    sides: tuple[CardSide, ...],
-    corners_px: FloatArray,
-    pose: CameraEstimate,
-    support: float,
-    shape: CardShape,
+def _likeness(
+    window: LightWindow, sides: tuple[CardSide, ...], corners_px: FloatArray, shape: CardShape
 ) -> float:
-    """0 to 1: the product of how well each thing that makes a card is met."""
-    px_per_mm = _px_per_mm(corners_px, shape)
+    """0 to 1: how well sides and corners are those of a card, whatever its pose."""
+    round_mm = corner_rounding_mm(window, corners_px, _px_per_mm(corners_px, shape))
+    expected_mm = (math.sqrt(2) - 1) * shape.corner_radius_mm
+    used = min(side.used_share for side in sides)
+    return _met(
+        (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
+        max(side.residual_rms_px / side.sigma_px for side in sides) / _RAGGED,
+    ) * (min(1.0, used / _FULLY_USED) ** 2)
+
+
+def _plausibility(pose: CameraEstimate, px_per_mm: float) -> float:
+    """0 to 1: how well one camera, where cameras are held, explains all four sides."""
     if pose.camera.tilt_deg > _STEEPEST_DEG:
         return 0.0
-    round_mm = corner_rounding_mm(window, corners_px, px_per_mm)
     low_mm, high_mm = _HEIGHTS_MM
     height_mm = max(pose.camera.height_mm, 1.0)
     unlikely_height = max(0.0, math.log(low_mm / height_mm), math.log(height_mm / high_mm))
-    expected_mm = (math.sqrt(2) - 1) * shape.corner_radius_mm
-    misfits = (
+    return _met(
         pose.residual_rms_px / px_per_mm / _MISFIT_MM,
         max(0.0, pose.pull - 1.0) / _PULL_SLACK,
-        (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
-        max(side.residual_rms_px / side.sigma_px for side in sides) / _RAGGED,
         unlikely_height / _HEIGHT_SLACK,
     )
-    used = min(side.used_share for side in sides)
-    return (
-        min(1.0, support / _FULL_SUPPORT)
-        * math.exp(-0.5 * sum(m**2 for m in misfits))
-        * min(1.0, used / _FULLY_USED) ** 2
-    )
+
+
+def _met(*misfits: float) -> float:
+    """1 where all misfits are 0, and as a normal density falls from there."""
+    return math.exp(-0.5 * sum(m**2 for m in misfits))

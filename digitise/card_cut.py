@@ -35,18 +35,23 @@ def cut_card(
     lines: FloatArray,
     shape: CardShape,
     long_range_px: tuple[float, float],
-) -> bool:
-    """Whether something like a card runs out of the picture; ``lines`` are the small picture's segments."""
+) -> float | None:
+    """How far a card that runs out of the picture does so, in the photo's pixels; None where none does.
+
+    ``lines`` are the small picture's segments.
+    """
     quads = _completed(lines, shape, long_range_px, picture)
     if len(quads) == 0:
-        return False
+        return None
     support = _visible_support(quads, views(picture))
     for index in np.argsort(-support)[:_MOST_TRIED]:
         if support[index] < _LEAST_SUPPORT:
-            return False
-        if _has_card_corners(pixels_rgb, picture.to_photo(quads[index]), shape):
-            return True
-    return False
+            return None
+        corners = picture.to_photo(quads[index])
+        if _has_card_corners(pixels_rgb, corners, shape):
+            last_px = np.array(pixels_rgb.shape[1::-1], float) - 1
+            return float(np.maximum(-corners, corners - last_px).max())
+    return None
 
 
 @dataclass(frozen=True, eq=False)

@@ -60,7 +60,7 @@ class FoundCard:
     ``corners_px`` (4, 2) are its sharp corners (the straight sides prolonged), 0 to 1 a long side, counter-
     clockwise as seen in the picture; ``corner_cov_px2`` (8, 8) their covariance, x0, y0, x1, ...
     ``sides`` i runs from corner i to i + 1. ``edge_sigma_px`` is the blur of its edges.
-    ``confidence`` is 0 to 1; ``runners_up`` holds the corners of other places that also looked like a card.
+    ``confidence`` is 0 to 1; ``runners_up`` holds other places that also looked like a card, likeliest first.
     """
 
     corners_px: FloatArray
@@ -68,7 +68,7 @@ class FoundCard:
     sides: tuple[CardSide, ...]
     edge_sigma_px: float
     confidence: float
-    runners_up: tuple[FloatArray, ...] = ()
+    runners_up: tuple[FoundCard, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -43,8 +43,9 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
     for doubt in traced.doubts:
         count = (doubt.last - doubt.first) % len(outline_px) + 1
         pen.dashes(outline_px[(doubt.first + np.arange(count)) % len(outline_px)], DOUBT)
-    pen.line(traced.card.corners_px, CARD, 2, closed=True)
-    pen.words(traced.card.corners_px.mean(axis=0), "card", CARD)
+    for corners_px in traced.reference.outlines_px:
+        pen.line(corners_px, CARD, 2, closed=True)
+        pen.words(corners_px.mean(axis=0), "card", CARD)
     _draw_landmarks(pen, traced)
     return picture
 

@@ -28,7 +28,11 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
     """The racquet file of a traced photo. Raises ModelError where outline or readings are impossible."""
     spread = traced.spread
     share = doubtful_share(traced.doubts, traced.contour)
-    notes = [*photo.notes, *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts)]
+    notes = [
+        *photo.notes,
+        *traced.reference.notes,
+        *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts),
+    ]
     if not traced.estimate.focal_known:
         notes.append(
             "the photo does not say its focal length: a phone's usual one is assumed, with a wide sd"
@@ -104,7 +108,9 @@ def _scale(photo: Photo, traced: Traced, card_on_face: bool) -> ScaleRecord:
     mm_per_px = depth_mm / camera.focal_px
     return ScaleRecord(
         card=CardRecord(
-            corners_px=[[float(x), float(y)] for x, y in traced.card.corners_px],
+            corners_px=[[float(x), float(y)] for x, y in traced.reference.outlines_px[0]],
+            width_mm=traced.reference.shape.long_mm,
+            height_mm=traced.reference.shape.short_mm,
             on="face" if card_on_face else "table",
         ),
         camera_height_mm=Value(value=camera.height_mm, sd=estimate.height_sd_mm),

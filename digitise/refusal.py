@@ -11,6 +11,8 @@ class Reason(StrEnum):
     UNREADABLE = "unreadable"
     NO_CARD = "no card"
     CARD_CUT = "card cut off"
+    TOO_SMALL = "card too small"
+    TOO_NEAR = "too near"
     RACQUET_CUT = "racquet cut off"
     TOO_OBLIQUE = "too oblique"
     BLURRED = "too blurred"

@@ -10,9 +10,7 @@ import numpy as np
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes
 from digitise.body import body_of
 from digitise.camera import Plane
-from digitise.card import find_card
-from digitise.card_pose import CameraEstimate, card_pose
-from digitise.card_sides import FoundCard
+from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, table_under
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
@@ -21,6 +19,7 @@ from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
+from digitise.reference import Asked, Reference, find_reference
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes
@@ -57,7 +56,7 @@ class Traced:
     standard deviations of length and width; ``doubts`` are the stretches that may be wrong.
     """
 
-    card: FoundCard
+    reference: Reference
     estimate: CameraEstimate
     contour: Contour
     openings_mm: tuple[FloatArray, ...]
@@ -67,16 +66,24 @@ class Traced:
     doubts: tuple[Doubt, ...]
 
 
-def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_face: bool = False) -> Traced:
+def trace_photo(
+    photo: Photo,
+    construction: str,
+    thickness: Thickness,
+    card_on_face: bool = False,
+    asked: Asked | None = None,
+) -> Traced:
     """Trace the racquet in ``photo``; ``construction`` is solid, perforated or strung.
+
+    ``asked`` says what gives the scale, a bank card if left out.
 
     Raises Refused if there is no whole racquet, no whole card, or the photo is too oblique or blurred.
     """
-    card = find_card(photo.pixels_rgb, photo.f35_mm)
-    estimate = card_pose(card, (photo.width_px, photo.height_px), photo.f35_mm)
+    reference = find_reference(photo, asked)
+    estimate = reference.estimate
     # With the card on the face the world's zero is the face's upper side, and the middle lies below it.
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
-    view, table, silhouettes = _segment(photo, card, estimate, height_mm)
+    view, table, silhouettes = _segment(photo, reference, height_mm)
     shape = _rough_shape(view, table, silhouettes)
 
     def body(length_mm: float, marks: HandleMarks) -> Body:
@@ -101,7 +108,7 @@ def trace_photo(photo: Photo, construction: str, thickness: Thickness, card_on_f
         estimate, contour, exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
     )
     doubts = doubtful_stretches(contour)
-    return Traced(card, estimate, contour, openings, marks, exact, spread, doubts)
+    return Traced(reference, estimate, contour, openings, marks, exact, spread, doubts)
 
 
 def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
@@ -111,24 +118,25 @@ def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
 
 
 def _segment(
-    photo: Photo, card: FoundCard, estimate: CameraEstimate, height_mm: float
+    photo: Photo, reference: Reference, height_mm: float
 ) -> tuple[FlatView, TableModel, tuple[Mask, Mask]]:
     try:
-        view = flatten(photo.pixels_rgb, estimate.camera, height_mm)
+        view = flatten(photo.pixels_rgb, reference.estimate.camera, height_mm)
     except ValueError as error:
         raise Refused(
             Reason.TOO_OBLIQUE,
             "The photo is too oblique: the camera looks along the table; take it from straight above.",
         ) from error
-    table = model_table(view, _card_cells(view, card, estimate))
+    table = model_table(view, _card_cells(view, reference))
     return view, table, find_silhouettes(table, view.inside, view.cell_mm)
 
 
-def _card_cells(view: FlatView, card: FoundCard, estimate: CameraEstimate) -> Mask:
-    """Cells of the flat view that the card covers, and its shadow's width round it."""
-    on_plane = estimate.camera.to_plane(card.corners_px, Plane(view.plane_z_mm))
+def _card_cells(view: FlatView, reference: Reference) -> Mask:
+    """Cells of the flat view that cards cover, and their shadows' width round them."""
     cells = np.zeros(view.inside.shape, np.uint8)
-    cv2.fillPoly(cells, [np.round(view.to_grid(on_plane)).astype(np.int32)], 1)
+    for corners_px in reference.outlines_px:
+        on_plane = reference.estimate.camera.to_plane(corners_px, Plane(view.plane_z_mm))
+        cv2.fillPoly(cells, [np.round(view.to_grid(on_plane)).astype(np.int32)], 1)
     return np.asarray(cv2.dilate(cells, np.ones((5, 5), np.uint8)) > 0)
 
 

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import re
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -159,9 +161,21 @@ def test_a_second_card_is_a_runner_up() -> None:
     ).astype(np.uint8)
     found = find_card(both, F35_MM)
     assert len(found.runners_up) == 1
-    seen = np.array([found.corners_px.mean(axis=0), found.runners_up[0].mean(axis=0)])
+    assert found.confidence >= found.runners_up[0].confidence > 0.5
+    seen = np.array([found.corners_px.mean(axis=0), found.runners_up[0].corners_px.mean(axis=0)])
     true = np.array([corners_px(c).mean(axis=0) for c in (camera, other)])
     assert by_place(seen) == pytest.approx(by_place(true), abs=0.5)
+    for place in true:  # and asked for, either is found, from a little beside its middle
+        chosen = find_card(both, F35_MM, near_px=(float(place[0]) + 30, float(place[1]) - 20))
+        assert chosen.corners_px.mean(axis=0) == pytest.approx(place, abs=0.5)
+        assert chosen.runners_up == ()
+
+
+def test_no_card_near_the_place_asked_for() -> None:
+    photo = drawn(PLAIN.camera(), SIZE, 0.75, 0.3)
+    with pytest.raises(Refused, match=r"near 100,800 .*0\.35 is needed") as refusal:
+        find_card(photo, F35_MM, near_px=(100.0, 800.0))
+    assert refusal.value.reason is Reason.NO_CARD
 
 
 @pytest.mark.parametrize(("x_mm", "turned_deg"), [(190.0, 25.0), (205.0, 70.0), (-200.0, 10.0)])
@@ -171,8 +185,12 @@ def test_a_card_cut_off_by_the_border(x_mm: float, turned_deg: float) -> None:
     camera = View(at_mm=at_mm, turned_deg=turned_deg).camera()
     true = corners_px(camera)
     assert ((true[:, 0] < 0) | (true[:, 0] > SIZE[0] - 1)).sum() in (1, 2)
+    outside = float(np.maximum(-true, true - np.array(SIZE) + 1).max())
     with pytest.raises(Refused, match="card is cut off") as refusal:
         find_card(drawn(camera, SIZE, 0.75, 0.3), F35_MM)
+    said = re.search(r"(\d+) pixels outside", str(refusal.value))
+    assert said is not None
+    assert float(said[1]) == pytest.approx(outside, rel=0.2, abs=10)
     assert refusal.value.reason is Reason.CARD_CUT
 
 
@@ -187,7 +205,7 @@ def test_a_card_too_small_is_refused_with_its_length() -> None:
     assert np.linalg.norm(corners_px(far)[1] - corners_px(far)[0]) < 60
     with pytest.raises(Refused, match=r"card is too small.*pixels long") as refusal:
         find_card(drawn(far, SIZE, 0.75, 0.3), F35_MM)
-    assert refusal.value.reason is Reason.NO_CARD
+    assert refusal.value.reason is Reason.TOO_SMALL
 
 
 def test_the_card_is_the_standards() -> None:

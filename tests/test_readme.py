@@ -52,10 +52,10 @@ def test_try_it_is_one_command_that_ends_in_the_figures() -> None:
 
 
 def test_every_command_is_shown() -> None:
-    assert {words[1] for words in shown_commands()} == {"trace", "figures", "place", "tape"}
+    assert {words[1] for words in shown_commands()} == {"trace", "check", "figures", "place", "tape"}
 
 
-@pytest.mark.parametrize("command", ["trace", "figures", "place", "tape"])
+@pytest.mark.parametrize("command", ["trace", "check", "figures", "place", "tape"])
 def test_shown_options_exist(command: str) -> None:
     shown_help = subprocess.run(
         [sys.executable, "-m", "digitise", command, "--help"], capture_output=True, text=True, check=True

@@ -13,6 +13,7 @@ from typing import Annotated
 
 import typer
 
+from digitise.commands.check import check
 from digitise.commands.figures import figures
 from digitise.commands.place import place
 from digitise.commands.tape import tape
@@ -35,6 +36,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 app.command()(trace)
+app.command()(check)
 app.command()(figures)
 app.command()(place)
 app.command()(tape)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, asked_of
+
 if TYPE_CHECKING:
     from digitise.trace import Thickness, Traced
     from model.build import Known
@@ -50,6 +52,8 @@ def trace(
     card_on: Annotated[
         str, typer.Option("--card-on", metavar="|".join(CARD_PLACES), help="Where the card lies.")
     ] = "table",
+    card_size: CARD_SIZE = "card",
+    card_near: CARD_NEAR = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Racquet file to write [PHOTO.racquet.json].")
     ] = None,
@@ -68,11 +72,12 @@ def trace(
     target = out if out is not None else photo.with_suffix(".racquet.json")
     _check_folder(target)
     known = _known(construction, face_thickness, handle_thickness, weight, balance, swing_axis)
+    asked = asked_of(card_size, card_near)
     screen = Console(stderr=True)
     on_face = card_on == "face"
     with screen.status("Reading the photo, finding card and racquet"):
         picture = read_photo(photo)
-        traced = trace_photo(picture, construction, _thickness(known), on_face)
+        traced = trace_photo(picture, construction, _thickness(known), on_face, asked)
         racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
         drawing = draw_traced(picture, traced)
     drawing_path = target.with_name(target.name.removesuffix(".json") + ".png")

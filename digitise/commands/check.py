@@ -1,0 +1,32 @@
+"""``digitise check``: can this photo be measured from? Fast, for while the racquet still lies there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, asked_of
+
+
+def check(
+    photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="The photo to look at.")],
+    card_size: CARD_SIZE = "card",
+    card_near: CARD_NEAR = None,
+) -> None:
+    """Say whether a photo can be measured from, with the numbers; nothing is traced or written."""
+    from digitise.check import check_photo
+    from digitise.photo import read_photo
+
+    asked = asked_of(card_size, card_near)
+    picture = read_photo(photo)
+    verdict = check_photo(picture, asked)
+    typer.echo("Good." if verdict.good else "Usable, but it can be better.")
+    corners = verdict.reference.outlines_px[0]
+    x, y = corners.mean(axis=0)
+    typer.echo(f"card: found at {x:.0f},{y:.0f} (confidence {verdict.reference.confidence:.2f} of 1)")
+    for mark in verdict.marks:
+        typer.echo(mark.words())
+    for note in (*picture.notes, *verdict.reference.notes):
+        typer.echo(f"Note: {note}.")

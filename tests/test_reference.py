@@ -1,0 +1,71 @@
+"""References of every kind in rendered photos: the camera they give against the true one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from digitise.camera import Plane
+from digitise.card_size import card_size
+from digitise.photo import Photo
+from digitise.reference import NEAREST_MM, Asked, Reference, find_reference
+from digitise.refusal import Reason, Refused
+from tests.card_drawing import F35_MM, View, drawn
+from tests.reference_scenes import beside_sheet, photographed
+from tests.render import Rendered
+
+
+def photo_from(pixels: np.ndarray[tuple[int, ...], np.dtype[np.uint8]], f35_mm: float | None) -> Photo:
+    return Photo(pixels, f35_mm, None, None, "drawn", "0" * 64, ())
+
+
+def racquet_length_error_mm(reference: Reference, rendered: Rendered) -> float:
+    """Found minus true distance of the racquet's ends, both at the ends' true height over the table.
+
+    What the camera alone makes wrong: the ends' pixels are the truth's.
+    """
+    racquet = rendered.truth["racquet"]
+    outline = np.asarray(racquet["outline_mm"])
+    ends = [int(outline[:, 1].argmin()), int(outline[:, 1].argmax())]
+    pose = racquet["pose"]
+    world = np.column_stack([outline[ends], [0, 0]]) @ np.asarray(pose["R"]).T + np.asarray(pose["t"])
+    pixels = np.asarray(racquet["outline_px"])[ends]
+    seen = [reference.estimate.camera.to_plane(pixels[[i]], Plane(float(world[i, 2])))[0] for i in (0, 1)]
+    true = np.linalg.norm(world[1, :2] - world[0, :2])
+    return float(np.linalg.norm(seen[1] - seen[0]) - true)
+
+
+@pytest.mark.parametrize(
+    ("size", "width_mm", "height_mm", "seed"),
+    [("a4", 297, 210, 1), ("a5", 210, 148, 2), ("letter", 279.4, 215.9, 3), ("100x70", 100, 70, 4)],
+)
+def test_sheets_and_other_rectangles(
+    size: str, width_mm: float, height_mm: float, seed: int, tmp_path: Path
+) -> None:
+    photo, rendered = photographed(beside_sheet(seed, width_mm, height_mm), tmp_path)
+    reference = find_reference(photo, Asked(card_size(size)))
+    assert reference.confidence > 0.5
+    assert reference.notes == ()
+    assert reference.estimate.camera.height_mm == pytest.approx(
+        rendered.truth["camera"]["height_mm"], rel=3e-3
+    )
+    assert racquet_length_error_mm(reference, rendered) == pytest.approx(0, abs=0.6)
+    true = np.asarray(rendered.truth["card"]["corners_px"])
+    for corner in reference.outlines_px[0]:
+        assert np.linalg.norm(true - corner, axis=1).min() < 0.7
+
+
+def test_a_sheet_is_not_taken_for_another_size(tmp_path: Path) -> None:
+    photo, _ = photographed(beside_sheet(2, 297, 210), tmp_path)
+    with pytest.raises(Refused, match=r"No rectangle of 100 × 90 mm .*is needed") as refused:
+        find_reference(photo, Asked(card_size("100x90")))
+    assert refused.value.reason is Reason.NO_CARD
+
+
+def test_too_near_is_refused_with_the_height() -> None:
+    view = View(height_mm=0.8 * NEAREST_MM)
+    with pytest.raises(Refused, match=rf"24\d mm above the table.*{NEAREST_MM:.0f} mm") as refused:
+        find_reference(photo_from(drawn(view.camera(), view.size_px, 0.75, 0.3), F35_MM))
+    assert refused.value.reason is Reason.TOO_NEAR
