@@ -86,10 +86,14 @@ class ReadingRecord(Part):
 
 
 class PlacementRecord(Part):
-    """A strip of tape that was fitted, as it was written."""
+    """A piece of weight that was fitted: as ``digitise place --strip`` reads it, its mass in grams.
+
+    ``mass_sd_g`` is what is not known of a mass worked out from a tape's weight per length.
+    """
 
     strip: str
     mirror: bool = False
+    mass_sd_g: NotNegative = 0.0
 
 
 class PhotoRecord(Part):

@@ -1,7 +1,8 @@
-"""What strips of tape do to the six figures: before, after, change."""
+"""What added weight does to the six figures: before, after, change, per gram, and how sure each is."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,6 @@ from model.figures import (
     Body,
     Figures,
     as_figures,
-    figures_of,
     six,
     slopes_by_steps,
     spread,
@@ -20,62 +20,135 @@ from model.figures import (
 
 Array = NDArray[np.float64]
 
+SURE = np.zeros((6, 6))  # pieces whose mass and place count as exact
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
+class Triple:
+    """Quantities (m,) before, after and their change, with sds split by where they come from.
+
+    ``*_sd`` are whole; ``placement_sd`` is what the pieces' mass and place add to after and
+    change alike, ``baseline_after_sd`` and ``baseline_change_sd`` what comes from not knowing the racquet.
+    """
+
+    before: Array
+    after: Array
+    change: Array
+    before_sd: Array
+    after_sd: Array
+    change_sd: Array
+    placement_sd: Array
+    baseline_after_sd: Array
+    baseline_change_sd: Array
+
+
+@dataclass(frozen=True, eq=False)
 class Study:
-    """Figures without and with the strips, and their difference with its own sd.
+    """Figures without and with the pieces, their difference, and the difference for each gram added.
 
     The difference is surer than either: most of what is unknown about the racquet is in both.
+    ``placement_sd``, ``baseline_after_sd`` and ``baseline_change_sd`` (6,) are in the order of
+    FIGURE_NAMES; see :class:`Triple`.
     """
 
     before: Figures
     after: Figures
     change: Figures
+    per_gram: Figures
+    placement_sd: Array
+    baseline_after_sd: Array
+    baseline_change_sd: Array
 
 
-def study(body: Body, added: Array, axis_mm: float, relative_scale_sd: float) -> Study:
-    """Add strips with the mass integrals ``added`` (6,) of (1, x, y, xx, yy, zz) to a racquet.
+def study(
+    body: Body, added: Array, axis_mm: float, relative_scale_sd: float, placement_cov: Array = SURE
+) -> Study:
+    """Add pieces with the mass integrals ``added`` (6,) of (1, x, y, xx, yy, zz) to a racquet.
 
-    The strips' masses and places count as exact; lengths on the outline carry the photo's
-    relative scale sd. The racquet's own centre of mass is taken to lie on the long axis.
+    ``placement_cov`` (6, 6) is the covariance of ``added`` from the pieces' own mass and place;
+    lengths on the outline carry the photo's relative scale sd. The racquet's own centre of
+    mass is taken to lie on the long axis.
     """
-    before = six(body.values, axis_mm)
-
-    def after(values: Array) -> Array:
-        return six(_with(values[:5], _stretched(added, values[5])), axis_mm)
-
-    def change(values: Array) -> Array:
-        return after(values) - six(values[:5], axis_mm)
-
-    at = np.append(body.values, 0.0)
-    cov = np.zeros((6, 6))
-    cov[:5, :5] = body.cov
-    cov[5, 5] = relative_scale_sd**2
+    t = triple(lambda values, _: six(values, axis_mm), body, added, relative_scale_sd, placement_cov)
+    grams = float(added[0])
+    share = 1 / grams if grams else 0.0
     return Study(
-        before=figures_of(body, axis_mm),
-        after=as_figures(after(at), spread(slopes_by_steps(after, at), cov), axis_mm),
-        change=as_figures(after(at) - before, spread(slopes_by_steps(change, at), cov), axis_mm),
+        before=as_figures(t.before, t.before_sd, axis_mm),
+        after=as_figures(t.after, t.after_sd, axis_mm),
+        change=as_figures(t.change, t.change_sd, axis_mm),
+        per_gram=as_figures(t.change * share, t.change_sd * share, axis_mm),
+        placement_sd=t.placement_sd,
+        baseline_after_sd=t.baseline_after_sd,
+        baseline_change_sd=t.baseline_change_sd,
     )
 
 
-def _with(values: Array, added: Array) -> Array:
-    """The body's five figures after adding mass integrals, by parallel axes about the new balance point."""
-    weight, balance, recoil, twist, spin = values
-    mass, x, y, xx, yy, zz = added
+def triple(
+    quantity: Callable[[Array, float], Array],
+    body: Body,
+    added: Array,
+    relative_scale_sd: float,
+    placement_cov: Array = SURE,
+) -> Triple:
+    """Any quantities (m,) of a body before and after adding ``added``, with first-order sds.
+
+    ``quantity(values, x_mm)`` takes the body's five figures and the centre of mass's distance
+    from the long axis.
+    """
+
+    def before(state: Array) -> Array:
+        return quantity(state[:5], 0.0)
+
+    def after(state: Array) -> Array:
+        integrals = stretched(state[6:], state[5])
+        return quantity(with_added(state[:5], integrals), off_axis_mm(state[:5], integrals))
+
+    at = np.concatenate([body.values, [0.0], added])
+    known = np.zeros((12, 12))
+    known[:5, :5] = body.cov
+    known[5, 5] = relative_scale_sd**2
+    placed = np.zeros((12, 12))
+    placed[6:, 6:] = placement_cov
+    slopes_before, slopes_after = slopes_by_steps(before, at), slopes_by_steps(after, at)
+    slopes = slopes_after - slopes_before
+    return Triple(
+        before=before(at),
+        after=after(at),
+        change=after(at) - before(at),
+        before_sd=spread(slopes_before, known),
+        after_sd=spread(slopes_after, known + placed),
+        change_sd=spread(slopes, known + placed),
+        placement_sd=spread(slopes, placed),
+        baseline_after_sd=spread(slopes_after, known),
+        baseline_change_sd=spread(slopes, known),
+    )
+
+
+def with_added(values: Array, added: Array) -> Array:
+    """The body's five figures (..., 5) after adding mass integrals (..., 6), by parallel axes."""
+    weight, balance, recoil, twist, spin = np.moveaxis(values, -1, 0)
+    mass, x, y, xx, yy, zz = np.moveaxis(added, -1, 0)
     new_weight = weight + mass
     new_y, new_x = (weight * balance + y) / new_weight, x / new_weight
     about_butt = weight * balance**2 + yy - new_weight * new_y**2
-    return np.array(
+    return np.stack(
         [
             new_weight,
             new_y,
             recoil + (about_butt + zz) / KGCM2_GMM2,
             twist + (xx + zz) / KGCM2_GMM2,
             spin + (about_butt + xx - new_weight * new_x**2) / KGCM2_GMM2,
-        ]
+        ],
+        axis=-1,
     )
 
 
-def _stretched(added: Array, relative: float) -> Array:
+def off_axis_mm(values: Array, added: Array) -> float:
+    """How far right of the long axis the centre of mass lies after adding ``added``."""
+    return float(added[1] / (values[0] + added[0]))
+
+
+def stretched(added: Array, relative: float) -> Array:
+    """Mass integrals when every length on the outline is larger by a share."""
     factor = 1 + relative
     return np.asarray(added * np.array([1, factor, factor, factor**2, factor**2, 1]))

@@ -1,15 +1,16 @@
-"""``digitise place``: what strips of weight tape would do to a racquet's six figures."""
+"""``digitise place``: what pieces of added weight would do to a racquet's figures."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis, figure_label
 
 if TYPE_CHECKING:
+    from model.effects import Effects
     from model.racquet_file import FiguresRecord
 
 CAUTIONS = (
@@ -17,19 +18,21 @@ CAUTIONS = (
     "More swing weight loads wrist, elbow and shoulder: go in small steps; pain is for a licensed clinician.",
     "For competition the racquet must meet the current rules of the governing body.",
 )
+STRIP_HELP = (
+    "A piece of weight. On the edge: 3g:76mm@3:30 (clock; 12 is the tip), 3g:76mm@-180mm (along the edge "
+    "from the tip, - is left as seen), '3g:76mm@120mm from the handle top', 8g@perimeter. Elsewhere: "
+    "3g:40mm@throat, '2g:30x20mm@x20 y250' (a patch), '1g:20mm@opening 1 at 12', '6g:40mm@handle at 60mm', "
+    "'6g:40mm@under the grip at 60mm', 9g@butt. For the mass you may name a material: lead:76mm@3:30. After "
+    "commas: width 6mm, thickness 0.4mm, 2 layers, of lead, on the face, over the edge, back, both faces, "
+    "stand-off 2mm, radius 16mm, turned 30, mirrored. May be given several times."
+)
 
 
 def place(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file; it is not changed.")],
     strip: Annotated[
-        list[str],
-        typer.Option(
-            "--strip",
-            metavar="MASS:LENGTH@WHERE",
-            help="A strip on the edge: 3g:76mm@3:30 (clock; 12 is the tip) or 3g:76mm@-180mm "
-            "(along the edge from the tip, - is left as seen). May be given several times.",
-        ),
-    ],
+        list[str] | None, typer.Option("--strip", metavar="MASS:LENGTH@WHERE", help=STRIP_HELP)
+    ] = None,
     mirror: Annotated[
         bool, typer.Option("--mirror", help="Put a twin of each strip on the other side.")
     ] = False,
@@ -37,49 +40,142 @@ def place(
         float | None,
         typer.Option("--swing-axis", metavar="MM", help="Swing axis, mm from the butt; else the file's."),
     ] = None,
+    impact: Annotated[
+        str | None,
+        typer.Option("--impact", metavar="X,Y", help="Where a ball hits, mm; else the middle of the face."),
+    ] = None,
+    place_sd: Annotated[
+        float, typer.Option("--place-sd", metavar="MM", min=0, help="How exactly pieces are placed, one sd.")
+    ] = 3.0,
+    mass_sd: Annotated[
+        float, typer.Option("--mass-sd", metavar="G", min=0, help="How exactly pieces are weighed, one sd.")
+    ] = 0.1,
+    map_to: Annotated[
+        Path | None,
+        typer.Option("--map", metavar="PICTURE", help="Draw effective mass over the face: .png, .svg, .pdf."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Write a racquet file that lists the pieces as placed."),
+    ] = None,
+    materials: Annotated[
+        Path | None, typer.Option("--materials", metavar="FILE", help="Your materials file.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print before, after and change as JSON.")] = False,
 ) -> None:
-    """Print the six figures before and after sticking strips of tape on the edge."""
-    from model.build import body_of, figures_record, relative_scale_sd, site_in
-    from model.placement import added, lay_all
+    """Print the figures before and after sticking on strips of tape or other weights."""
+    from model.drawing import check_picture
+    from model.effects import effects_of, parse_point
+    from model.fitted import fitted_pieces, with_pieces
+    from model.materials import all_materials
     from model.spelling import parse_piece
-    from model.storage import read_racquet
-    from model.study import study
+    from model.storage import read_racquet, write_racquet
+    from model.tolerance import Tolerance
 
+    if map_to is not None:
+        check_picture(map_to)
     racquet = read_racquet(file)
-    axis = chosen_axis(racquet, swing_axis)
-    site = site_in(racquet)
-    laid, notes = lay_all(site, [parse_piece(text) for text in strip], mirror)
-    mass_integrals = added(laid)
-    result = study(body_of(racquet), mass_integrals, axis, relative_scale_sd(racquet))
-    records = {
-        "before": figures_record(result.before),
-        "after": figures_record(result.after),
-        "change": figures_record(result.change),
-    }
+    known = all_materials(materials)
+    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    if not pieces:
+        raise typer.BadParameter(f"give at least one --strip, for {file.name} lists no placements")
+    found = effects_of(
+        racquet,
+        pieces,
+        mirror=mirror,
+        axis_mm=chosen_axis(racquet, swing_axis),
+        tolerance=Tolerance(place_sd, mass_sd),
+        impact_mm=parse_point(impact) if impact else None,
+    )
+    if map_to is not None:
+        from model.drawing import save_figure
+        from model.impact_picture import draw_impact
+
+        save_figure(
+            draw_impact(found.body_before, found.body_after, found.outline, found.face, found.laid), map_to
+        )
+    if out is not None:
+        write_racquet(out, with_pieces(racquet, pieces, mirror))
     if as_json:
         import json
 
-        typer.echo(json.dumps({name: record.model_dump() for name, record in records.items()}, indent=1))
+        typer.echo(json.dumps(_record(found), indent=1))
     else:
-        _show(records)
-    for line in [*(f"Note: {note}." for note in notes), *CAUTIONS]:
+        _show(found)
+    written = [f"Written: {path}." for path in (map_to, out) if path is not None]
+    for line in [*(f"Note: {note}." for note in found.notes), *written, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 
-def _show(records: dict[str, FiguresRecord]) -> None:
-    from rich import box
+def _record(found: Effects) -> dict[str, Any]:
+    from model.build import figures_record
+    from model.figures import FIGURE_NAMES
+
+    study = found.study
+    record: dict[str, Any] = {
+        name: figures_record(getattr(study, name)).model_dump()
+        for name in ("before", "after", "change", "per_gram")
+    }
+    record["change_sd_split"] = {
+        name: {"placement": float(p), "baseline": float(b)}
+        for name, p, b in zip(FIGURE_NAMES, study.placement_sd, study.baseline_change_sd, strict=True)
+    }
+    record["impact"] = {"at_mm": list(found.impact_mm)} | {
+        key: {name: _value(getattr(row, name)) for name in ("before", "after", "change")}
+        for key, row in found.impact_rows.items()
+    }
+    return record
+
+
+def _value(measured: Any) -> dict[str, float]:
+    return {"value": measured.value, "sd": measured.sd}
+
+
+def _show(found: Effects) -> None:
     from rich.console import Console
+
+    from model.build import figures_record
+
+    study = found.study
+    console = Console(highlight=False)
+    records = {name: figures_record(getattr(study, name)) for name in ("before", "after", "change")}
+    console.print(figures_table(records))
+    table = _table("change", "per gram", "sd: placement", "sd: baseline", "unit")
+    per_gram = figures_record(study.per_gram)
+    for i, (name, key, unit, digits) in enumerate(FIGURE_ROWS):
+        sds = (study.placement_sd[i], study.baseline_change_sd[i])
+        table.add_row(
+            figure_label(name, key, per_gram),
+            f"{getattr(per_gram, key).value:+.{digits + 2}f}",
+            *(f"{sd:.{digits + 1}f}" for sd in sds),
+            unit,
+        )
+    console.print(table)
+    x, y = found.impact_mm
+    table = _table(f"a ball at {x:g}, {y:.0f} mm", "before", "after", "change", "unit")
+    for row in found.impact_rows.values():
+        shown = [f"{m.value:.1f} ± {m.sd:.1f}" for m in (row.before, row.after)]
+        table.add_row(row.words, *shown, f"{row.change.value:+.2f} ± {row.change.sd:.2f}", row.unit)
+    console.print(table)
+
+
+def figures_table(records: dict[str, FiguresRecord]) -> Any:
+    """Six figures before, after and their change, each ± sd, as a table."""
+    table = _table("figure", *records, "unit")
+    for name, key, unit, digits in FIGURE_ROWS:
+        cells = [getattr(record, key) for record in records.values()]
+        shown = [f"{c.value:.{digits}f} ± {c.sd:.{digits}f}" for c in cells[:-1]]
+        shown.append(f"{cells[-1].value:+.{digits + 1}f} ± {cells[-1].sd:.{digits + 1}f}")
+        table.add_row(figure_label(name, key, next(iter(records.values()))), *shown, unit)
+    return table
+
+
+def _table(first: str, *heads: str) -> Any:
+    from rich import box
     from rich.table import Table
 
     table = Table(box=box.SIMPLE_HEAD)
-    table.add_column("figure", overflow="fold")
-    for head in ("before", "after", "change"):
-        table.add_column(head, justify="right", overflow="fold")
-    table.add_column("unit", overflow="fold")
-    for name, key, unit, digits in FIGURE_ROWS:
-        cells = [getattr(record, key) for record in records.values()]
-        shown = [f"{c.value:.{digits}f} ± {c.sd:.{digits}f}" for c in cells[:2]]
-        shown.append(f"{cells[2].value:+.{digits + 1}f} ± {cells[2].sd:.{digits + 1}f}")
-        table.add_row(figure_label(name, key, records["before"]), *shown, unit)
-    Console(highlight=False).print(table)
+    table.add_column(first, overflow="fold")
+    for head in heads:
+        table.add_column(head, justify="left" if head == "unit" else "right", overflow="fold")
+    return table

@@ -1,0 +1,156 @@
+"""Everything pieces do to a racquet, from its file: figures, and how it meets a ball."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from model.build import body_of, outline_of, relative_scale_sd, site_in
+from model.errors import ModelError, StripError
+from model.face import Landmarks
+from model.impact import FreeBody, effective_mass_g, free_body, hitting_face, percussion_mm, steadiness
+from model.laying import Laid
+from model.measured import Measured
+from model.outline import Outline
+from model.pieces import Piece
+from model.placement import added, lay_all
+from model.racquet_file import RacquetFile
+from model.study import Study, Triple, off_axis_mm, study, triple, with_added
+from model.tolerance import Tolerance, placement_cov
+from model.units import parse_length
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ImpactRow:
+    """One quantity of an impact before, after and changed, with what it is called and its unit."""
+
+    words: str
+    unit: str
+    before: Measured
+    after: Measured
+    change: Measured
+
+
+@dataclass(frozen=True, eq=False)
+class Effects:
+    """The pieces as laid, what is odd about them, the six figures' study, and the impact.
+
+    ``impact_rows`` holds effective mass at ``impact_mm``, the best on the face, the area within
+    10 % of the best, the area that reaches the level 10 % under the old best, and the centre of
+    percussion for the study's swing axis.
+    """
+
+    laid: tuple[Laid, ...]
+    notes: tuple[str, ...]
+    added: Array
+    study: Study
+    impact_mm: tuple[float, float]
+    impact_rows: dict[str, ImpactRow]
+    body_before: FreeBody
+    body_after: FreeBody
+    outline: Outline
+    face: BaseGeometry
+
+
+def effects_of(
+    racquet: RacquetFile,
+    pieces: Sequence[Piece],
+    *,
+    axis_mm: float,
+    mirror: bool = False,
+    tolerance: Tolerance | None = None,
+    impact_mm: tuple[float, float] | None = None,
+) -> Effects:
+    """Lay pieces on a racquet and study them. Raises StripError or ModelError."""
+    tolerance = tolerance or Tolerance()
+    site, body = site_in(racquet), body_of(racquet)
+    laid, notes = lay_all(site, pieces, mirror)
+    integrals = added(laid)
+    placed, scale_sd = placement_cov(site, laid, tolerance), relative_scale_sd(racquet)
+    outline = outline_of(racquet)
+    face = face_of(racquet, outline)
+    at = impact_mm or site.centre_mm
+    _check_point(at, outline)
+    before, after = (
+        free_body(body.values, 0.0),
+        free_body(with_added(body.values, integrals), off_axis_mm(body.values, integrals)),
+    )
+    level = steadiness(before, face).level_g
+
+    def quantities(values: Array, x_mm: float) -> Array:
+        free = free_body(values, x_mm)
+        steady = steadiness(free, face)
+        return np.array(
+            [
+                effective_mass_g(free, np.array(at)),
+                steady.best_g,
+                steady.area_cm2,
+                steadiness(free, face, level).area_cm2,
+                percussion_mm(values, axis_mm),
+            ]
+        )
+
+    return Effects(
+        laid=tuple(laid),
+        notes=tuple(notes),
+        added=integrals,
+        study=study(body, integrals, axis_mm, scale_sd, placed),
+        impact_mm=at,
+        impact_rows=_rows(triple(quantities, body, integrals, scale_sd, placed), level, axis_mm),
+        body_before=before,
+        body_after=after,
+        outline=outline,
+        face=face,
+    )
+
+
+def face_of(racquet: RacquetFile, outline: Outline) -> BaseGeometry:
+    """Where the file's racquet is hit."""
+    marks = racquet.landmarks
+    throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value
+    landmarks = Landmarks(marks.handle_top_mm.value, marks.handle_top_mm.sd, throat)
+    return hitting_face(outline, landmarks, racquet.construction == "strung")
+
+
+def parse_point(text: str) -> tuple[float, float]:
+    """``X,Y`` in mm or with units. Raises StripError or UnitError."""
+    words = text.split(",")
+    if len(words) != 2:
+        raise StripError(f"the point {text!r} must be X,Y in mm from the long axis and the butt, as 20,270")
+    x, y = (parse_length(word, "point's coordinate").value for word in words)
+    return x, y
+
+
+def _check_point(at: tuple[float, float], outline: Outline) -> None:
+    x0, y0, x1, y1 = outline.filled.bounds
+    if not (x0 <= at[0] <= x1 and y0 <= at[1] <= y1):
+        raise ModelError(
+            f"the point {at[0]:g}, {at[1]:g} mm is beside the racquet: x runs from {x0:.0f} to {x1:.0f} mm, "
+            f"y from {y0:.0f} to {y1:.0f} mm"
+        )
+
+
+def _rows(t: Triple, level_g: float, axis_mm: float) -> dict[str, ImpactRow]:
+    heads = (
+        ("effective_mass_g", "effective mass there", "g"),
+        ("best_effective_mass_g", "best on the face", "g"),
+        ("steady_area_cm2", "area within 10 % of the best", "cm²"),
+        ("area_at_old_level_cm2", f"area of at least {level_g:.0f} g", "cm²"),
+        ("percussion_mm", f"centre of percussion, axis {axis_mm:g} mm", "mm"),
+    )
+    return {
+        key: ImpactRow(
+            words,
+            unit,
+            Measured(float(t.before[i]), float(t.before_sd[i])),
+            Measured(float(t.after[i]), float(t.after_sd[i])),
+            Measured(float(t.change[i]), float(t.change_sd[i])),
+        )
+        for i, (key, words, unit) in enumerate(heads)
+    }

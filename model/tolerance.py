@@ -1,0 +1,87 @@
+"""How exactly a person cuts, weighs and places: the covariance of what the pieces add."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.errors import StripError
+from model.laying import Laid, lay
+from model.pieces import EdgeStrip, FacePatch, FromTip, HandleRing, OpeningStrip, Piece
+from model.site import Site
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """One sd of a piece's place (along the edge or handle, and across the face) and of its mass."""
+
+    place_mm: float = 3.0
+    mass_g: float = 0.1
+
+
+EXACTLY = Tolerance(0.0, 0.0)
+
+
+def placement_cov(site: Site, laid: Sequence[Laid], tolerance: Tolerance) -> Array:
+    """Covariance (6, 6) of the summed mass integrals of the pieces.
+
+    Each piece errs on its own in place and in weighing; pieces whose mass was worked out from
+    one material err together by that material's own sd.
+    """
+    cov = np.zeros((6, 6))
+    together: dict[str, Array] = defaultdict(lambda: np.zeros(6))
+    for one in laid:
+        piece = one.piece
+        per_gram = one.integrals / piece.mass_g
+        # A mass worked out from a tape's g/mm is not weighed, so the scale adds nothing to it.
+        if piece.mass_sd_g:
+            together[piece.stuff.material or piece.text] += per_gram * piece.mass_sd_g
+        else:
+            cov += np.outer(per_gram, per_gram) * tolerance.mass_g**2
+        if tolerance.place_mm:
+            for slope in _place_slopes(site, one, tolerance.place_mm):
+                cov += np.outer(slope, slope) * tolerance.place_mm**2
+    return np.asarray(cov + sum((np.outer(v, v) for v in together.values()), np.zeros((6, 6))))
+
+
+def _place_slopes(site: Site, one: Laid, step_mm: float) -> list[Array]:
+    """Derivatives (6,) of a piece's integrals by each way it can slip, per mm."""
+    return [_slope(site, one, low, high, 2 * step_mm) for low, high in _slips(site, one, step_mm)]
+
+
+def _slips(site: Site, one: Laid, mm: float) -> list[tuple[Piece, Piece]]:
+    piece = one.piece
+    match piece:
+        case EdgeStrip() if one.middle_mm is not None:
+            at = one.middle_mm
+            return [(replace(piece, place=FromTip(at - mm)), replace(piece, place=FromTip(at + mm)))]
+        case FacePatch():
+            return [
+                (replace(piece, x_mm=piece.x_mm - mm), replace(piece, x_mm=piece.x_mm + mm)),
+                (replace(piece, y_mm=piece.y_mm - mm), replace(piece, y_mm=piece.y_mm + mm)),
+            ]
+        case HandleRing():
+            return [(replace(piece, y_mm=piece.y_mm - mm), replace(piece, y_mm=piece.y_mm + mm))]
+        case OpeningStrip():
+            hours = 12 * mm / site.opening_edges[piece.opening - 1].perimeter_mm
+            return [(replace(piece, hours=piece.hours - hours), replace(piece, hours=piece.hours + hours))]
+        case _:
+            return []
+
+
+def _slope(site: Site, one: Laid, low: Piece, high: Piece, apart_mm: float) -> Array:
+    """By central difference, or one-sided where the piece would slip off its surface."""
+    ends = []
+    for piece in (low, high):
+        try:
+            ends.append(lay(site, piece).integrals)
+        except StripError:
+            ends.append(one.integrals)
+            apart_mm /= 2
+    return np.asarray((ends[1] - ends[0]) / max(apart_mm, 1e-9))

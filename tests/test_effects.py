@@ -1,0 +1,124 @@
+"""Effects from a racquet's file, the pieces kept in it, and the map as a picture."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from typer import Typer
+from typer.testing import CliRunner
+
+from digitise.commands.place import place
+from model.build import body_of, figures_record
+from model.drawing import check_picture
+from model.effects import effects_of, parse_point
+from model.errors import ModelError, PictureError, StripError
+from model.figures import FIGURE_NAMES
+from model.fitted import fitted_pieces, with_pieces
+from model.impact import effective_mass_g
+from model.impact_picture import draw_impact, impact_map
+from model.materials import all_materials
+from model.spelling import parse_piece
+from model.storage import read_racquet, write_racquet
+from model.tolerance import EXACTLY, Tolerance
+from tests.model_samples import paddle_file
+
+FILE = paddle_file()
+PAIR = [parse_piece("3g:76mm@3, mirrored")]
+
+app = Typer()
+app.command()(place)
+
+
+def test_change_per_gram_and_the_two_sds() -> None:
+    found = effects_of(FILE, PAIR, axis_mm=50.0)
+    for name, placed, base in zip(
+        FIGURE_NAMES, found.study.placement_sd, found.study.baseline_change_sd, strict=True
+    ):
+        change, per_gram = getattr(found.study.change, name), getattr(found.study.per_gram, name)
+        assert per_gram.value == pytest.approx(change.value / 6)
+        assert change.sd == pytest.approx(np.hypot(placed, base), rel=1e-9)
+    assert found.study.placement_sd[0] == pytest.approx(np.sqrt(2) * 0.1)
+    twist = np.sqrt(2) * 0.1 * (95**2 + 14**2 / 12) / 1e5
+    assert found.study.placement_sd[3] == pytest.approx(twist, rel=1e-6)
+
+
+def test_exact_placing_leaves_the_baseline_alone() -> None:
+    found = effects_of(FILE, PAIR, axis_mm=50.0, tolerance=EXACTLY)
+    assert found.study.placement_sd == pytest.approx(np.zeros(6))
+    after, base = found.study.after.swing_weight_kgcm2.sd, found.study.baseline_after_sd[2]
+    assert after == pytest.approx(base)
+
+
+def test_impact_rows_follow_the_body() -> None:
+    found = effects_of(FILE, PAIR, axis_mm=50.0, impact_mm=(60.0, 300.0))
+    row = found.impact_rows["effective_mass_g"]
+    figures = figures_record(found.study.after)
+    dy = 300 - figures.balance_mm.value
+    want = 1 / (
+        1 / figures.weight_g.value
+        + dy**2 / (figures.recoil_weight_kgcm2.value * 1e5)
+        + 60**2 / (figures.twist_weight_kgcm2.value * 1e5)
+    )
+    assert row.after.value == pytest.approx(want)
+    assert row.change.value == pytest.approx(row.after.value - row.before.value)
+    weight, arm = figures.weight_g.value, figures.balance_mm.value - 50
+    swing = figures.swing_weight_kgcm2.value * 1e5
+    assert found.impact_rows["percussion_mm"].after.value == pytest.approx(50 + swing / (weight * arm))
+
+
+def test_points_are_read_and_checked() -> None:
+    assert parse_point("20, 27cm") == (20.0, 270.0)
+    with pytest.raises(StripError, match="must be X,Y"):
+        parse_point("20")
+    with pytest.raises(ModelError, match="beside the racquet"):
+        effects_of(FILE, PAIR, axis_mm=50.0, impact_mm=(200.0, 300.0))
+
+
+def test_pieces_survive_the_file(tmp_path: Path) -> None:
+    pieces = [parse_piece("lead:76mm@3, 2 layers", all_materials()), parse_piece("9g@butt")]
+    path = tmp_path / "stuck.racquet.json"
+    write_racquet(path, with_pieces(FILE, pieces, mirror=True))
+    kept = fitted_pieces(read_racquet(path))
+    assert [piece.mirror for piece in kept] == [True, True]
+    assert kept[0].mass_sd_g == pytest.approx(pieces[0].mass_sd_g)
+    again = effects_of(FILE, kept, axis_mm=50.0)
+    assert again.added == pytest.approx(effects_of(FILE, pieces, mirror=True, axis_mm=50.0).added, rel=1e-5)
+    assert body_of(read_racquet(path)).values == pytest.approx(body_of(FILE).values)
+
+
+def test_the_map_is_the_formula_and_a_picture(tmp_path: Path) -> None:
+    found = effects_of(FILE, PAIR, axis_mm=50.0)
+    x, y, values = impact_map(found.body_before, found.face, 10.0)
+    i, j = np.argwhere(np.isfinite(values))[40]
+    assert values[i, j] == pytest.approx(float(effective_mass_g(found.body_before, np.array([x[j], y[i]]))))
+    inside = np.isfinite(values).sum() * 100
+    assert inside == pytest.approx(found.face.area, rel=0.1)
+    figure = draw_impact(found.body_before, found.body_after, found.outline, found.face, found.laid)
+    titles = [axes.get_title() for axes in figure.axes]
+    assert [title.split(":")[0] for title in titles] == ["before", "after", "change"]
+    assert "within 10 %" in titles[0]
+
+
+def test_the_command_draws_and_keeps(tmp_path: Path) -> None:
+    club = tmp_path / "club.racquet.json"
+    write_racquet(club, FILE)
+    words = ["--strip", "lead:76mm@3", "--mirror", "--map", str(tmp_path / "m.png"), "--impact", "0,300"]
+    result = CliRunner().invoke(app, [str(club), *words, "--out", str(tmp_path / "s.racquet.json"), "--json"])
+    got = json.loads(result.stdout)
+    assert got["impact"]["at_mm"] == [0.0, 300.0]
+    split = got["change_sd_split"]["weight_g"]
+    assert split["placement"] == pytest.approx(2 * 76 * 0.003)
+    with Image.open(tmp_path / "m.png") as picture:
+        assert picture.size[0] > 1000
+    again = CliRunner().invoke(app, [str(tmp_path / "s.racquet.json"), "--impact", "0,300", "--json"])
+    assert json.loads(again.stdout)["change"]["weight_g"] == pytest.approx(got["change"]["weight_g"])
+
+
+def test_pictures_of_an_unknown_kind_are_refused_first(tmp_path: Path) -> None:
+    with pytest.raises(PictureError, match="end the name with"):
+        check_picture(tmp_path / "m.bmp")
+    assert Tolerance() == Tolerance(3.0, 0.1)

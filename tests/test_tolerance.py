@@ -1,0 +1,69 @@
+"""How exactly pieces are cut, weighed and placed: covariance against drawn placements."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from model.laying import lay
+from model.materials import all_materials
+from model.pieces import EdgeStrip, FromTip
+from model.placement import added, lay_all
+from model.site import site_of
+from model.spelling import parse_piece
+from model.tolerance import EXACTLY, Tolerance, placement_cov
+from tests.model_samples import HANDLE_TOP, paddle
+
+SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
+
+
+def test_exact_pieces_have_no_spread() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("3g:76mm@3"), parse_piece("2g@butt")])
+    assert not placement_cov(SITE, laid, EXACTLY).any()
+
+
+def test_a_strip_that_slips_along_a_straight_side() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("3g:76mm@3")])
+    sd = np.sqrt(np.diag(placement_cov(SITE, laid, Tolerance(3.0, 0.0))))
+    assert sd == pytest.approx([0, 0, 9, 0, 2 * 3 * 270 * 3, 0], rel=1e-9, abs=1e-6)
+
+
+def test_mass_errors_add_in_quadrature() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("3g:76mm@3"), parse_piece("3g:76mm@9")])
+    cov = placement_cov(SITE, laid, Tolerance(0.0, 0.1))
+    assert cov[0, 0] == pytest.approx(2 * 0.01)
+    assert cov[1, 1] == pytest.approx(2 * (0.1 * 95) ** 2)
+    assert cov[0, 1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_pieces_of_one_material_err_together() -> None:
+    pieces = [parse_piece(f"lead:76mm@{hour}", all_materials()) for hour in (3, 9)]
+    laid, _ = lay_all(SITE, pieces)
+    cov = placement_cov(SITE, laid, Tolerance(0.0, 0.1))
+    assert np.sqrt(cov[0, 0]) == pytest.approx(2 * 76 * 0.003)
+
+
+@pytest.mark.parametrize("where", ["2", "1:30", "4:30"])
+def test_against_drawn_places(where: str) -> None:
+    strip = parse_piece(f"3g:40mm@{where}")
+    assert isinstance(strip, EdgeStrip)
+    one = lay(SITE, strip)
+    assert one.middle_mm is not None
+    rng = np.random.default_rng(4)
+    drawn = np.array(
+        [
+            lay(SITE, replace(strip, mass_g=3 + 0.1 * m, place=FromTip(one.middle_mm + 2 * s))).integrals
+            for m, s in rng.normal(size=(800, 2))
+        ]
+    )
+    sd = np.sqrt(np.diag(placement_cov(SITE, [one], Tolerance(2.0, 0.1))))
+    assert sd == pytest.approx(drawn.std(axis=0), rel=0.08)
+
+
+def test_patches_rings_and_openings_slip_too() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("2g:20x20mm@x10 y250"), parse_piece("4g:30mm@handle at 60mm")])
+    sd = np.sqrt(np.diag(placement_cov(SITE, laid, Tolerance(3.0, 0.0))))
+    assert sd[:3] == pytest.approx([0, 2 * 3, np.hypot(2 * 3, 4 * 3)])
+    assert added(laid)[0] == 6
