@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
+from model.bounds import check_readings, limits_of
 from model.calibrate import Calibration, balance_bounds, calibrate
+from model.components import with_components
 from model.errors import ModelError
 from model.face import Landmarks, face_centre_mm, with_hoop
 from model.figures import BODY_ORDER, Body, Figures, figures_of
 from model.measured import Measured
 from model.outline import Outline, outline_from_rings
-from model.parts import Size, parts_of
+from model.parts import ACROSS, ALONG, Parts, Size, parts_of
 from model.priors import Construction, prior_for
 from model.racquet_file import (
     CovarianceRecord,
@@ -22,14 +25,16 @@ from model.racquet_file import (
     PartRecord,
     PhotoRecord,
     RacquetFile,
-    ReadingRecord,
     ScaleRecord,
     SwingValue,
     ThicknessRecord,
+    TracedSize,
     Value,
 )
-from model.readings import Reading, check_readings
+from model.readings import Reading
 from model.site import Site, site_of
+
+Array = NDArray[np.float64]
 
 STATED_THICKNESS_SD_MM = 0.3  # a ruler or a caliper held against a padded grip or a rounded edge
 THICKNESS_RANGE_MM = (2.0, 100.0)  # anything outside is a slip of the unit
@@ -66,33 +71,77 @@ def build_racquet(
     ``landmarks`` and ``outline`` in the racquet frame, mm. A hand-made outline has no ``traced``.
     Raises OutlineError, ReadingError or ModelError, each with one sentence.
     """
+    return build_and_explain(outline, landmarks, known, traced)[0]
+
+
+def build_and_explain(
+    outline: Outline, landmarks: Landmarks, known: Known, traced: Traced | None = None
+) -> tuple[RacquetFile, Calibration]:
+    """As :func:`build_racquet`, with the calibration that the file's figures come from."""
     traced = traced or Traced()
     prior = prior_for(known.construction)
     if prior.construction is Construction.STRUNG:
         landmarks = with_hoop(outline, landmarks)
     size = _size(outline, known, traced)
-    parts = parts_of(outline, landmarks, prior, size)
-    tip = float(outline.outer_mm[:, 1].max())
-    check_readings(known.readings, *balance_bounds(parts), tip)
-    result = calibrate(parts, known.readings)
+    result = calibrate(_parts(outline, landmarks, known, size), known.readings)
     axis = prior.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm
-    return RacquetFile(
+    shown, marks, spread, as_traced = _measured_size(outline, landmarks, known, traced, result)
+    file = RacquetFile(
         construction=prior.construction.value,
-        outline=_outline_record(outline, traced),
-        landmarks=_landmarks_record(outline, landmarks),
+        outline=_outline_record(shown, spread),
+        landmarks=_landmarks_record(shown, marks),
         thickness=_thickness_record(size, known),
         figures=figures_record(figures_of(result.body, axis)),
         figures_covariance=CovarianceRecord(order=list(BODY_ORDER), matrix=result.body.cov.tolist()),
         parts=_part_records(result),
-        readings=[
-            ReadingRecord(kind=r.kind.value, value=r.measured.value, sd=r.measured.sd, used=r.used)
-            for r in known.readings
-        ],
+        readings=list(known.readings),
         photo=traced.photo,
         scale=traced.scale,
+        traced_size=as_traced,
         notes=[*traced.notes, *result.notes],
         flags=list(traced.flags),
     )
+    return file, result
+
+
+def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> Parts:
+    """The parts before any reading but those of components; impossible readings are refused here."""
+    parts = parts_of(outline, landmarks, prior_for(known.construction), size)
+    thickest = max(size.face_thickness_mm.value, size.handle_thickness_mm.value)
+    check_readings(known.readings, limits_of(outline, balance_bounds(parts), thickest))
+    return with_components(parts, known.readings, outline, landmarks, size)
+
+
+def _measured_size(
+    outline: Outline, landmarks: Landmarks, known: Known, traced: Traced, result: Calibration
+) -> tuple[Outline, Landmarks, Traced, TracedSize | None]:
+    """Outline, landmarks and sds as a tape measure has them, and as traced; unchanged without one."""
+    if not any(r.used and r.kind in ("length", "width") for r in known.readings):
+        return outline, landmarks, traced, None
+    size = result.parts.outline
+    along = result.size_change(ALONG, size.along_relative_sd)
+    across = result.size_change(ACROSS, size.across_relative_sd)
+    shown = outline_from_rings(*rescaled(outline, 1 + along.value, 1 + across.value))
+    throat, top = landmarks.throat_top_mm, landmarks.handle_top_mm
+    marks = replace(
+        landmarks,
+        handle_top_mm=top * (1 + along.value),
+        throat_top_mm=None if throat is None else throat * (1 + along.value),
+    )
+    spread = replace(
+        traced, length_sd_mm=along.sd * outline.length_mm, width_sd_mm=across.sd * outline.width_mm
+    )
+    as_traced = TracedSize(
+        length_mm=Value(value=outline.length_mm, sd=traced.length_sd_mm),
+        width_mm=Value(value=outline.width_mm, sd=traced.width_sd_mm),
+    )
+    return shown, marks, spread, as_traced
+
+
+def rescaled(outline: Outline, along: float, across: float) -> tuple[Array, list[Array]]:
+    """Outer ring and openings, stretched along and across the handle about the butt's centre."""
+    factors = np.array([across, along])
+    return outline.outer_mm * factors, [ring * factors for ring in outline.openings_mm]
 
 
 def figures_record(figures: Figures) -> FiguresRecord:
@@ -185,7 +234,7 @@ def _outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
     )
 
 
-def _points(ring: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[list[float]]:
+def _points(ring: Array) -> list[list[float]]:
     return [[x, y] for x, y in np.round(ring, 4).tolist()]
 
 

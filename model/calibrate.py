@@ -1,13 +1,15 @@
 """Part masses from readings: the most probable ones and how far they and the figures may be off.
 
-Unknown are the logarithms of the part masses (so masses stay positive) and the amplitude of each
-mode (see ``parts``), one sd each. Prior and readings are Gaussian, so the most probable point is
-a small non-linear least-squares problem, solved by Gauss-Newton; the covariance is the inverse
-of its normal matrix there (Laplace's approximation).
+Unknown are the logarithms of the part masses (so masses stay positive), the amplitude of each
+mode (see ``parts``: insides, thicknesses, the outline's size), one sd each, and the scale's error.
+Prior and readings are Gaussian, so the most probable point is a small non-linear least-squares
+problem, solved by Gauss-Newton; the covariance is the inverse of its normal matrix there
+(Laplace's approximation).
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,103 +18,190 @@ from numpy.typing import NDArray
 from model.errors import ModelError
 from model.figures import Body, body_slopes, body_values
 from model.measured import Measured
-from model.parts import Parts, Y
-from model.readings import Reading, ReadingKind
+from model.observe import PARTS_FROM, Observation, View, observations
+from model.parts import ACROSS, ALONG, Parts, Y
+from model.readings import Reading, ScaleCheckReading
 
 Array = NDArray[np.float64]
 
 MAX_STEPS = 60
-SETTLED = 1e-10  # sds: far below anything a figure shows
+SETTLED = 1e-7  # sds: far below anything a figure shows
+MAX_HALVINGS = 6
 LONGEST_STEP = 1.0  # in log mass: a longer step leaves the region where the slopes hold
+SCALE_ERROR_SD = 0.02  # of a scale that somebody checks; without a check a scale counts as true
 PULL_WORTH_SAYING = 2.5  # sds; a sound reading pulls this hard once in eighty
 
 
 @dataclass(frozen=True, eq=False)
 class Calibration:
-    """Masses (n,) in g with covariance, the body's five figures, and plain words on odd readings."""
+    """Masses (n,) in g with covariance, the body's five figures, and plain words on odd readings.
+
+    ``state`` (n + k + 1,) is the most probable one with its covariance ``cov``; ``body_by_state``
+    (5, n + k + 1) are the slopes of the body's figures there, ``seen`` the readings' numbers with
+    ``seen_by_state`` (m, n + k + 1) their slopes.
+    """
 
     names: tuple[str, ...]
     mass_g: Array
     mass_cov: Array
     body: Body
     notes: tuple[str, ...]
+    parts: Parts
+    state: Array
+    cov: Array
+    body_by_state: Array
+    seen: tuple[Observation, ...]
+    seen_by_state: Array
+    view: View
+    view_by_state: Array
 
     def part_masses(self) -> dict[str, Measured]:
         """Grams ± sd of each part."""
         sds = np.sqrt(np.diag(self.mass_cov))
         return {n: Measured(float(m), float(s)) for n, m, s in zip(self.names, self.mass_g, sds, strict=True)}
 
+    def size_change(self, mode: str, unit_sd: float) -> Measured:
+        """The outline's relative change of size along or across, as the readings have it."""
+        place = len(self.names) + self.parts.mode_names.index(mode)
+        return Measured(float(self.state[place] * unit_sd), float(np.sqrt(self.cov[place, place]) * unit_sd))
 
-def calibrate(parts: Parts, readings: tuple[Reading, ...]) -> Calibration:
+
+def calibrate(parts: Parts, readings: Sequence[Reading]) -> Calibration:
     """The posterior of masses and figures given the readings that are in use.
 
     Raises ModelError if the estimate does not settle, which readings far from anything
     the construction can be may cause.
     """
-    used = [r for r in readings if r.used]
-    n = len(parts.names)
-    prior_precision = np.eye(n + len(parts.modes))
-    prior_precision[:n, :n] = np.linalg.inv(parts.log_mass_cov)
-    prior_mean = np.concatenate([parts.log_mass, np.zeros(len(parts.modes))])
-    state = prior_mean.copy()
-    for _ in range(MAX_STEPS):
-        residual, slopes = _misfit(parts, used, state)
-        precision = prior_precision + slopes.T @ slopes
-        step = np.linalg.solve(precision, slopes.T @ residual - prior_precision @ (state - prior_mean))
-        longest = float(np.abs(step).max())
-        state = state + step * min(1.0, LONGEST_STEP / max(longest, 1e-300))
-        if longest < SETTLED:
-            break
-    else:
-        raise ModelError(
-            "the readings can't be reconciled with this outline: check construction, weight and balance"
-        )
-    _, slopes = _misfit(parts, used, state)
-    cov = np.asarray(np.linalg.inv(prior_precision + slopes.T @ slopes), dtype=np.float64)
-    return _calibration(parts, used, state, cov)
+    readings = tuple(readings)
+    n, k = len(parts.names), len(parts.modes)
+    whiten = np.eye(n + k + 1)  # turns a state's distance from the prior's middle into sds
+    whiten[:n, :n] = np.linalg.inv(np.linalg.cholesky(parts.log_mass_cov))
+    prior_mean = np.concatenate([parts.log_mass, np.zeros(k + 1)])
+    scale_sd = SCALE_ERROR_SD if any(_is_check(r) for r in readings) else 0.0
+
+    def misfit(state: Array) -> tuple[Array, Array]:
+        residual, slopes = _misfit(parts, readings, state, scale_sd)
+        return np.concatenate([whiten @ (prior_mean - state), residual]), np.vstack([whiten, slopes])
+
+    state = _most_probable(misfit, prior_mean)
+    # Orthogonal triangles keep the digits that very fine readings need.
+    root = np.linalg.inv(np.linalg.qr(misfit(state)[1], mode="r"))
+    return _calibration(parts, readings, state, root @ root.T, scale_sd)
 
 
-def _totals(parts: Parts, state: Array) -> tuple[Array, Array]:
-    """Mass integrals (6,) of 1, x, y, xx, yy, zz and their derivatives (6, n + k) by the state."""
-    n = len(parts.names)
-    mass, amplitudes = np.exp(state[:n]), state[n:]
+def _most_probable(misfit: Callable[[Array], tuple[Array, Array]], start: Array) -> Array:
+    """The state of least misfit. Raises ModelError if it never settles.
+
+    Whole Gauss-Newton steps first: they follow the curved valleys of very fine readings. Where they run in
+    circles, which takes readings that contradict each other, steps cut short where they do not help.
+    """
+    for halvings in (0, MAX_HALVINGS):
+        state, (off, slopes) = start, misfit(start)
+        for _ in range(MAX_STEPS):
+            step = np.linalg.lstsq(slopes, off, rcond=None)[0]
+            longest = float(np.abs(step).max())
+            step *= min(1.0, LONGEST_STEP / max(longest, 1e-300))
+            then_off, then_slopes = misfit(state + step)
+            for _ in range(halvings):
+                if then_off @ then_off <= off @ off:
+                    break
+                step = step / 2
+                then_off, then_slopes = misfit(state + step)
+            state, off, slopes = state + step, then_off, then_slopes
+            if longest < SETTLED:
+                return state
+    raise ModelError(
+        "the readings can't be reconciled with this outline: check construction, weight and balance"
+    )
+
+
+def _is_check(reading: Reading) -> bool:
+    return reading.used and isinstance(reading, ScaleCheckReading)
+
+
+def _totals(parts: Parts, state: Array, counted: Array) -> tuple[Array, Array]:
+    """Mass integrals (6,) of 1, x, y, xx, yy, zz and their derivatives (6, n + k + 1) by the state."""
+    n, k = len(parts.names), len(parts.modes)
+    mass, amplitudes = np.exp(state[:n]) * counted, state[n : n + k]
     unit = parts.unit + np.tensordot(amplitudes, parts.modes, axes=1)
     by_mass = np.column_stack([np.ones(n), unit]) * mass[:, None]
-    by_mode = np.zeros((len(amplitudes), 6))
-    by_mode[:, 1:] = np.einsum("p,kpc->kc", mass, parts.modes)
+    by_mode = np.zeros((k + 1, 6))
+    by_mode[:k, 1:] = np.einsum("p,kpc->kc", mass, parts.modes)
     return by_mass.sum(axis=0), np.vstack([by_mass, by_mode]).T
 
 
-def _misfit(parts: Parts, readings: list[Reading], state: Array) -> tuple[Array, Array]:
-    """Reading minus model in sds (m,), and the model's slopes in sds (m, n + k)."""
-    totals, slopes = _totals(parts, state)
-    values, by_totals = body_values(totals), body_slopes(totals)
-    row = {ReadingKind.WEIGHT: 0, ReadingKind.BALANCE: 1}
-    picked = [row[r.kind] for r in readings]
-    sds = np.array([r.measured.sd for r in readings])
-    residual = (np.array([r.measured.value for r in readings]) - values[picked]) / sds
-    return residual, (by_totals[picked] @ slopes) / sds[:, None]
+def _view(parts: Parts, state: Array, scale_sd: float) -> tuple[View, Array]:
+    """What readings see, and its derivatives (8 + n, n + k + 1) by the state."""
+    n, k = len(parts.names), len(parts.modes)
+    totals, by_state = _totals(parts, state, np.ones(n))
+    size, mass = parts.outline, np.exp(state[:n])
+    slopes = np.zeros((PARTS_FROM + n, n + k + 1))
+    slopes[:5] = body_slopes(totals) @ by_state
+    slopes[5, -1] = scale_sd
+    along, across = (n + parts.mode_names.index(mode) for mode in (ALONG, ACROSS))
+    slopes[6, along], slopes[7, across] = size.along_relative_sd, size.across_relative_sd
+    slopes[PARTS_FROM:, :n] = np.diag(mass)
+    view = View(
+        body=body_values(totals),
+        scale=float(state[-1] * scale_sd),
+        along=float(state[along] * size.along_relative_sd),
+        across=float(state[across] * size.across_relative_sd),
+        names=parts.names[: parts.own],
+        mass_g=mass,
+        length_mm=size.length_mm,
+        width_mm=size.width_mm,
+    )
+    return view, slopes
 
 
-def _calibration(parts: Parts, used: list[Reading], state: Array, cov: Array) -> Calibration:
+def _misfit(
+    parts: Parts, readings: tuple[Reading, ...], state: Array, scale_sd: float
+) -> tuple[Array, Array]:
+    """Reading minus model in sds (m,), and the model's slopes in sds (m, n + k + 1)."""
+    view, by_state = _view(parts, state, scale_sd)
+    seen = observations(readings, view)
+    if not seen:
+        return np.zeros(0), np.zeros((0, len(state)))
+    residual = np.array([(one.observed - one.predicted) / one.sd for one in seen])
+    return residual, np.array([one.slopes / one.sd for one in seen]) @ by_state
+
+
+def _calibration(
+    parts: Parts, readings: tuple[Reading, ...], state: Array, cov: Array, scale_sd: float
+) -> Calibration:
     n = len(parts.names)
     mass = np.exp(state[:n])
-    totals, slopes = _totals(parts, state)
+    totals, slopes = _totals(parts, state, np.array(parts.counts, dtype=float))
     jacobian = body_slopes(totals) @ slopes
-    body = Body(body_values(totals), jacobian @ cov @ jacobian.T)
-    mass_cov = cov[:n, :n] * np.outer(mass, mass)
-    return Calibration(parts.names, mass, mass_cov, body, tuple(_notes(parts, used, state)))
+    view, view_by_state = _view(parts, state, scale_sd)
+    seen = tuple(observations(readings, view))
+    by_state = np.array([one.slopes for one in seen]).reshape(len(seen), PARTS_FROM + n) @ view_by_state
+    return Calibration(
+        names=parts.names,
+        mass_g=mass,
+        mass_cov=cov[:n, :n] * np.outer(mass, mass),
+        body=Body(body_values(totals), jacobian @ cov @ jacobian.T),
+        notes=tuple(_notes(parts, readings, state)),
+        parts=parts,
+        state=state,
+        cov=cov,
+        body_by_state=jacobian,
+        seen=seen,
+        seen_by_state=by_state,
+        view=view,
+        view_by_state=view_by_state,
+    )
 
 
-def _notes(parts: Parts, used: list[Reading], state: Array) -> list[str]:
-    kinds = {r.kind for r in used}
+def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[str]:
+    kinds = {r.kind for r in readings if r.used}
     notes = []
-    if ReadingKind.WEIGHT not in kinds:
+    if not kinds & {"weight", "two_scales", "published"}:
         notes.append(
             "no weight reading: the weight is a guess from usual densities for this construction; "
             "put the racquet on a scale"
         )
-    if ReadingKind.BALANCE not in kinds:
+    if not kinds & {"balance", "two_supports", "two_scales", "published"}:
         notes.append("no balance reading: the balance is a guess; find the point where the racquet balances")
     n = len(parts.names)
     prior_sd = np.sqrt(np.diag(parts.log_mass_cov))

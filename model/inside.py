@@ -20,7 +20,11 @@ POINTS_WANTED = 250  # enough for fields that vary over a third of the part, che
 
 
 def uneven_modes(shape: BaseGeometry, uneven: float, reach_mm: float) -> Array:
-    """Independent one-sd changes of a part's mean (y, xx, yy): rows of a (3, 3) array, mm and mm²."""
+    """Independent one-sd changes of a part's mean (y, xx, yy): rows of a (3, 3) array, mm and mm².
+
+    The rows are a symmetric square root of the covariance in units of the part's own size, so that two
+    racquets of nearly the same outline have nearly the same rows.
+    """
     points = _sample(shape)
     if uneven == 0 or len(points) < 2:
         return np.zeros((3, 3))
@@ -29,8 +33,11 @@ def uneven_modes(shape: BaseGeometry, uneven: float, reach_mm: float) -> Array:
     weighed = (looked_at - looked_at.mean(axis=0)) / len(points)
     apart = (x[:, None] - x) ** 2 + (y[:, None] - y) ** 2
     kernel = uneven**2 * np.exp(-apart / (2 * reach_mm**2))
+    size = looked_at.std(axis=0) + 1e-9
+    weighed = weighed / size
     values, vectors = np.linalg.eigh(weighed.T @ kernel @ weighed)
-    return np.asarray((vectors * np.sqrt(np.clip(values, 0, None))).T)
+    root = (vectors * np.sqrt(np.clip(values, 0, None))) @ vectors.T
+    return np.asarray(root * size)
 
 
 def _sample(shape: BaseGeometry) -> Array:

@@ -26,6 +26,7 @@ from model.regions import region
 Array = NDArray[np.float64]
 
 X, Y, XX, YY, ZZ = range(5)  # columns of the table of unit means
+ALONG, ACROSS = "scale along", "scale across"  # modes of the outline's size; see OutlineSize
 
 
 @dataclass(frozen=True)
@@ -38,12 +39,24 @@ class Size:
     across_relative_sd: float = 0.0
 
 
+@dataclass(frozen=True)
+class OutlineSize:
+    """The outline's length and width, mm, and their relative sds: one unit of the modes along and across."""
+
+    length_mm: float
+    width_mm: float
+    along_relative_sd: float
+    across_relative_sd: float
+
+
 @dataclass(frozen=True, eq=False)
 class Parts:
     """The parts of one racquet.
 
     ``unit`` (n, 5) holds the unit means, ``modes`` (k, n, 5) their one-sd changes,
-    ``log_mass`` (n,) and ``log_mass_cov`` (n, n) the prior of the logarithm of grams.
+    ``log_mass`` (n,) and ``log_mass_cov`` (n, n) the prior of the logarithm of grams; ``log_extent``
+    (n,) is the logarithm of what a part's density is multiplied by. ``counts`` (n,) is false for what was on
+    the racquet when it was measured but is none of it; the first ``own`` parts are the construction's.
     """
 
     names: tuple[str, ...]
@@ -51,6 +64,11 @@ class Parts:
     modes: Array
     log_mass: Array
     log_mass_cov: Array
+    log_extent: Array
+    mode_names: tuple[str, ...]
+    outline: OutlineSize
+    counts: tuple[bool, ...]
+    own: int
 
 
 def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -> Parts:
@@ -62,17 +80,29 @@ def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -
     laid = [one for one in laid if one.moments.size > 0]
     kept = tuple(one.part for one in laid)
     unit = _unit_table(kept, [one.moments for one in laid], size)
-    modes = [
-        *_uneven(laid),
-        *_stack(kept, unit),
-        *_thickness(kept, unit, size),
-        *_scale(unit, size),
-        *_handle_top(outline, landmarks, kept, unit, size),
-        *_depth(outline, landmarks, kept, unit, size),
-    ]
-    log_mass = np.array([np.log(one.part.density * _extent(one)) for one in laid])
-    cov = np.diag([p.log_sd**2 for p in kept]) + prior.common_log_sd**2
-    return Parts(tuple(p.name for p in kept), unit, np.array(modes), log_mass, cov)
+    modes = {
+        **_uneven(laid),
+        **_stack(kept, unit),
+        **_thickness(kept, unit, size),
+        **_scale(unit, size),
+        **_handle_top(outline, landmarks, kept, unit, size),
+        **_depth(outline, landmarks, kept, unit, size),
+    }
+    log_extent = np.log([_extent(one) for one in laid])
+    return Parts(
+        names=tuple(p.name for p in kept),
+        unit=unit,
+        modes=np.array(list(modes.values())),
+        log_mass=np.log([p.density for p in kept]) + log_extent,
+        log_mass_cov=np.diag([p.log_sd**2 for p in kept]) + prior.common_log_sd**2,
+        log_extent=log_extent,
+        mode_names=tuple(modes),
+        outline=OutlineSize(
+            outline.length_mm, outline.width_mm, size.along_relative_sd, size.across_relative_sd
+        ),
+        counts=(True,) * len(kept),
+        own=len(kept),
+    )
 
 
 @dataclass(frozen=True)
@@ -108,66 +138,72 @@ def _unit_row(part: PartPrior, moments: Moments, size: Size) -> list[float]:
     return [m.x / m.size, m.y / m.size, m.xx / m.size, m.yy / m.size, zz]
 
 
-def _uneven(laid: list[_Laid]) -> list[Array]:
-    modes = []
+Modes = dict[str, Array]  # a name, so that two racquets' modes can be matched, and the change (n, 5)
+
+
+def _uneven(laid: list[_Laid]) -> Modes:
+    modes = {}
     for i, one in enumerate(laid):
         if one.part.uneven:
-            for change in uneven_modes(one.shape, one.part.uneven, one.part.reach_mm):
+            for k, change in enumerate(uneven_modes(one.shape, one.part.uneven, one.part.reach_mm)):
                 mode = np.zeros((len(laid), 5))
                 mode[i, [Y, XX, YY]] = change
-                modes.append(mode)
+                modes[f"uneven {k + 1} of {one.part.name}"] = mode
     return modes
 
 
-def _stack(parts: tuple[PartPrior, ...], unit: Array) -> list[Array]:
-    modes = []
+def _stack(parts: tuple[PartPrior, ...], unit: Array) -> Modes:
+    modes = {}
     for i, part in enumerate(parts):
         if part.stack.value > 0 and part.stack.sd > 0:
             mode = np.zeros_like(unit)
             mode[i, ZZ] = unit[i, ZZ] * part.stack.sd / part.stack.value
-            modes.append(mode)
+            modes[f"stack of {part.name}"] = mode
     return modes
 
 
-def _thickness(parts: tuple[PartPrior, ...], unit: Array, size: Size) -> list[Array]:
+def _thickness(parts: tuple[PartPrior, ...], unit: Array, size: Size) -> Modes:
     handle = np.array([_is_handle(p) for p in parts])
-    modes = []
-    for chosen, thickness in ((~handle, size.face_thickness_mm), (handle, size.handle_thickness_mm)):
+    modes = {}
+    for name, chosen, thickness in (
+        ("face thickness", ~handle, size.face_thickness_mm),
+        ("handle thickness", handle, size.handle_thickness_mm),
+    ):
         mode = np.zeros_like(unit)
         mode[chosen, ZZ] = unit[chosen, ZZ] * 2 * thickness.sd / thickness.value
-        modes.append(mode)
+        modes[name] = mode
     return modes
 
 
-def _scale(unit: Array, size: Size) -> list[Array]:
+def _scale(unit: Array, size: Size) -> Modes:
     along, across = np.zeros_like(unit), np.zeros_like(unit)
     along[:, Y], along[:, YY] = unit[:, Y], 2 * unit[:, YY]
     across[:, X], across[:, XX] = unit[:, X], 2 * unit[:, XX]
-    return [along * size.along_relative_sd, across * size.across_relative_sd]
+    return {ALONG: along * size.along_relative_sd, ACROSS: across * size.across_relative_sd}
 
 
 def _handle_top(
     outline: Outline, landmarks: Landmarks, parts: tuple[PartPrior, ...], unit: Array, size: Size
-) -> list[Array]:
+) -> Modes:
     """The handle top a little higher or lower moves the border between handle and face."""
     sd = landmarks.handle_top_sd_mm
     if sd == 0:
-        return []
+        return {}
     throat = landmarks.throat_top_mm
     high = landmarks.handle_top_mm + sd
     moved = replace(landmarks, handle_top_mm=high, throat_top_mm=throat and max(throat, high))
     moments = [_shape(outline, moved, p)[1] for p in parts]
-    return [_unit_table(parts, moments, size) - unit]
+    return {"handle top": _unit_table(parts, moments, size) - unit}
 
 
 def _depth(
     outline: Outline, landmarks: Landmarks, parts: tuple[PartPrior, ...], unit: Array, size: Size
-) -> list[Array]:
-    modes = []
+) -> Modes:
+    modes = {}
     for i, part in enumerate(parts):
         if part.depth_mm.sd > 0:
             deeper = region(outline, landmarks, part.shape, part.depth_mm.value + part.depth_mm.sd)
             mode = np.zeros_like(unit)
             mode[i] = np.array(_unit_row(part, geometry_moments(deeper), size)) - unit[i]
-            modes.append(mode)
+            modes[f"depth of {part.name}"] = mode
     return modes

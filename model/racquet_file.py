@@ -10,12 +10,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from model.readings import Reading
 from model.record_base import Finite, NotNegative, Part, Point, Positive, Ring, Row5
 from model.record_base import Value as Value
 from model.sight_record import CurveRecord, DoubtRecord, PoseRecord, StretchRecord
 
 FORMAT = "racquet-model"
-VERSION = 1
+VERSION = 2
 
 
 class SwingValue(Value):
@@ -76,15 +77,6 @@ class PartRecord(Part):
     mass_g: Value
 
 
-class ReadingRecord(Part):
-    """A reading: weight in g, balance in mm; unused ones are kept but do not count."""
-
-    kind: Literal["weight", "balance"]
-    value: Positive
-    sd: Positive
-    used: bool = True
-
-
 class PlacementRecord(Part):
     """A piece of weight that was fitted: as ``digitise place --strip`` reads it, its mass in grams.
 
@@ -127,6 +119,13 @@ class ScaleRecord(Part):
     tilt_deg: Value | None = None
 
 
+class TracedSize(Part):
+    """Length and width as the photo gave them, where a tape measure has corrected the outline."""
+
+    length_mm: Value
+    width_mm: Value
+
+
 class AutomaticRecord(Part):
     """What trace found, before any hand: in the frame it had then, with the pose and scale behind it."""
 
@@ -158,7 +157,7 @@ class RacquetFile(Part):
     """A whole racquet."""
 
     format: Literal["racquet-model"] = "racquet-model"
-    version: Literal[1] = 1
+    version: Literal[2] = 2
     construction: Literal["solid", "perforated", "strung"]
     outline: OutlineRecord
     landmarks: LandmarksRecord
@@ -166,10 +165,11 @@ class RacquetFile(Part):
     figures: FiguresRecord
     figures_covariance: CovarianceRecord
     parts: list[PartRecord]
-    readings: list[ReadingRecord]
+    readings: list[Reading]
     placements: list[PlacementRecord] = Field(default_factory=list)
     photo: PhotoRecord | None = None
     scale: ScaleRecord | None = None
+    traced_size: TracedSize | None = None
     pose: PoseRecord | None = None
     doubts: list[DoubtRecord] = Field(default_factory=list)
     correction: CorrectionRecord | None = None

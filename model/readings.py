@@ -1,77 +1,264 @@
-"""What a person measured on the racquet: readings with their sd."""
+"""What a person measured on the racquet, as it stands in the racquet file.
+
+One type for each way of measuring, told apart by ``kind``. Every reading has a standard
+deviation, and a flag ``used``: a reading that is not used is kept but does not count. Repeats
+are kept as they were read; ``value`` is their mean. Distances are mm from the butt end.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import StrEnum
+from typing import Annotated, Literal
 
-from model.errors import ReadingError
+from pydantic import Field, TypeAdapter, model_validator
+
 from model.measured import Measured
-from model.units import parse_length, parse_mass
+from model.record_base import Finite, NotNegative, Part, Positive
 
-SCALE_SD_FLOOR_G = 0.2  # a kitchen scale's own error when it shows tenths
-BALANCE_SD_FLOOR_MM = 1.0  # finding the balance point on a straight edge by hand
+Count = Annotated[int, Field(gt=0)]
 
+SAME = 1e-6  # relative; a stored mean may differ from its repeats by rounding only
 
-class ReadingKind(StrEnum):
-    """Which figure a reading is of."""
-
-    WEIGHT = "weight"
-    BALANCE = "balance"
+Inertia = Literal["swing", "twist", "recoil", "spin"]
+Published = Literal["weight", "balance", "swing", "twist", "recoil", "spin"]
 
 
-@dataclass(frozen=True)
-class Reading:
-    """One reading: grams for weight, mm from the butt for balance. Unused ones are kept, not counted."""
+class ReadingBase(Part):
+    """What all readings have."""
 
-    kind: ReadingKind
-    measured: Measured
     used: bool = True
-
-    def __post_init__(self) -> None:
-        if not self.measured.value > 0:
-            raise ReadingError(
-                f"the {self.kind} reading must be more than zero, not {self.measured.value:g}: read it again"
-            )
-        if not self.measured.sd > 0:
-            raise ReadingError(
-                f"the {self.kind} reading needs an sd of more than zero: state how fine it was read"
-            )
+    note: str = ""
 
 
-def weight_reading(text: str) -> Reading:
-    """A weight as typed (``231``, ``8.1oz``); its sd is half the last digit's step, at least 0.2 g.
+class Repeated(ReadingBase):
+    """A reading whose value may be the mean of several."""
 
-    >>> weight_reading("231").measured
-    Measured(value=231.0, sd=0.5)
+    value: Positive
+    sd: Positive
+    repeats: list[Positive] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _mean_of_repeats(self) -> Repeated:
+        if self.repeats and abs(sum(self.repeats) / len(self.repeats) - self.value) > SAME * self.value:
+            raise ValueError("the value must be the mean of the repeats")
+        return self
+
+    @property
+    def measured(self) -> Measured:
+        """Value and sd."""
+        return Measured(self.value, self.sd)
+
+
+class WeightReading(Repeated):
+    """The whole racquet on a scale, g."""
+
+    kind: Literal["weight"] = "weight"
+
+
+class BalanceReading(Repeated):
+    """Where the racquet balances on a straight edge, mm; a flat edge ``support_width_mm`` wide blurs it."""
+
+    kind: Literal["balance"] = "balance"
+    support_width_mm: NotNegative = 0.0
+
+
+class ScaleCheckReading(ReadingBase):
+    """A known mass on the same scale, g: every scale reading is corrected by what it shows."""
+
+    kind: Literal["scale_check"] = "scale_check"
+    known_g: Positive
+    value: Positive
+    sd: Positive
+
+
+class TwoSupportsReading(Repeated):
+    """The racquet laid across a block and a scale; ``value`` is what the scale shows, g.
+
+    ``tilt_deg`` is positive when the tip is the higher end, ``height_mm`` how far the balance point
+    lies above the line between the two contacts. See ``supports``.
     """
-    typed = parse_mass(text, "weight")
-    return Reading(ReadingKind.WEIGHT, Measured(typed.value, max(typed.step / 2, SCALE_SD_FLOOR_G)))
+
+    kind: Literal["two_supports"] = "two_supports"
+    block_mm: Finite
+    scale_mm: Finite
+    place_sd_mm: Positive = 1.0
+    support_width_mm: NotNegative = 0.0
+    tilt_deg: Annotated[float, Field(gt=-45, lt=45)] = 0.0
+    tilt_sd_deg: NotNegative = 0.5
+    height_mm: NotNegative = 10.0
+
+    @model_validator(mode="after")
+    def _apart(self) -> TwoSupportsReading:
+        if abs(self.scale_mm - self.block_mm) < 10:
+            raise ValueError("block and scale must be at least 10 mm apart")
+        return self
 
 
-def balance_reading(text: str) -> Reading:
-    """A balance as typed (``238``, ``9.4in``); its sd is half the last digit's step, at least 1 mm.
+class TwoScalesReading(ReadingBase):
+    """The racquet laid across two scales, what each shows, g: weight and balance in one."""
 
-    >>> balance_reading("238").measured
-    Measured(value=238.0, sd=1.0)
+    kind: Literal["two_scales"] = "two_scales"
+    low_mm: Finite
+    high_mm: Finite
+    low_g: Positive
+    high_g: Positive
+    sd: Positive
+    place_sd_mm: Positive = 1.0
+    support_width_mm: NotNegative = 0.0
+    tilt_deg: Annotated[float, Field(gt=-45, lt=45)] = 0.0
+    tilt_sd_deg: NotNegative = 0.5
+    height_mm: NotNegative = 10.0
+
+    @model_validator(mode="after")
+    def _apart(self) -> TwoScalesReading:
+        if self.high_mm - self.low_mm < 10:
+            raise ValueError("the upper scale must be at least 10 mm nearer to the tip than the lower one")
+        return self
+
+
+class Timed(ReadingBase):
+    """Timed swings: each of ``times_s`` is ``swings`` swings there and back.
+
+    ``amplitude_deg`` is the mean angle from the middle to one end while it was timed.
     """
-    typed = parse_length(text, "balance")
-    return Reading(ReadingKind.BALANCE, Measured(typed.value, max(typed.step / 2, BALANCE_SD_FLOOR_MM)))
+
+    swings: Count
+    times_s: Annotated[list[Positive], Field(min_length=1)]
+    time_sd_s: Positive = 0.1
+    amplitude_deg: Annotated[float, Field(ge=0, le=60)] = 5.0
+    amplitude_sd_deg: NotNegative = 3.0
+
+    @property
+    def mean_s(self) -> float:
+        """Mean of the timed runs, s."""
+        return sum(self.times_s) / len(self.times_s)
 
 
-def check_readings(readings: tuple[Reading, ...], lowest_mm: float, highest_mm: float, tip_mm: float) -> None:
-    """Refuse balance readings that no positive masses can give. Raises ReadingError with the bound.
+class PendulumReading(Timed):
+    """The racquet hung from a pivot and left to swing; ``pivot_mm`` is where it rests on the pivot.
 
-    ``lowest_mm`` and ``highest_mm`` are the heights of the lowest and highest part's own centre.
+    ``leads`` says what goes ahead: the face (the swing's direction) or the edge (in the face's plane).
     """
-    for reading in readings:
-        value = reading.measured.value
-        if not reading.used or reading.kind is not ReadingKind.BALANCE or lowest_mm < value < highest_mm:
-            continue
-        where = (
-            f"beyond the tip at {tip_mm:.0f} mm" if value > tip_mm else "where no such racquet can balance"
-        )
-        raise ReadingError(
-            f"the balance reading {value:.0f} mm lies {where}: for this outline it must be between "
-            f"{lowest_mm:.0f} and {highest_mm:.0f} mm from the butt, so measure it again"
-        )
+
+    kind: Literal["pendulum"] = "pendulum"
+    pivot_mm: Finite
+    pivot_sd_mm: NotNegative = 0.5
+    pivot_radius_mm: NotNegative = 0.0
+    leads: Literal["face", "edge"] = "face"
+
+
+class BifilarReading(Timed):
+    """The racquet hung on two threads and turned a little about the upright line.
+
+    Handle upright gives ``twist``, level with the face upright ``recoil``, level with the face flat
+    ``spin``. ``offset_mm`` is how far the balance point is off the middle between the threads.
+    """
+
+    kind: Literal["bifilar"] = "bifilar"
+    figure: Literal["twist", "recoil", "spin"]
+    thread_mm: Positive
+    spacing_mm: Positive
+    top_spacing_mm: Positive | None = None
+    offset_mm: Finite = 0.0
+    thread_sd_mm: NotNegative = 1.0
+    spacing_sd_mm: NotNegative = 0.3
+
+    @model_validator(mode="after")
+    def _hangs(self) -> BifilarReading:
+        top = self.spacing_mm if self.top_spacing_mm is None else self.top_spacing_mm
+        if abs(top - self.spacing_mm) / 2 >= self.thread_mm:
+            raise ValueError("the threads are too short to span the difference of the two spacings")
+        if abs(self.offset_mm) >= self.spacing_mm / 2:
+            raise ValueError("the balance point must lie between the two threads")
+        return self
+
+
+class MachineReading(ReadingBase):
+    """An inertia machine's or twist machine's reading, kg cm²; a swing weight with its axis."""
+
+    kind: Literal["machine"] = "machine"
+    figure: Inertia
+    axis_mm: Finite | None = None
+    value: Positive
+    sd: Positive
+
+    @model_validator(mode="after")
+    def _axis(self) -> MachineReading:
+        _check_axis(self.figure, self.axis_mm)
+        return self
+
+
+class PublishedReading(ReadingBase):
+    """What the maker publishes of the model: g, mm or kg cm², with a wide sd, for racquets differ."""
+
+    kind: Literal["published"] = "published"
+    figure: Published
+    axis_mm: Finite | None = None
+    value: Positive
+    sd: Positive
+
+    @model_validator(mode="after")
+    def _axis(self) -> PublishedReading:
+        _check_axis(self.figure, self.axis_mm)
+        return self
+
+
+class ComponentReading(ReadingBase):
+    """A piece whose mass is known, g: a whole part (``butt cap``), something on the handle, or tape.
+
+    A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (without
+    them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
+    racquet when it was measured but the figures are those of the racquet without it.
+    """
+
+    kind: Literal["component"] = "component"
+    name: Annotated[str, Field(min_length=1)]
+    value: Positive
+    sd: Positive
+    from_mm: Finite | None = None
+    to_mm: Finite | None = None
+    strip: str | None = None
+    mirror: bool = False
+    counts: bool = True
+
+    @model_validator(mode="after")
+    def _place(self) -> ComponentReading:
+        if (self.from_mm is None) != (self.to_mm is None):
+            raise ValueError("a component's place needs both its ends")
+        if self.from_mm is not None and self.to_mm is not None and not self.from_mm < self.to_mm:
+            raise ValueError("a component must end nearer to the tip than it begins")
+        return self
+
+
+class LengthReading(Repeated):
+    """The overall length by tape measure, mm."""
+
+    kind: Literal["length"] = "length"
+
+
+class WidthReading(Repeated):
+    """The largest width by tape measure, mm."""
+
+    kind: Literal["width"] = "width"
+
+
+Reading = Annotated[
+    WeightReading
+    | BalanceReading
+    | ScaleCheckReading
+    | TwoSupportsReading
+    | TwoScalesReading
+    | PendulumReading
+    | BifilarReading
+    | MachineReading
+    | PublishedReading
+    | ComponentReading
+    | LengthReading
+    | WidthReading,
+    Field(discriminator="kind"),
+]
+READING: TypeAdapter[Reading] = TypeAdapter(Reading)
+
+
+def _check_axis(figure: str, axis_mm: float | None) -> None:
+    if (figure == "swing") != (axis_mm is not None):
+        raise ValueError("a swing weight needs its axis, mm from the butt, and no other figure has one")

@@ -15,6 +15,7 @@ from model.errors import OutlineError, RacquetFileError
 from model.outline import outline_from_rings
 from model.racquet_file import FORMAT, VERSION, RacquetFile
 
+OLDER_VERSIONS = (1,)
 LARGEST_FILE_BYTES = 64 * 2**20  # a traced outline is under 1 MB; more is not a racquet file
 
 
@@ -47,13 +48,14 @@ def parse_racquet(text: str, name: str) -> RacquetFile:
         raise RacquetFileError(f"{name} is damaged{where}: restore it or trace the photo again") from None
     if not isinstance(raw, dict) or raw.get("format") != FORMAT:
         raise RacquetFileError(f"{name} is not a racquet file: give the .racquet.json that trace wrote")
-    if raw.get("version") != VERSION:
+    version = raw.get("version")
+    if isinstance(version, bool) or version not in (*OLDER_VERSIONS, VERSION):
         raise RacquetFileError(
-            f"{name} has version {raw.get('version')!r}, and this program reads version {VERSION}: "
+            f"{name} has version {version!r}, and this program reads versions 1 to {VERSION}: "
             "use a matching program or trace the photo again"
         )
     try:
-        file = RacquetFile.model_validate_json(text)
+        file = RacquetFile.model_validate_json(text if version == VERSION else json.dumps(migrated(raw)))
         outline_from_rings(file.outline.outer_mm, file.outline.openings_mm)
     except ValidationError as error:
         first = error.errors()[0]
@@ -63,6 +65,14 @@ def parse_racquet(text: str, name: str) -> RacquetFile:
     except OutlineError as error:
         raise RacquetFileError(f"{name} has an unusable outline: {error}") from None
     return file
+
+
+def migrated(raw: dict[str, Any]) -> dict[str, Any]:
+    """A file of an older version as this version writes it.
+
+    1 → 2: readings became of many kinds; those of version 1 are weight and balance, written alike.
+    """
+    return {**raw, "version": VERSION}
 
 
 def write_racquet(path: Path | str, file: RacquetFile) -> None:

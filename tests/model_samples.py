@@ -11,7 +11,7 @@ from model.face import Landmarks
 from model.measured import Measured
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import RacquetFile
-from model.readings import balance_reading, weight_reading
+from model.reading_text import balance_reading, weight_reading
 
 Array = NDArray[np.float64]
 

@@ -8,7 +8,8 @@ import pytest
 from model.build import Known, Traced, body_of, build_racquet, outline_of, relative_scale_sd, site_in
 from model.errors import ModelError, ReadingError
 from model.figures import figures_of
-from model.readings import Reading, balance_reading, weight_reading
+from model.reading_text import balance_reading, weight_reading
+from model.readings import BalanceReading, Reading, WeightReading
 from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, paddle_file, perforated, strung
 
 READINGS = (weight_reading("228"), balance_reading("238"))
@@ -20,10 +21,7 @@ def known(*readings: Reading, face: float | None = 14.0, axis: float | None = No
 
 def test_the_file_says_what_was_read() -> None:
     file = paddle_file()
-    assert [(r.kind, r.value, r.sd) for r in file.readings] == [
-        ("weight", 228.0, 0.5),
-        ("balance", 238.0, 1.0),
-    ]
+    assert file.readings == [WeightReading(value=228.0, sd=0.5), BalanceReading(value=238.0, sd=1.0)]
     assert file.figures.weight_g.value == pytest.approx(228.0, abs=0.1)
     assert sum(part.mass_g.value for part in file.parts) == pytest.approx(file.figures.weight_g.value)
     assert file.thickness.face_source == "stated"

@@ -10,19 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.calibrate import Calibration, balance_bounds, calibrate
-from model.errors import ReadingError
 from model.figures import Body, figures_of
 from model.measured import Measured
 from model.moments import Array
 from model.parts import Parts, Size, parts_of
 from model.priors import prior_for
-from model.readings import Reading, ReadingKind, balance_reading, check_readings, weight_reading
+from model.reading_text import weight_reading
+from model.readings import BalanceReading, Reading, WeightReading
 from tests.model_samples import HANDLE_TOP, exact, paddle
 
 SIZE = Size(Measured(14.0, 0.3), exact(29.0), 0.002, 0.002)
 PARTS = parts_of(paddle(), HANDLE_TOP, prior_for("solid"), SIZE)
-WEIGHT = Reading(ReadingKind.WEIGHT, Measured(228.0, 0.5))
-BALANCE = Reading(ReadingKind.BALANCE, Measured(238.0, 1.0))
+WEIGHT = WeightReading(value=228.0, sd=0.5)
+BALANCE = BalanceReading(value=238.0, sd=1.0)
 
 
 def sds(body: Body) -> Array:
@@ -39,8 +39,8 @@ def test_readings_are_reproduced_within_their_sd() -> None:
 
 def test_a_very_fine_reading_is_reproduced() -> None:
     fine = (
-        Reading(ReadingKind.WEIGHT, Measured(228.0, 1e-5)),
-        Reading(ReadingKind.BALANCE, Measured(238.0, 1e-5)),
+        WeightReading(value=228.0, sd=1e-5),
+        BalanceReading(value=238.0, sd=1e-5),
     )
     body = calibrate(PARTS, fine).body
     assert body.values[:2] == pytest.approx([228.0, 238.0], abs=1e-5)
@@ -112,9 +112,9 @@ def walked(parts: Parts, weight: Measured, balance: Measured, walkers: int = 120
     return forward(state)
 
 
-@given(st.permutations([WEIGHT, BALANCE, Reading(ReadingKind.WEIGHT, Measured(229.0, 1.0))]))
+@given(st.permutations([WEIGHT, BALANCE, WeightReading(value=229.0, sd=1.0)]))
 def test_order_of_readings_does_not_matter(readings: list[Reading]) -> None:
-    want = calibrate(PARTS, (WEIGHT, BALANCE, Reading(ReadingKind.WEIGHT, Measured(229.0, 1.0)))).body
+    want = calibrate(PARTS, (WEIGHT, BALANCE, WeightReading(value=229.0, sd=1.0))).body
     got = calibrate(PARTS, tuple(readings)).body
     assert got.values == pytest.approx(want.values, rel=1e-8)
     assert got.cov == pytest.approx(want.cov, rel=1e-6, abs=1e-9)
@@ -122,12 +122,13 @@ def test_order_of_readings_does_not_matter(readings: list[Reading]) -> None:
 
 def test_order_of_parts_does_not_matter() -> None:
     turn = np.array([2, 0, 3, 1])
-    shuffled = Parts(
-        tuple(PARTS.names[i] for i in turn),
-        PARTS.unit[turn],
-        PARTS.modes[:, turn],
-        PARTS.log_mass[turn],
-        PARTS.log_mass_cov[np.ix_(turn, turn)],
+    shuffled = replace(
+        PARTS,
+        names=tuple(PARTS.names[i] for i in turn),
+        unit=PARTS.unit[turn],
+        modes=PARTS.modes[:, turn],
+        log_mass=PARTS.log_mass[turn],
+        log_mass_cov=PARTS.log_mass_cov[np.ix_(turn, turn)],
     )
     got, want = calibrate(shuffled, (WEIGHT, BALANCE)), calibrate(PARTS, (WEIGHT, BALANCE))
     assert got.body.values == pytest.approx(want.body.values, rel=1e-8)
@@ -137,20 +138,20 @@ def test_order_of_parts_does_not_matter() -> None:
 @settings(max_examples=30)
 @given(st.floats(215.0, 245.0), st.floats(225.0, 250.0), st.floats(0.1, 5.0))
 def test_a_further_reading_at_the_estimate_never_widens(weight: float, balance: float, sd: float) -> None:
-    first = calibrate(PARTS, (Reading(ReadingKind.WEIGHT, Measured(weight, 0.5)),))
+    first = calibrate(PARTS, (WeightReading(value=weight, sd=0.5),))
     more = calibrate(
         PARTS,
         (
-            Reading(ReadingKind.WEIGHT, Measured(weight, 0.5)),
-            Reading(ReadingKind.BALANCE, Measured(float(first.body.values[1]), sd)),
+            WeightReading(value=weight, sd=0.5),
+            BalanceReading(value=float(first.body.values[1]), sd=sd),
         ),
     )
     assert (sds(more.body) <= sds(first.body) * (1 + 1e-6)).all()
-    assert sds(calibrate(PARTS, (replace(WEIGHT, measured=Measured(weight, 0.5)), BALANCE)).body)[1] < 1.01
+    assert sds(calibrate(PARTS, (WeightReading(value=weight, sd=0.5), BALANCE)).body)[1] < 1.01
 
 
 def test_unused_readings_do_not_count() -> None:
-    with_unused: Calibration = calibrate(PARTS, (WEIGHT, replace(BALANCE, used=False)))
+    with_unused: Calibration = calibrate(PARTS, (WEIGHT, BALANCE.model_copy(update={"used": False})))
     assert with_unused.body.values == pytest.approx(calibrate(PARTS, (WEIGHT,)).body.values, rel=1e-12)
 
 
@@ -166,8 +167,6 @@ def test_bounds_are_the_lowest_and_highest_part() -> None:
     low, high = balance_bounds(PARTS)
     assert low == pytest.approx(12 / 2)
     assert 270 < high < 290
-    with pytest.raises(ReadingError, match="between 6 and"):
-        check_readings((balance_reading("400"),), low, high, 410.0)
 
 
 def test_a_far_off_weight_is_said() -> None:

@@ -19,7 +19,7 @@ def test_the_shipped_schema_is_the_codes() -> None:
 
 def test_keys_that_others_read() -> None:
     raw = json.loads(paddle_file().model_dump_json())
-    assert (raw["format"], raw["version"], raw["construction"]) == ("racquet-model", 1, "solid")
+    assert (raw["format"], raw["version"], raw["construction"]) == ("racquet-model", 2, "solid")
     assert set(raw["figures"]) == {
         "weight_g",
         "balance_mm",

@@ -1,41 +1,135 @@
-"""Readings and their refusals."""
+"""Readings: as typed, as kept in the file, and refused."""
 
 from __future__ import annotations
 
-import pytest
+from typing import Any
 
-from model.errors import ReadingError
-from model.measured import Measured
-from model.readings import Reading, ReadingKind, balance_reading, check_readings, weight_reading
+import pytest
+from pydantic import ValidationError
+
+from model.errors import ModelError, ReadingError
+from model.reading_clauses import EXAMPLES
+from model.reading_text import KINDS, balance_reading, made_reading, parse_reading, weight_reading
+from model.readings import READING, WeightReading
 
 
 @pytest.mark.parametrize(("text", "sd"), [("231", 0.5), ("231.4", 0.2), ("8.1oz", 0.05 * 28.349523125)])
 def test_weight_sd_follows_the_last_digit(text: str, sd: float) -> None:
-    assert weight_reading(text).measured.sd == pytest.approx(sd)
+    assert weight_reading(text).sd == pytest.approx(sd)
 
 
 @pytest.mark.parametrize(
     ("text", "sd"), [("238", 1.0), ("238.5mm", 1.0), ("9.4in", 0.05 * 25.4), ("24cm", 5.0)]
 )
 def test_balance_sd_follows_the_last_digit(text: str, sd: float) -> None:
-    assert balance_reading(text).measured.sd == pytest.approx(sd)
+    assert balance_reading(text).sd == pytest.approx(sd)
 
 
-def test_nothing_weighs_nothing() -> None:
-    with pytest.raises(ReadingError, match="more than zero"):
-        weight_reading("0")
-    with pytest.raises(ReadingError, match="sd"):
-        Reading(ReadingKind.WEIGHT, Measured(231.0, 0.0))
+def test_repeats_are_averaged_and_kept() -> None:
+    found = weight_reading("231, 232, 231, 230")
+    assert (found.value, found.repeats) == (231.0, [231.0, 232.0, 231.0, 230.0])
+    assert found.sd == pytest.approx((2 / 3) ** 0.5 / 2)
+    assert weight_reading("231.4, 231.4").sd == 0.2
+    assert weight_reading("231, sd 2g").sd == 2.0
+    assert weight_reading("231, to the nearest 5g").sd == 2.5
 
 
 @pytest.mark.parametrize(
-    ("value", "words"), [("500", "beyond the tip at 410 mm"), ("40", "between 50 and 300 mm")]
+    ("kind", "text", "fields"),
+    [
+        ("balance", "238, pencil 7mm", {"value": 238.0, "support_width_mm": 7.0}),
+        ("scale check", "200g shows 200.4g", {"known_g": 200.0, "value": 200.4, "sd": 0.1}),
+        (
+            "two-supports",
+            "block 1cm, scale 380mm, reads 139.2g, tilt 2deg, height 15mm",
+            {"block_mm": 10.0, "scale_mm": 380.0, "value": 139.2, "tilt_deg": 2.0, "height_mm": 15.0},
+        ),
+        (
+            "two-scales",
+            "380mm 139.2g, 10mm 91.8g",
+            {"low_mm": 10.0, "low_g": 91.8, "high_mm": 380.0, "high_g": 139.2},
+        ),
+        ("head_reading", "136.4g, butt 5mm, tip at 405mm", {"block_mm": 5.0, "scale_mm": 405.0}),
+        ("butt_reading", "94.6g, butt 5mm, tip at 405mm", {"block_mm": 405.0, "scale_mm": 5.0}),
+        (
+            "pendulum",
+            "pivot 30mm, 20 swings, 21.86s, 21.9s, amplitude 10°, pivot radius 2mm, edgeways",
+            {
+                "pivot_mm": 30.0,
+                "swings": 20,
+                "times_s": [21.86, 21.9],
+                "amplitude_deg": 10.0,
+                "pivot_radius_mm": 2.0,
+                "leads": "edge",
+            },
+        ),
+        (
+            "bifilar",
+            "twist, threads 90cm, spacing 150mm, top 160mm, 20 swings, 31.2s",
+            {"figure": "twist", "thread_mm": 900.0, "spacing_mm": 150.0, "top_spacing_mm": 160.0},
+        ),
+        ("machine", "swing 118.5 at 50mm", {"figure": "swing", "value": 118.5, "axis_mm": 50.0}),
+        ("machine", "twist weight 6.2 kg·cm², sd 0.1", {"figure": "twist", "value": 6.2, "sd": 0.1}),
+        ("published", "weight 8.1oz", {"figure": "weight", "value": 8.1 * 28.349523125}),
+        ("component", "butt cap 5.2g", {"name": "butt cap", "value": 5.2, "counts": True}),
+        (
+            "component",
+            "overgrip 6g from 0mm to 150mm, not counted",
+            {"from_mm": 0.0, "to_mm": 150.0, "counts": False},
+        ),
+        ("component", "3g:76mm@3, mirror", {"name": "tape", "value": 6.0, "strip": "3g:76mm@3"}),
+        ("length", "40.9cm", {"value": 409.0, "sd": 1.0}),
+        ("weight", "231, not used", {"used": False}),
+    ],
 )
-def test_impossible_balance_is_refused_with_the_bound(value: str, words: str) -> None:
-    with pytest.raises(ReadingError, match=words):
-        check_readings((balance_reading(value),), 50.0, 300.0, 410.0)
+def test_typed_readings(kind: str, text: str, fields: dict[str, Any]) -> None:
+    raw = parse_reading(kind, text).model_dump()
+    for key, value in fields.items():
+        assert raw[key] == (pytest.approx(value) if isinstance(value, float) else value), key
+    assert READING.validate_python(raw).model_dump() == raw
 
 
-def test_an_unused_reading_is_not_judged() -> None:
-    unused = Reading(ReadingKind.BALANCE, Measured(500.0, 1.0), used=False)
-    check_readings((unused, balance_reading("240"), weight_reading("900")), 50.0, 300.0, 410.0)
+def test_the_order_of_clauses_does_not_matter() -> None:
+    assert parse_reading("pendulum", "pivot 30mm, 20 swings, 21.86s") == parse_reading(
+        "pendulum", "21.86s, 20 swings, pivot 30mm"
+    )
+
+
+def test_every_kinds_example_can_be_read() -> None:
+    assert set(EXAMPLES) == set(KINDS)
+    for kind, example in EXAMPLES.items():
+        for one in example.split(", or "):
+            assert parse_reading(kind, one.removesuffix(" for repeats")).used
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "words"),
+    [
+        ("weight", "0", "more than zero"),
+        ("weight", "", "leaves something out"),
+        ("weight", "231, blue", "blue"),
+        ("heaviness", "231", "there is no kind of reading 'heaviness'"),
+        ("pendulum", "20 swings, 21.86s", "leaves something out: write it like pivot 30mm"),
+        ("pendulum", "pivot 30mm, 0 swings, 21.86s", "swings can't be used"),
+        ("pendulum", "pivot 30mm, 20 swings, 21.86s, amplitude 80°", "amplitude deg can't be used"),
+        ("bifilar", "threads 900mm, spacing 150mm, 31.2s", "must name twist, recoil or spin"),
+        ("bifilar", "twist, threads 90mm, spacing 10mm, top 300mm, 31.2s", "too short"),
+        ("machine", "swing 118.5", "needs its axis"),
+        ("machine", "twist 6.2 at 50mm", "no other figure has one"),
+        ("two_supports", "block 10mm, scale 12mm, reads 90g", "at least 10 mm apart"),
+        ("two_scales", "10mm 91.8g", "must have two scales, not 1"),
+    ],
+)
+def test_what_can_not_be_read_is_said(kind: str, text: str, words: str) -> None:
+    with pytest.raises(ModelError, match=words) as caught:
+        parse_reading(kind, text)
+    assert "\n" not in str(caught.value)
+
+
+def test_fields_are_checked() -> None:
+    with pytest.raises(ValidationError):
+        WeightReading(value=231.0, sd=0.0)
+    with pytest.raises(ReadingError, match="mean of the repeats"):
+        made_reading({"kind": "weight", "value": 231.0, "sd": 0.5, "repeats": [230.0, 231.0]})
+    with pytest.raises(ReadingError):
+        made_reading({"kind": "colour", "value": 231.0, "sd": 0.5})

@@ -67,6 +67,19 @@ def test_the_file_has_an_ordinary_mode(tmp_path: Path) -> None:
     assert path.stat().st_mode & 0o777 == 0o600
 
 
+def test_files_of_version_1_are_read() -> None:
+    """As the first version wrote them: readings of two kinds, no repeats, no traced size."""
+    old = {key: value for key, value in raw().items() if key != "traced_size"}
+    old |= {
+        "version": 1,
+        "readings": [
+            {"kind": "weight", "value": 228.0, "sd": 0.5, "used": True},
+            {"kind": "balance", "value": 238.0, "sd": 1.0, "used": True},
+        ],
+    }
+    assert parse_racquet(json.dumps(old), "club.racquet.json") == FILE
+
+
 def damaged(**changes: Any) -> str:
     return json.dumps({**raw(), **changes})
 
@@ -83,7 +96,8 @@ def with_outline(**changes: Any) -> str:
         ("[" * 100_000, "is damaged"),
         ("[]", "is not a racquet file"),
         ("{}", "is not a racquet file"),
-        (damaged(version=2), "has version 2, and this program reads version 1"),
+        (damaged(version=3), "has version 3, and this program reads versions 1 to 2"),
+        (damaged(version=True), "has version True"),
         (damaged(version=None), "has version None"),
         (damaged(construction="wooden"), "wrong entry at construction"),
         (damaged(parts="many"), "wrong entry at parts"),

@@ -12,6 +12,7 @@ from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, asked_of
 if TYPE_CHECKING:
     from digitise.trace import Thickness, Traced
     from model.build import Known
+    from model.readings import Reading
 
 CONSTRUCTIONS = ("solid", "perforated", "strung")
 CARD_PLACES = ("table", "face")
@@ -104,10 +105,10 @@ def _known(
     swing_axis: float | None,
 ) -> Known:
     from model.build import Known
-    from model.readings import balance_reading, weight_reading
+    from model.reading_text import balance_reading, weight_reading
     from model.units import parse_length
 
-    readings = []
+    readings: list[Reading] = []
     if weight is not None:
         readings.append(weight_reading(weight))
     if balance is not None:

@@ -19,10 +19,9 @@ import numpy as np
 
 from model.build import Known, Traced, build_racquet
 from model.face import Landmarks
-from model.measured import Measured
 from model.outline import outline_from_rings
 from model.racquet_file import RacquetFile
-from model.readings import Reading, ReadingKind
+from model.readings import BalanceReading, WeightReading
 
 CONSTRUCTIONS = {"paddle": "solid", "perforated": "perforated", "strung": "strung"}
 FIGURES = ("swing", "twist", "recoil", "spin")
@@ -32,8 +31,8 @@ def built(racquet: dict[str, Any]) -> RacquetFile:
     mass = racquet["mass"]
     outline = outline_from_rings(racquet["outline_mm"], [o["ring"] for o in racquet["open_rings_mm"]])
     readings = (
-        Reading(ReadingKind.WEIGHT, Measured(mass["weight_g"], 0.5)),
-        Reading(ReadingKind.BALANCE, Measured(mass["balance_mm"], 1.0)),
+        WeightReading(value=mass["weight_g"], sd=0.5),
+        BalanceReading(value=mass["balance_mm"], sd=1.0),
     )
     known = Known(
         CONSTRUCTIONS[racquet["family"]],

@@ -17,10 +17,9 @@ import numpy as np
 
 from model.build import Known, build_racquet
 from model.figures import FIGURE_NAMES, Array, body_values, six
-from model.measured import Measured
 from model.moments import geometry_moments
 from model.priors import Construction
-from model.readings import Reading, ReadingKind
+from model.readings import BalanceReading, WeightReading
 from tests.benchmarks.invented import Invented, invent
 
 WITHIN_90 = 1.6449  # sds on either side that hold 90 % of a normal distribution
@@ -30,8 +29,8 @@ def estimate(racquet: Invented, rng: np.random.Generator) -> tuple[Array, Array]
     """The model's six figures and their sds from one noisy weight and balance."""
     weight, balance = racquet.figures[:2] + rng.normal(0, [0.5, 1.0])
     readings = (
-        Reading(ReadingKind.WEIGHT, Measured(weight, 0.5)),
-        Reading(ReadingKind.BALANCE, Measured(balance, 1.0)),
+        WeightReading(value=weight, sd=0.5),
+        BalanceReading(value=balance, sd=1.0),
     )
     face, handle = np.array([racquet.face_mm, racquet.handle_mm]) + rng.normal(0, 0.3, 2)
     known = Known(racquet.construction, float(face), float(handle), readings, racquet.axis_mm)

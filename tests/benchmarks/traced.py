@@ -28,7 +28,7 @@ from digitise.trace import Thickness, trace_photo
 from model.build import Known, thicknesses
 from model.errors import ModelError
 from model.racquet_file import RacquetFile
-from model.readings import balance_reading, weight_reading
+from model.reading_text import balance_reading, weight_reading
 
 CONSTRUCTIONS = {"paddle": "solid", "perforated": "perforated", "strung": "strung"}
 COLUMNS = ("rms mm", "length %", "width %", "length z", "swing %", "twist %")

@@ -1,0 +1,120 @@
+"""Pieces of known mass: a whole part's, something round the handle, tape already fitted.
+
+A piece that is no part of the construction becomes a part of its own, whose mass is known
+before any other reading. One that does not count stays on the racquet for the readings and is left
+out of the figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import box
+
+from model.errors import ReadingError
+from model.face import Landmarks
+from model.moments import geometry_moments
+from model.observe import part_named, reading_of_part
+from model.outline import Outline
+from model.parts import Parts, Size
+from model.placement import added, lay_all
+from model.readings import ComponentReading, Reading
+from model.site import site_of
+from model.spelling import parse_piece
+
+Array = NDArray[np.float64]
+
+MOST_OF_HANDLE = 0.6  # a grip and what is over it; the pallets and tube below weigh the rest
+WRAP_STACK = 1.5  # a layer round the handle lies further out than a solid bar: z² = stack t²/12
+
+
+def with_components(
+    parts: Parts, readings: Sequence[Reading], outline: Outline, landmarks: Landmarks, size: Size
+) -> Parts:
+    """Add the used components that are no parts of the construction, and mark what does not count.
+
+    Raises ReadingError for one that lies nowhere on the racquet, StripError for such tape.
+    """
+    own = parts.names
+    for reading in readings:
+        if not (reading.used and isinstance(reading, ComponentReading)):
+            continue
+        if reading_of_part(reading, own):
+            place = parts.names.index(part_named(reading.name))
+            counts = tuple(c and (reading.counts or i != place) for i, c in enumerate(parts.counts))
+            parts = replace(parts, counts=counts)
+        else:
+            parts = _with_piece(parts, reading, outline, landmarks, size)
+    return parts
+
+
+def _with_piece(
+    parts: Parts, reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size
+) -> Parts:
+    if reading.strip is not None:
+        unit = _tape(reading, outline, landmarks, size)
+    else:
+        unit = _band(reading, outline, landmarks, size)
+        parts = _lighter_handle(parts, reading, landmarks)
+    n = len(parts.names)
+    cov = np.zeros((n + 1, n + 1))
+    cov[:n, :n] = parts.log_mass_cov
+    cov[n, n] = (reading.sd / reading.value) ** 2
+    return replace(
+        parts,
+        names=(*parts.names, _free_name(part_named(reading.name), parts.names)),
+        unit=np.vstack([parts.unit, unit]),
+        modes=np.concatenate([parts.modes, np.zeros((len(parts.modes), 1, 5))], axis=1),
+        log_mass=np.append(parts.log_mass, np.log(reading.value)),
+        log_mass_cov=cov,
+        log_extent=np.append(parts.log_extent, 0.0),
+        counts=(*parts.counts, reading.counts),
+    )
+
+
+def _free_name(name: str, taken: tuple[str, ...]) -> str:
+    number = 2
+    free = name
+    while free in taken:
+        free, number = f"{name}_{number}", number + 1
+    return free
+
+
+def _tape(reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size) -> Array:
+    """Unit means (5,) of strips on the edge."""
+    site = site_of(outline, landmarks, size.face_thickness_mm.value, size.handle_thickness_mm.value)
+    laid, _ = lay_all(site, [parse_piece(reading.strip or "")], reading.mirror)
+    total = added(laid)
+    return np.asarray(total[1:] / total[0])
+
+
+def _band(reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size) -> Array:
+    """Unit means (5,) of a mass spread evenly over the outline between two heights."""
+    low = 0.0 if reading.from_mm is None else reading.from_mm
+    high = landmarks.handle_top_mm if reading.to_mm is None else reading.to_mm
+    x0, _, x1, _ = outline.filled.bounds
+    m = geometry_moments(outline.polygon.intersection(box(x0 - 1, low, x1 + 1, high)))
+    if m.size == 0:
+        raise ReadingError(
+            f"the component {reading.name!r} from {low:.0f} to {high:.0f} mm lies off the racquet: "
+            "give distances from the butt end"
+        )
+    on_handle = high <= landmarks.handle_top_mm + 1
+    thickness = size.handle_thickness_mm if on_handle else size.face_thickness_mm
+    zz = (WRAP_STACK if on_handle else 1.0) * thickness.value**2 / 12
+    return np.array([m.x / m.size, m.y / m.size, m.xx / m.size, m.yy / m.size, zz])
+
+
+def _lighter_handle(parts: Parts, reading: ComponentReading, landmarks: Landmarks) -> Parts:
+    """The rest of the handle is what it usually weighs less this piece, if the piece is on it."""
+    high = landmarks.handle_top_mm if reading.to_mm is None else reading.to_mm
+    if "handle" not in parts.names or high > landmarks.handle_top_mm + 1:
+        return parts
+    place = parts.names.index("handle")
+    usual = float(np.exp(parts.log_mass[place]))
+    log_mass = parts.log_mass.copy()
+    log_mass[place] = np.log(max(usual - reading.value, (1 - MOST_OF_HANDLE) * usual))
+    return replace(parts, log_mass=log_mass)

@@ -1,0 +1,253 @@
+"""What each reading should have shown if the racquet were as the model says, and how that would change.
+
+A model state comes down to a :class:`View`: the five figures of the body as it was measured, the
+scale's error, the outline's relative change of size, the part masses. Each reading is one or two
+numbers that follow from these; what else is uncertain in it (where the pivot is, how level it
+lay) goes into its sd.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.figures import KGCM2_GMM2
+from model.readings import (
+    BifilarReading,
+    ComponentReading,
+    MachineReading,
+    PendulumReading,
+    PublishedReading,
+    Reading,
+    Timed,
+    TwoScalesReading,
+    TwoSupportsReading,
+)
+from model.supports import scale_shows_g, width_sd_mm
+from model.swinging import amplitude_factor, bifilar_lever_mm, bifilar_period_s, pendulum_period_s
+
+Array = NDArray[np.float64]
+
+# Places in a view's gradient; the parts' masses follow.
+MASS, BALANCE, RECOIL, TWIST, SPIN, SCALE, ALONG, ACROSS = range(8)
+PARTS_FROM = 8
+SHORTEST_ARM_MM = 1.0  # nearer to the balance point a pendulum hardly swings: keeps the period finite
+BODY_PLACE = {"weight": MASS, "balance": BALANCE, "recoil": RECOIL, "twist": TWIST, "spin": SPIN}
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """What readings see: ``body`` (5,) in BODY_ORDER, relative errors, part masses (n,).
+
+    ``names`` are those of the construction's own parts, which come first in ``mass_g``.
+    """
+
+    body: Array
+    scale: float
+    along: float
+    across: float
+    names: tuple[str, ...]
+    mass_g: Array
+    length_mm: float
+    width_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Observation:
+    """One number of a reading: ``observed`` and ``predicted`` in ``unit``, sd, slopes (8 + n,)."""
+
+    reading: int
+    name: str
+    unit: str
+    observed: float
+    predicted: float
+    sd: float
+    slopes: Array
+
+
+def observations(readings: tuple[Reading, ...], view: View) -> list[Observation]:
+    """The used readings' numbers as this view predicts them, in the readings' order."""
+    return [
+        Observation(i, *row)
+        for i, reading in enumerate(readings)
+        if reading.used
+        for row in _rows(reading, view)
+    ]
+
+
+Row = tuple[str, str, float, float, float, Array]  # name, unit, observed, predicted, sd, slopes
+
+
+def _rows(reading: Reading, view: View) -> Iterator[Row]:
+    yield from _OBSERVERS[reading.kind](reading, view)
+
+
+def _slopes(view: View, **places: float) -> Array:
+    found = np.zeros(PARTS_FROM + len(view.mass_g))
+    for name, slope in places.items():
+        found[_NAMED[name]] = slope
+    return found
+
+
+_NAMED = {"mass": MASS, "balance": BALANCE, "recoil": RECOIL, "twist": TWIST, "spin": SPIN, "scale": SCALE}
+
+
+def _weight(r: Any, view: View) -> Iterator[Row]:
+    mass, gain = view.body[MASS], 1 + view.scale
+    yield "weight", "g", r.value, mass * gain, r.sd, _slopes(view, mass=gain, scale=mass)
+
+
+def _balance(r: Any, view: View) -> Iterator[Row]:
+    sd = math.hypot(r.sd, width_sd_mm(r.support_width_mm))
+    yield "balance", "mm", r.value, view.body[BALANCE], sd, _slopes(view, balance=1.0)
+
+
+def _scale_check(r: Any, view: View) -> Iterator[Row]:
+    yield "scale check", "g", r.value, r.known_g * (1 + view.scale), r.sd, _slopes(view, scale=r.known_g)
+
+
+def _two_supports(r: TwoSupportsReading, view: View) -> Iterator[Row]:
+    yield _scale_row(r, view, "two supports", r.value, r.block_mm, r.scale_mm)
+
+
+def _two_scales(r: TwoScalesReading, view: View) -> Iterator[Row]:
+    yield _scale_row(r, view, "upper scale", r.high_g, r.low_mm, r.high_mm)
+    yield _scale_row(r, view, "lower scale", r.low_g, r.high_mm, r.low_mm)
+
+
+def _scale_row(
+    r: TwoSupportsReading | TwoScalesReading,
+    view: View,
+    name: str,
+    shown_g: float,
+    block: float,
+    scale: float,
+) -> Row:
+    mass, balance = view.body[:2]
+    gain, apart = 1 + view.scale, scale - block
+
+    def shows(b: float, s: float, tilt: float) -> float:
+        return gain * scale_shows_g(mass, balance, b, s, tilt, r.height_mm)
+
+    predicted = shows(block, scale, r.tilt_deg)
+    place = math.hypot(r.place_sd_mm, width_sd_mm(r.support_width_mm))
+    by_tilt = gain * mass * r.height_mm / math.cos(math.radians(r.tilt_deg)) ** 2 / apart
+    sd = math.sqrt(
+        r.sd**2
+        + (place * gain * (mass - predicted / gain) / apart) ** 2  # the block out of place
+        + (place * predicted / apart) ** 2  # the scale out of place
+        + (by_tilt * math.radians(r.tilt_sd_deg)) ** 2
+    )
+    slopes = _slopes(view, mass=predicted / mass, balance=gain * mass / apart, scale=predicted / gain)
+    return name, "g", shown_g, predicted, sd, slopes
+
+
+def _time_sd(r: Timed) -> float:
+    """Sd of the mean run: the stopwatch's, or the runs' spread where that is more; and the amplitude's."""
+    spread = float(np.std(r.times_s, ddof=1)) if len(r.times_s) > 1 else 0.0
+    by_angle = r.amplitude_deg / 8 * r.amplitude_sd_deg * math.radians(1) ** 2  # d(θ²/16), θ in radians
+    return math.hypot(max(r.time_sd_s, spread) / math.sqrt(len(r.times_s)), r.mean_s * by_angle)
+
+
+def _pendulum(r: PendulumReading, view: View) -> Iterator[Row]:
+    mass, balance = view.body[:2]
+    central, name = (view.body[RECOIL], "recoil") if r.leads == "face" else (view.body[SPIN], "spin")
+    arm = balance - r.pivot_mm
+    side, arm = (1.0 if arm > 0 else -1.0), max(abs(arm), SHORTEST_ARM_MM)
+    inertia = central + mass * arm**2 / KGCM2_GMM2
+    period = pendulum_period_s(inertia, mass, arm, r.pivot_radius_mm)
+    time = r.swings * period * amplitude_factor(r.amplitude_deg)
+    # Half the slopes of log I - log M - log(arm + radius), times the time.
+    by_inertia = time / (2 * inertia)
+    by_arm = by_inertia * 2 * mass * arm / KGCM2_GMM2 - time / (2 * (arm + r.pivot_radius_mm))
+    slopes = _slopes(
+        view,
+        mass=by_inertia * arm**2 / KGCM2_GMM2 - time / (2 * mass),
+        balance=side * by_arm,
+        **{name: by_inertia},
+    )
+    sd = math.hypot(_time_sd(r), by_arm * r.pivot_sd_mm)
+    yield "pendulum", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
+
+
+def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
+    mass, inertia = view.body[MASS], view.body[BODY_PLACE[r.figure]]
+    lever = bifilar_lever_mm(r.thread_mm, r.spacing_mm, r.top_spacing_mm, r.offset_mm)
+    time = r.swings * bifilar_period_s(inertia, mass, lever) * amplitude_factor(r.amplitude_deg)
+    slopes = _slopes(view, mass=-time / (2 * mass), **{r.figure: time / (2 * inertia)})
+    top = r.spacing_mm if r.top_spacing_mm is None else r.top_spacing_mm
+    relative = math.hypot(
+        r.thread_sd_mm / r.thread_mm / 2, r.spacing_sd_mm / r.spacing_mm / 2, r.spacing_sd_mm / top / 2
+    )
+    sd = math.hypot(_time_sd(r), time * relative)
+    yield f"bifilar {r.figure}", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
+
+
+def _figure(r: MachineReading | PublishedReading, view: View) -> Iterator[Row]:
+    name = f"{r.figure} weight" if r.figure not in ("weight", "balance") else r.figure
+    name = f"published {name}" if isinstance(r, PublishedReading) else f"machine's {name}"
+    unit = {"weight": "g", "balance": "mm"}.get(r.figure, "kg·cm²")
+    if r.figure == "swing":
+        mass, balance = view.body[:2]
+        arm = balance - (r.axis_mm or 0.0)
+        predicted = view.body[RECOIL] + mass * arm**2 / KGCM2_GMM2
+        by_mass, by_balance = arm**2 / KGCM2_GMM2, 2 * mass * arm / KGCM2_GMM2
+        slopes = _slopes(view, recoil=1.0, mass=by_mass, balance=by_balance)
+    else:
+        predicted = float(view.body[BODY_PLACE[r.figure]])
+        slopes = _slopes(view, **{"mass" if r.figure == "weight" else r.figure: 1.0})
+    yield name, unit, r.value, predicted, r.sd, slopes
+
+
+def _component(r: ComponentReading, view: View) -> Iterator[Row]:
+    part = part_named(r.name)
+    if reading_of_part(
+        r, view.names
+    ):  # any other component is a part of its own, with this mass as its prior
+        place = view.names.index(part)
+        slopes = _slopes(view)
+        slopes[PARTS_FROM + place] = 1.0
+        yield r.name, "g", r.value, float(view.mass_g[place]), r.sd, slopes
+
+
+def reading_of_part(r: ComponentReading, names: tuple[str, ...]) -> bool:
+    """Whether a component is one of the construction's own parts as a whole."""
+    return part_named(r.name) in names and r.strip is None and r.from_mm is None
+
+
+def part_named(name: str) -> str:
+    """A component's name as the parts are named: ``Butt cap`` is ``butt_cap``."""
+    return name.strip().lower().replace(" ", "_").replace("-", "_")
+
+
+def _length(r: Any, view: View) -> Iterator[Row]:
+    slopes = _slopes(view)
+    slopes[ALONG] = view.length_mm
+    yield "length", "mm", r.value, view.length_mm * (1 + view.along), r.sd, slopes
+
+
+def _width(r: Any, view: View) -> Iterator[Row]:
+    slopes = _slopes(view)
+    slopes[ACROSS] = view.width_mm
+    yield "width", "mm", r.value, view.width_mm * (1 + view.across), r.sd, slopes
+
+
+_OBSERVERS: dict[str, Callable[[Any, View], Iterator[Row]]] = {
+    "weight": _weight,
+    "balance": _balance,
+    "scale_check": _scale_check,
+    "two_supports": _two_supports,
+    "two_scales": _two_scales,
+    "pendulum": _pendulum,
+    "bifilar": _bifilar,
+    "machine": _figure,
+    "published": _figure,
+    "component": _component,
+    "length": _length,
+    "width": _width,
+}

@@ -1,0 +1,76 @@
+"""Impossible readings are refused with the bound they break."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from model.bounds import Limits, check_readings
+from model.errors import ReadingError
+from model.reading_text import balance_reading, parse_reading, weight_reading
+from model.readings import Reading
+from model.swinging import pendulum_period_s
+
+LIMITS = Limits(50.0, 300.0, 410.0, 100.0, 15.0)
+BOTH = (weight_reading("231"), balance_reading("238"))
+
+
+def refused(words: str, *readings: Reading) -> None:
+    with pytest.raises(ReadingError, match=words):
+        check_readings(readings, LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("value", "words"), [("500", "beyond the tip at 410 mm"), ("40", "between 50 and 300 mm")]
+)
+def test_impossible_balance(value: str, words: str) -> None:
+    refused(words, balance_reading(value))
+
+
+def test_balance_from_scales() -> None:
+    refused(
+        "two supports.* between", BOTH[0], parse_reading("two_supports", "block 0mm, scale 400mm, reads 200g")
+    )
+    refused("two scales", parse_reading("two_scales", "0mm 10g, 400mm 220g"))
+
+
+def test_a_pendulum_below_a_point_mass() -> None:
+    """The bound is M d²: 231 g at 208 mm is 99.9 kg cm²."""
+    quick = 0.97 * pendulum_period_s(231 * 208**2 / 1e5, 231, 208)
+    assert quick == pytest.approx(0.97 * 2 * math.pi * math.sqrt(208 / 9806.65))
+    bad = parse_reading("pendulum", f"pivot 30mm, 50 swings, {50 * quick:.2f}s, amplitude 0°")
+    refused("make at least 100 there", *BOTH, bad)
+    fine = parse_reading("pendulum", f"pivot 30mm, 50 swings, {50 * 1.1 * quick:.2f}s, amplitude 0°")
+    check_readings((*BOTH, fine), LIMITS)
+    refused("at most", *BOTH, parse_reading("pendulum", "pivot 30mm, 10 swings, 20s"))
+
+
+def test_a_pivot_off_the_racquet_or_at_the_balance_point() -> None:
+    refused("nowhere near", *BOTH, parse_reading("pendulum", "pivot 3m, 10 swings, 9s"))
+    refused("too near the balance point", *BOTH, parse_reading("pendulum", "pivot 235mm, 10 swings, 9s"))
+
+
+def test_a_swing_weight_below_a_point_mass() -> None:
+    """M d² at 50 mm is 231 · 188² / 1e5 = 81.6."""
+    refused("is below 81.6", *BOTH, parse_reading("machine", "swing 70 at 50mm"))
+    check_readings((*BOTH, parse_reading("machine", "swing 80 at 50mm")), LIMITS)  # balance is good to 1 mm
+
+
+@pytest.mark.parametrize(
+    "reading",
+    [
+        parse_reading("machine", "twist 62"),
+        parse_reading("machine", "recoil 1100"),
+        parse_reading("machine", "swing 11500 at 50mm"),
+        parse_reading("published", "spin 1200"),
+        parse_reading("bifilar", "twist, threads 900mm, spacing 300mm, 20 swings, 60s"),
+    ],
+)
+def test_inertias_no_racquet_of_this_size_has(reading: Reading) -> None:
+    refused("at most", *BOTH, reading)
+
+
+def test_an_unused_reading_is_not_judged() -> None:
+    unused = balance_reading("500, not used")
+    check_readings((unused, balance_reading("240"), weight_reading("900")), LIMITS)

@@ -1,0 +1,82 @@
+"""Pieces of known mass and tape that is on the racquet or not part of it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from model.build import Known, build_racquet
+from model.errors import ReadingError
+from model.racquet_file import RacquetFile
+from model.reading_text import balance_reading, parse_reading, weight_reading
+from model.readings import Reading
+from tests.model_samples import HANDLE_TOP, paddle
+
+BOTH = (weight_reading("228"), balance_reading("238"))
+
+
+def built(*more: Reading) -> RacquetFile:
+    return build_racquet(paddle(), HANDLE_TOP, Known("solid", 14.0, 29.0, (*BOTH, *more)))
+
+
+def masses(file: RacquetFile) -> dict[str, tuple[float, float]]:
+    return {part.name: (part.mass_g.value, part.mass_g.sd) for part in file.parts}
+
+
+def test_a_parts_own_weight_is_taken() -> None:
+    known = masses(built(parse_reading("component", "butt cap 8g, sd 0.1g")))
+    assert known["butt_cap"] == pytest.approx((8.0, 0.1), abs=0.02)
+    assert len(known) == 4
+
+
+def test_a_piece_round_the_handle_becomes_a_part() -> None:
+    plain, wrapped = masses(built()), masses(built(parse_reading("component", "overgrip 6g, sd 0.1g")))
+    assert wrapped["overgrip"] == pytest.approx((6.0, 0.1), abs=0.02)
+    assert wrapped["handle"][0] == pytest.approx(plain["handle"][0] - 6.0, abs=1.0)
+    assert sum(mass for mass, _ in wrapped.values()) == pytest.approx(228.0, abs=0.1)
+
+
+def test_tape_that_does_not_count_is_taken_off_the_figures() -> None:
+    """6 g at the widest place, 270 mm up and 95 mm out: weight, balance and twist fall by what it adds."""
+    fitted = built(parse_reading("component", "tape 3g:76mm@3, mirror, sd 0.01g")).figures
+    without = built(parse_reading("component", "tape 3g:76mm@3, mirror, sd 0.01g, not counted")).figures
+    assert fitted.weight_g.value - without.weight_g.value == pytest.approx(6.0, abs=1e-3)
+    moment = (
+        fitted.weight_g.value * fitted.balance_mm.value - without.weight_g.value * without.balance_mm.value
+    )
+    assert moment / 6.0 == pytest.approx(270.0, abs=0.1)
+    twist = fitted.twist_weight_kgcm2.value - without.twist_weight_kgcm2.value
+    assert twist == pytest.approx(6 * (95**2 + 14**2 / 12) / 1e5, rel=1e-3)
+
+
+def test_a_part_that_does_not_count() -> None:
+    bare = built(parse_reading("component", "butt cap 5g, sd 0.05g, not counted")).figures
+    assert bare.weight_g.value == pytest.approx(223.0, abs=0.2)
+
+
+def test_pieces_of_one_name_are_told_apart() -> None:
+    tape = parse_reading("component", "tape 1g:20mm@12")
+    assert {"tape", "tape_2"} <= set(masses(built(tape, tape)))
+
+
+def test_a_piece_off_the_racquet_is_refused() -> None:
+    with pytest.raises(ReadingError, match="lies off the racquet"):
+        built(parse_reading("component", "weight 6g from 500mm to 600mm"))
+
+
+def test_a_tape_measure_rescales_the_outline() -> None:
+    """Photo 410 ± 4.1 mm, tape 406 ± 1: the weighted mean; the masses follow the new outline."""
+    from model.build import Traced
+
+    known = Known("solid", 14.0, 29.0, (*BOTH, parse_reading("length", "406")))
+    file = build_racquet(paddle(), HANDLE_TOP, known, Traced(length_sd_mm=4.1, width_sd_mm=1.0))
+    weights = np.array([1 / 4.1**2, 1 / 1.0**2])
+    assert file.outline.length_mm.value == pytest.approx(weights @ [410.0, 406.0] / weights.sum(), abs=0.05)
+    assert file.outline.length_mm.sd == pytest.approx(weights.sum() ** -0.5, rel=0.02)
+    assert np.ptp([y for _, y in file.outline.outer_mm]) == pytest.approx(
+        file.outline.length_mm.value, abs=1e-3
+    )
+    assert file.landmarks.handle_top_mm.value == pytest.approx(130 * file.outline.length_mm.value / 410)
+    assert file.traced_size is not None
+    assert (file.traced_size.length_mm.value, file.traced_size.length_mm.sd) == (410.0, 4.1)
+    assert file.outline.width_mm.value == pytest.approx(190.0, abs=0.1)
