@@ -17,7 +17,7 @@ from digitise.card_candidates import Candidates, candidates
 from digitise.card_catch import caught
 from digitise.card_cut import cut_card
 from digitise.card_light import LightWindow, light_window
-from digitise.card_pose import CameraEstimate, fit_pose, focal_prior
+from digitise.card_pose import CameraEstimate, fit_pose
 from digitise.card_round import corner_rounding_mm
 from digitise.card_segments import reduced, segments, strengthened
 from digitise.card_shape import ID1, CardShape
@@ -26,6 +26,7 @@ from digitise.card_sides import (
     FoundCard,
     measured_sides,
 )
+from digitise.lens_prior import LensPrior, lens_prior
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 
@@ -53,7 +54,7 @@ _RAGGED = 0.5  # scatter of edge points over blur
 _SMOOTH = 0.15  # the same, of edges that blur alone has widened
 _FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
 _NEAR = 1.0  # a place asked for may be this far from the card's middle, in lengths of its long side
-_NEAR_TRIED = 4  # times as many candidates are looked through when only those near one place count
+_MORE_TRIED = 4  # times as many candidates are looked through for one place, or for several cards
 
 
 @dataclass(frozen=True)
@@ -79,16 +80,19 @@ class _Judged:
 
 def find_card(
     pixels_rgb: npt.NDArray[np.uint8],
-    f35_mm: float | None = None,
+    prior: LensPrior | None = None,
     shape: CardShape = ID1,
     near_px: tuple[float, float] | None = None,
+    several: bool = False,
 ) -> FoundCard:
-    """The card in an upright sRGB picture (h, w, 3) uint8; ``f35_mm`` as in the photo, None if unknown.
+    """The card in an upright sRGB picture (h, w, 3) uint8; ``prior`` is what is known of the lens.
 
-    ``near_px`` (x, y) chooses among several: only one about there counts. Raises Refused: NO_CARD where
+    ``near_px`` (x, y) chooses among several: only one about there counts. ``several`` says that there are
+    more, so that runners-up are looked for more thoroughly. Raises Refused: NO_CARD where
     nothing measures like a card, CARD_CUT where one runs out of the picture, TOO_SMALL or BLURRED where it
     cannot be measured well enough.
     """
+    prior = prior or lens_prior(None, pixels_rgb.shape[1], pixels_rgb.shape[0])
     plain = reduced(pixels_rgb, _SEARCH_PX)
     judged: list[_Judged] = []
     outside_px: float | None = None
@@ -96,10 +100,11 @@ def find_card(
         picture = plain if effort.gain == 1 else strengthened(plain, effort.gain)
         lines = segments(picture, _SHORTEST_EDGE_PX)
         span = _span(shape, max(picture.lab.shape[:2]))
-        kept = effort.kept if near_px is None else _NEAR_TRIED * effort.kept
+        kept = effort.kept if near_px is None and not several else _MORE_TRIED * effort.kept
         rough = candidates(picture, lines, shape, span, kept)
         rough = _about(near_px, Candidates(picture.to_photo(rough.corners_px), rough.support), effort.kept)
-        judged = _judged(pixels_rgb, rough, picture.factor, f35_mm, shape)
+        least = _LEAST_SUPPORT if several else _FULL_SUPPORT
+        judged = _judged(pixels_rgb, rough, picture.factor, prior, shape, least)
         if judged and judged[0].confidence >= _LEAST_CONFIDENCE:
             break
         if outside_px is None and near_px is None:
@@ -193,23 +198,21 @@ def _judged(
     pixels_rgb: npt.NDArray[np.uint8],
     rough: Candidates,
     factor: float,
-    f35_mm: float | None,
+    prior: LensPrior,
     shape: CardShape,
+    least_support: float,
 ) -> list[_Judged]:
     """The candidates that could be measured, most like a card first, each place once."""
     found: list[_Judged] = []
     for corners, support in zip(rough.corners_px, rough.support, strict=True):
         if support < _LEAST_SUPPORT:
             break
-        best = max(found, key=lambda judged: judged.confidence, default=None)
-        if best is not None and best.confidence > _CLEAR_CONFIDENCE:
-            # only another card elsewhere is still of interest
-            apart = float(np.linalg.norm(corners.mean(axis=0) - best.corners_px.mean(axis=0)))
-            elsewhere = apart > 0.5 * _px_per_mm(best.corners_px, shape) * shape.long_mm
-            if not elsewhere or support < _FULL_SUPPORT:
-                continue
+        clear = [judged for judged in found if judged.confidence > _CLEAR_CONFIDENCE]
+        # once one is clear, only another card elsewhere is still of interest
+        if clear and (support < least_support or any(_same_place(corners, c, shape) for c in clear)):
+            continue
         blurs = _BLURRED_MM if len(found) < _TRIED_BLURRED else ()
-        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, f35_mm, shape, blurs)
+        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, prior, shape, blurs)
         if judged is not None:
             found.append(judged)
     found.sort(key=lambda judged: -judged.confidence)
@@ -221,17 +224,21 @@ def _judged(
     return distinct
 
 
+def _same_place(corners_px: FloatArray, judged: _Judged, shape: CardShape) -> bool:
+    apart_px = float(np.linalg.norm(corners_px.mean(axis=0) - judged.corners_px.mean(axis=0)))
+    return apart_px < 0.5 * _px_per_mm(judged.corners_px, shape) * shape.long_mm
+
+
 def _measured(
     pixels_rgb: npt.NDArray[np.uint8],
     corners_px: FloatArray,
     support: float,
     factor: float,
-    f35_mm: float | None,
+    prior: LensPrior,
     shape: CardShape,
     blurs_mm: tuple[float, ...],
 ) -> _Judged | None:
     """One rough candidate measured at full size, first as a sharp picture, then blurred by ``blurs_mm``."""
-    size_px = (pixels_rgb.shape[1], pixels_rgb.shape[0])
     px_per_mm = _px_per_mm(corners_px, shape)
     reach_px = 2.0 * factor + 2.0 * px_per_mm
     window = light_window(pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
@@ -247,7 +254,7 @@ def _measured(
         likeness = min(1.0, support / _FULL_SUPPORT) * _likeness(window, sides, measured, shape)
         if likeness < _HOPELESS:
             continue
-        pose = fit_pose(sides, measured, size_px, focal_prior(f35_mm, *size_px), shape)
+        pose = fit_pose(sides, measured, prior, shape)
         if pose is None:
             continue
         confidence = likeness * _plausibility(pose, px_per_mm)

@@ -15,41 +15,27 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from digitise.bundle import Pulls
 from digitise.camera import (
     PARAMETER_NAMES,
     TABLE,
     Camera,
     Plane,
-    focal_px_from_equivalent,
     plane_jacobian,
 )
 from digitise.card_effects import side_effects
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, FoundCard
 from digitise.card_starts import starts
+from digitise.lens_prior import LensPrior, known_pulls
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 
 MAX_TILT_DEG = 25.0
 
-_UNKNOWN_F35_MM = 26.0  # main cameras of phones
-_UNKNOWN_F35_SD_MM = 2.5
-_F35_RELATIVE_SD = 0.01  # whole millimetres are recorded, and focusing changes the true value
-_CENTRE_SD_OF_DIAGONAL = 0.0025
-_K1_SD = 0.015
-_LEVEL_SD_DEG = 6.0
 _MOST_STEPS = 40
 _NODES = 8  # groups of edge points a side is summed up by
 _CAMERA = len(PARAMETER_NAMES)
-
-
-@dataclass(frozen=True)
-class FocalPrior:
-    """What is known about the focal length before the fit."""
-
-    focal_px: float
-    sd_px: float
-    from_photo: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,15 +87,6 @@ class CameraEstimate:
         """Covariance (2n, 2n) in mm² of plane points seen at pixels (n, 2), from the camera alone."""
         jacobian = plane_jacobian(self.camera, points_px, plane).reshape(-1, _CAMERA)
         return np.asarray(jacobian @ self.covariance @ jacobian.T)
-
-
-def focal_prior(f35_mm: float | None, width_px: int, height_px: int) -> FocalPrior:
-    """The focal length the photo records, or that of phones' main cameras with a wide sd."""
-    if f35_mm is None:
-        per_mm = focal_px_from_equivalent(1.0, width_px, height_px)
-        return FocalPrior(_UNKNOWN_F35_MM * per_mm, _UNKNOWN_F35_SD_MM * per_mm, False)
-    focal = focal_px_from_equivalent(f35_mm, width_px, height_px)
-    return FocalPrior(focal, _F35_RELATIVE_SD * focal, True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,9 +164,7 @@ class _Problem:
     start: Camera
     nodes: _Nodes
     shape: CardShape
-    prior: FocalPrior
-    middle_px: FloatArray
-    centre_sd_px: float
+    prior: LensPrior
     expected_px: FloatArray
     whiten: FloatArray
 
@@ -200,22 +175,16 @@ class _Problem:
         return np.asarray(_distances_px(self.camera_at(unknown), self.nodes, self.shape) - self.expected_px)
 
     def pulls(self, unknown: FloatArray) -> FloatArray:
-        camera = self.camera_at(unknown)
-        level_sd = math.sin(math.radians(_LEVEL_SD_DEG))
-        known = [
-            (camera.focal_px - self.prior.focal_px) / self.prior.sd_px,
-            (camera.cx_px - self.middle_px[0]) / self.centre_sd_px,
-            (camera.cy_px - self.middle_px[1]) / self.centre_sd_px,
-            camera.k1 / _K1_SD,
-            camera.rotation[0, 2] / level_sd,
-            camera.rotation[1, 2] / level_sd,
-        ]
+        known = known_pulls(self.camera_at(unknown), self.prior)
         return np.concatenate([self.whiten @ self.misfit_px(unknown), known])
 
+    def side_pulls(self, camera: Camera) -> FloatArray:
+        """What the sides alone say of a camera in the card's frame, in standard deviations."""
+        apart_px = _distances_px(camera, self.nodes, self.shape) - self.expected_px
+        return np.asarray(self.whiten @ apart_px)
 
-def _problem(
-    start: Camera, sides: tuple[CardSide, ...], size_px: tuple[int, int], prior: FocalPrior, shape: CardShape
-) -> _Problem:
+
+def _problem(start: Camera, sides: tuple[CardSide, ...], prior: LensPrior, shape: CardShape) -> _Problem:
     nodes = _nodes(sides)
     effects = side_effects(sides, _wall_px(start, shape), _px_per_mm(sides, shape))
     covariance = np.diag(nodes.sd_px**2)
@@ -232,8 +201,6 @@ def _problem(
         nodes=nodes,
         shape=shape,
         prior=prior,
-        middle_px=np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2]),
-        centre_sd_px=_CENTRE_SD_OF_DIAGONAL * math.hypot(*size_px),
         expected_px=np.array([effects[side].outward_px for side in nodes.side]),
         whiten=np.linalg.inv(np.linalg.cholesky(covariance)),
     )
@@ -282,24 +249,22 @@ def _jacobian(problem: _Problem, unknown: FloatArray, pulls: FloatArray) -> Floa
 def fit_pose(
     sides: tuple[CardSide, ...],
     corners_px: FloatArray,
-    size_px: tuple[int, int],
-    prior: FocalPrior,
+    prior: LensPrior,
     shape: CardShape = ID1,
 ) -> CameraEstimate | None:
     """The camera from a card's measured sides (0 is a long one), or None where no pose fits at all.
 
-    ``size_px`` is the picture's (width, height). Of the two poses a flat rectangle allows, the one that
-    fits better together with a level camera is taken.
+    Of the two poses a flat rectangle allows, the one that fits better together with a level camera is taken.
     """
-    middle = np.array([(size_px[0] - 1) / 2, (size_px[1] - 1) / 2])
+    middle = np.array(prior.centre_px)
     best: tuple[float, _Problem, FloatArray, FloatArray] | None = None
     for start in starts(corners_px, prior.focal_px, middle, shape):
-        problem = _problem(start, sides, size_px, prior, shape)
+        problem = _problem(start, sides, prior, shape)
         solved = _solved(problem)
         if solved is None:
             continue
         # which walls are seen follows from the pose, so it is settled from the first answer
-        problem = _problem(problem.camera_at(solved[1]), sides, size_px, prior, shape)
+        problem = _problem(problem.camera_at(solved[1]), sides, prior, shape)
         solved = _solved(problem)
         if solved is not None and (best is None or solved[0] < best[0]):
             best = (solved[0], problem, solved[1], solved[2])
@@ -311,29 +276,36 @@ def fit_pose(
         covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian) * np.outer(_SCALE, _SCALE), float),
         residual_rms_px=float(np.sqrt(np.mean(problem.misfit_px(unknown) ** 2))),
         pull=math.sqrt(2 * cost / len(problem.nodes.side)),
-        focal_known=prior.from_photo,
+        focal_known=prior.known,
     )
 
 
-def card_pose(
-    found: FoundCard, size_px: tuple[int, int], f35_mm: float | None, shape: CardShape = ID1
-) -> CameraEstimate:
-    """The camera from a found card; ``size_px`` is the picture's (width, height).
+def card_pose(found: FoundCard, prior: LensPrior, shape: CardShape = ID1) -> CameraEstimate:
+    """The camera from a found card.
 
     Raises Refused(TOO_OBLIQUE) where the camera leaned more than MAX_TILT_DEG from straight down.
     """
-    prior = focal_prior(f35_mm, *size_px)
-    estimate = fit_pose(found.sides, found.corners_px, size_px, prior, shape)
+    estimate = fit_pose(found.sides, found.corners_px, prior, shape)
     if estimate is None:
         raise Refused(
             Reason.NO_CARD,
             "What looks like the card fits no position of a camera: lay a bank-size card flat on the table "
             "and take the photo again.",
         )
-    if estimate.camera.tilt_deg > MAX_TILT_DEG:
+    refuse_oblique(estimate.camera)
+    return estimate
+
+
+def refuse_oblique(camera: Camera) -> None:
+    """Raise Refused(TOO_OBLIQUE) where the camera leaned more than MAX_TILT_DEG from straight down."""
+    if camera.tilt_deg > MAX_TILT_DEG:
         raise Refused(
             Reason.TOO_OBLIQUE,
-            f"The photo is too oblique: the camera leaned {estimate.camera.tilt_deg:.0f}° from straight "
-            f"down, and at most {MAX_TILT_DEG:.0f}° can be used; hold it level above the racquet and card.",
+            f"The photo is too oblique: the camera leaned {camera.tilt_deg:.0f}° from straight down, and at "
+            f"most {MAX_TILT_DEG:.0f}° can be used; hold it level above the racquet and card.",
         )
-    return estimate
+
+
+def card_pulls(found: FoundCard, start: Camera, prior: LensPrior, shape: CardShape = ID1) -> Pulls:
+    """What a found card's sides say of a camera in its own frame; ``start`` is one near by, in that frame."""
+    return _problem(start, found.sides, prior, shape).side_pulls

@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
-import numpy as np
+from dataclasses import dataclass
 
 from digitise.card import find_card
 from digitise.card_pose import CameraEstimate, card_pose
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import FoundCard
+from digitise.lens_prior import lens_prior
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
+from digitise.several import Joined, joined, middle_px
 from digitise.tone import FloatArray
 
 NEAREST_MM = 300.0
 """No phone's main lens sees a whole racquet from nearer, and the rim's height would shift it by its tenth."""
-_ELSEWHERE = 0.5  # middles further apart than this share of the long side are two places
 
 
 @dataclass(frozen=True)
 class Asked:
-    """What the person says of the reference: its shape, and about where it lies, (x, y) in px."""
+    """What the person says of the reference.
+
+    ``near_px`` is about where it lies, (x, y); ``cards`` how many there are, None for as many as agree.
+    """
 
     shape: CardShape = ID1
     near_px: tuple[float, float] | None = None
+    cards: int | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +44,7 @@ class Reference:
     estimate: CameraEstimate
     confidence: float
     edge_sigma_px: float
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[str, ...] = ()
 
 
 def find_reference(photo: Photo, asked: Asked | None = None) -> Reference:
@@ -50,16 +53,32 @@ def find_reference(photo: Photo, asked: Asked | None = None) -> Reference:
     Raises Refused where there is none, or where it was taken too obliquely, too near or too blurred.
     """
     asked = asked or Asked()
-    card = find_card(photo.pixels_rgb, photo.f35_mm, asked.shape, asked.near_px)
-    estimate = card_pose(card, (photo.width_px, photo.height_px), photo.f35_mm, asked.shape)
-    _refuse_too_near(estimate)
+    prior = lens_prior(photo.f35_mm, photo.width_px, photo.height_px)
+    several = asked.cards is not None and asked.cards > 1
+    card = find_card(photo.pixels_rgb, prior, asked.shape, asked.near_px, several)
+    alone = card_pose(card, prior, asked.shape)
+    joint = joined(card, alone, prior, asked.shape, asked.cards)
+    _refuse_too_few(joint, asked.cards)
+    _refuse_too_near(joint.estimate)
     return Reference(
         shape=asked.shape,
-        outlines_px=(card.corners_px,),
-        estimate=estimate,
-        confidence=card.confidence,
-        edge_sigma_px=card.edge_sigma_px,
-        notes=_doubt(card, asked),
+        outlines_px=tuple(found.corners_px for found in joint.cards),
+        estimate=joint.estimate,
+        confidence=min(found.confidence for found in joint.cards),
+        edge_sigma_px=max(found.edge_sigma_px for found in joint.cards),
+        notes=_doubt(joint, asked.near_px),
+    )
+
+
+def _refuse_too_few(joint: Joined, wanted: int | None) -> None:
+    if wanted is None or len(joint.cards) >= wanted:
+        return
+    odd = f", and at {_listed(joint.others)} something that is not its size" if joint.others else ""
+    raise Refused(
+        Reason.NO_CARD,
+        f"Only {len(joint.cards)} of {wanted} cards was found that one camera explains, at "
+        f"{_listed(joint.cards)}{odd}: lay all of them flat on the table, apart from each other and from the "
+        "racquet, or leave out --cards.",
     )
 
 
@@ -72,32 +91,24 @@ def _refuse_too_near(estimate: CameraEstimate) -> None:
         )
 
 
-def elsewhere(card: FoundCard) -> list[FoundCard]:
-    """The runners-up that lie in other places than ``card``, likeliest first, each place once."""
-    places: list[FoundCard] = []
-    for other in card.runners_up:
-        apart = [np.linalg.norm(_middle(other) - _middle(known)) for known in (card, *places)]
-        if min(apart) > _ELSEWHERE * np.linalg.norm(card.corners_px[1] - card.corners_px[0]):
-            places.append(other)
-    return places
+def _doubt(joint: Joined, near_px: tuple[float, float] | None) -> tuple[str, ...]:
+    """A sentence where several cards were used, and one where other places look like the card too."""
+    notes = []
+    if len(joint.cards) > 1:
+        notes.append(f"{len(joint.cards)} cards give the scale together, at {_listed(joint.cards)}")
+    if joint.others and near_px is None:
+        notes.append(
+            f"{len(joint.others) + 1} places look like the card, at "
+            f"{_listed((joint.cards[0], *joint.others))}; the first was taken, and "
+            f"--card-near {_place(joint.others[0])} would choose the second"
+        )
+    return tuple(notes)
 
 
-def _middle(card: FoundCard) -> FloatArray:
-    return np.asarray(card.corners_px.mean(axis=0))
-
-
-def _doubt(card: FoundCard, asked: Asked) -> tuple[str, ...]:
-    """A sentence where other places look like the card too."""
-    others = elsewhere(card)
-    if not others or asked.near_px is not None:
-        return ()
-    places = [f"{_place(c)} (confidence {c.confidence:.2f})" for c in (card, *others)]
-    return (
-        f"{len(places)} places look like the card: {', '.join(places)}; the first was taken, and "
-        f"--card-near {_place(others[0])} would choose the second",
-    )
+def _listed(cards: tuple[FoundCard, ...]) -> str:
+    return ", ".join(f"{_place(card)} (confidence {card.confidence:.2f})" for card in cards)
 
 
 def _place(card: FoundCard) -> str:
-    x, y = _middle(card)
+    x, y = middle_px(card)
     return f"{x:.0f},{y:.0f}"

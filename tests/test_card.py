@@ -11,6 +11,7 @@ from digitise.camera import Camera
 from digitise.card import find_card
 from digitise.card_pose import card_pose
 from digitise.card_shape import ID1
+from digitise.lens_prior import lens_prior
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 from tests.card_drawing import (
@@ -25,6 +26,7 @@ from tests.card_drawing import (
 )
 
 SIZE = (1200, 900)
+LENS = lens_prior(F35_MM, *SIZE)
 PLAIN = View()
 TURNED = View(turned_deg=100, lean_x_deg=-3, lean_y_deg=2, at_mm=(-90, 60))
 NAVY = np.array([0.02, 0.025, 0.05])
@@ -60,7 +62,7 @@ def by_place(points_px: FloatArray) -> FloatArray:
 )
 def test_corners_of_a_drawn_card(card: Light, table: Light, view: View, most_px: float) -> None:
     camera = view.camera()
-    found = find_card(drawn(camera, SIZE, card, table), F35_MM)
+    found = find_card(drawn(camera, SIZE, card, table), LENS)
     off = off_px(found.corners_px, camera)
     assert np.sqrt(np.mean(np.sum(off**2, axis=1))) < most_px
     # 8 numbers, of which priors hold most down: far below 8 on average, and never far above
@@ -71,7 +73,7 @@ def test_corners_of_a_drawn_card(card: Light, table: Light, view: View, most_px:
 def test_the_order_of_the_corners() -> None:
     for turned_deg in (80.0, 170.0):
         camera = View(turned_deg=turned_deg).camera()
-        corners = find_card(drawn(camera, SIZE, 0.75, 0.3), F35_MM).corners_px
+        corners = find_card(drawn(camera, SIZE, 0.75, 0.3), LENS).corners_px
         sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
         assert min(sides[0], sides[2]) > 1.4 * max(sides[1], sides[3])
         assert corners[1, 0] > corners[0, 0]
@@ -81,8 +83,8 @@ def test_the_order_of_the_corners() -> None:
 
 def test_a_quarter_turn_of_the_picture_turns_the_corners() -> None:
     photo = drawn(PLAIN.camera(), SIZE, 0.75, 0.3)
-    upright = find_card(photo, F35_MM).corners_px
-    turned = find_card(np.ascontiguousarray(np.rot90(photo)), F35_MM).corners_px
+    upright = find_card(photo, LENS).corners_px
+    turned = find_card(np.ascontiguousarray(np.rot90(photo)), LENS).corners_px
     back = np.column_stack([SIZE[0] - 1 - turned[:, 1], turned[:, 0]])
     assert by_place(back) == pytest.approx(by_place(upright), abs=0.05)
 
@@ -101,13 +103,13 @@ def test_edges_are_found_in_light_not_in_stored_values() -> None:
     )
     true_width = true[:, 0].max() - true[:, 0].min()
     assert width - true_width > 2 * 0.5
-    corners = find_card(photo, F35_MM).corners_px
+    corners = find_card(photo, LENS).corners_px
     assert corners[:, 0].max() - corners[:, 0].min() == pytest.approx(true_width, abs=0.1)
 
 
 def test_the_pose_of_a_drawn_card() -> None:
     camera = TURNED.camera()
-    estimate = card_pose(find_card(drawn(camera, SIZE, 0.75, 0.3), F35_MM), SIZE, F35_MM)
+    estimate = card_pose(find_card(drawn(camera, SIZE, 0.75, 0.3), LENS), LENS)
     assert estimate.camera.height_mm == pytest.approx(camera.height_mm, rel=2e-3)
     assert estimate.camera.tilt_deg == pytest.approx(camera.tilt_deg, abs=0.1)
     assert estimate.residual_rms_px < 0.03
@@ -115,7 +117,7 @@ def test_the_pose_of_a_drawn_card() -> None:
 
 def test_blur_is_reported() -> None:
     # the pixel itself adds a variance of 1/12, reading between pixels some more
-    found = find_card(drawn(PLAIN.camera(), SIZE, 0.75, 0.3, sigma_px=1.6), F35_MM)
+    found = find_card(drawn(PLAIN.camera(), SIZE, 0.75, 0.3, sigma_px=1.6), LENS)
     assert found.edge_sigma_px == pytest.approx(np.hypot(1.6, 0.45), rel=0.12)
 
 
@@ -132,7 +134,7 @@ def test_other_rectangles_are_passed_over(side_mm: tuple[float, float]) -> None:
     camera = View(at_mm=(90, -25)).camera()
     photo = drawn(camera, SIZE, 0.3, 0.2)
     with_rectangle(photo, side_mm, (850.0, 500.0))
-    assert np.abs(off_px(find_card(photo, F35_MM).corners_px, camera)).max() < 0.3
+    assert np.abs(off_px(find_card(photo, LENS).corners_px, camera)).max() < 0.3
 
 
 @pytest.mark.parametrize("side_mm", [(76.0, 76.0), (87.0, 54.0)])
@@ -141,14 +143,14 @@ def test_other_rectangles_alone_are_no_card(side_mm: tuple[float, float]) -> Non
     photo = drawn(PLAIN.camera(), SIZE, 0.3, 0.2, with_card=False)
     with_rectangle(photo, side_mm, (600.0, 450.0))
     with pytest.raises(Refused, match="card") as refusal:
-        find_card(photo, F35_MM)
+        find_card(photo, LENS)
     assert refusal.value.reason is Reason.NO_CARD
 
 
 @pytest.mark.parametrize("table", [0.3, gridded_table(SIZE), grained_table(SIZE)])
 def test_a_table_alone_has_no_card(table: Light) -> None:
     with pytest.raises(Refused, match="lay a bank-size card flat") as refusal:
-        find_card(drawn(PLAIN.camera(), SIZE, 0.75, table, with_card=False), F35_MM)
+        find_card(drawn(PLAIN.camera(), SIZE, 0.75, table, with_card=False), LENS)
     assert refusal.value.reason is Reason.NO_CARD
 
 
@@ -159,14 +161,14 @@ def test_a_second_card_is_a_runner_up() -> None:
     both = np.where(
         drawn(other, SIZE, 0.75, 0.3)[..., :1] > photo[..., :1], drawn(other, SIZE, 0.75, 0.3), photo
     ).astype(np.uint8)
-    found = find_card(both, F35_MM)
+    found = find_card(both, LENS)
     assert len(found.runners_up) == 1
     assert found.confidence >= found.runners_up[0].confidence > 0.5
     seen = np.array([found.corners_px.mean(axis=0), found.runners_up[0].corners_px.mean(axis=0)])
     true = np.array([corners_px(c).mean(axis=0) for c in (camera, other)])
     assert by_place(seen) == pytest.approx(by_place(true), abs=0.5)
     for place in true:  # and asked for, either is found, from a little beside its middle
-        chosen = find_card(both, F35_MM, near_px=(float(place[0]) + 30, float(place[1]) - 20))
+        chosen = find_card(both, LENS, near_px=(float(place[0]) + 30, float(place[1]) - 20))
         assert chosen.corners_px.mean(axis=0) == pytest.approx(place, abs=0.5)
         assert chosen.runners_up == ()
 
@@ -174,7 +176,7 @@ def test_a_second_card_is_a_runner_up() -> None:
 def test_no_card_near_the_place_asked_for() -> None:
     photo = drawn(PLAIN.camera(), SIZE, 0.75, 0.3)
     with pytest.raises(Refused, match=r"near 100,800 .*0\.35 is needed") as refusal:
-        find_card(photo, F35_MM, near_px=(100.0, 800.0))
+        find_card(photo, LENS, near_px=(100.0, 800.0))
     assert refusal.value.reason is Reason.NO_CARD
 
 
@@ -187,7 +189,7 @@ def test_a_card_cut_off_by_the_border(x_mm: float, turned_deg: float) -> None:
     assert ((true[:, 0] < 0) | (true[:, 0] > SIZE[0] - 1)).sum() in (1, 2)
     outside = float(np.maximum(-true, true - np.array(SIZE) + 1).max())
     with pytest.raises(Refused, match="card is cut off") as refusal:
-        find_card(drawn(camera, SIZE, 0.75, 0.3), F35_MM)
+        find_card(drawn(camera, SIZE, 0.75, 0.3), LENS)
     said = re.search(r"(\d+) pixels outside", str(refusal.value))
     assert said is not None
     assert float(said[1]) == pytest.approx(outside, rel=0.2, abs=10)
@@ -196,7 +198,7 @@ def test_a_card_cut_off_by_the_border(x_mm: float, turned_deg: float) -> None:
 
 def test_a_blurred_card_is_refused_with_the_number() -> None:
     with pytest.raises(Refused, match=r"blurred.*pixels") as refusal:
-        find_card(drawn(PLAIN.camera(), SIZE, 0.75, 0.3, sigma_px=7.0), F35_MM)
+        find_card(drawn(PLAIN.camera(), SIZE, 0.75, 0.3, sigma_px=7.0), LENS)
     assert refusal.value.reason is Reason.BLURRED
 
 
@@ -204,7 +206,7 @@ def test_a_card_too_small_is_refused_with_its_length() -> None:
     far = View(height_mm=1400.0).camera()
     assert np.linalg.norm(corners_px(far)[1] - corners_px(far)[0]) < 60
     with pytest.raises(Refused, match=r"card is too small.*pixels long") as refusal:
-        find_card(drawn(far, SIZE, 0.75, 0.3), F35_MM)
+        find_card(drawn(far, SIZE, 0.75, 0.3), LENS)
     assert refusal.value.reason is Reason.TOO_SMALL
 
 

@@ -8,9 +8,10 @@ import pytest
 from digitise.camera import Camera, Plane, focal_px_from_equivalent
 from digitise.card_effects import side_effects
 from digitise.card_lines import closed, outlines
-from digitise.card_pose import MAX_TILT_DEG, card_pose, fit_pose, focal_prior
+from digitise.card_pose import MAX_TILT_DEG, card_pose, fit_pose
 from digitise.card_shape import ID1
 from digitise.card_sides import CardSide, FoundCard
+from digitise.lens_prior import lens_prior
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 from tests.card_drawing import View, corners_px
@@ -86,7 +87,7 @@ def expected_px(camera: Camera, sides: tuple[CardSide, ...]) -> tuple[list[float
 def test_exact_sides_give_the_camera_back(view: View) -> None:
     camera = view.camera()
     sides = without_effects(camera)
-    estimate = fit_pose(sides, corners_px(camera), SIZE_PX, focal_prior(26.0, *SIZE_PX))
+    estimate = fit_pose(sides, corners_px(camera), lens_prior(26.0, *SIZE_PX))
     assert estimate is not None
     assert estimate.camera.height_mm == pytest.approx(camera.height_mm, rel=2e-3)
     # a lean is pulled a little towards level, in proportion to its prior
@@ -102,7 +103,7 @@ def test_the_fit_disagrees_with_a_card_of_another_shape() -> None:
     longer = corners.copy()
     longer[[1, 2]] += 0.02 * (corners[1] - corners[0])
     sides = sides_of(longer, np.zeros(4), np.zeros(4))
-    estimate = fit_pose(sides, longer, SIZE_PX, focal_prior(26.0, *SIZE_PX))
+    estimate = fit_pose(sides, longer, lens_prior(26.0, *SIZE_PX))
     assert estimate is not None
     # a lean of acos(1 / 1.02) = 11 degrees would explain the ratio but not that the sides stay parallel
     assert estimate.residual_rms_px > 0.3
@@ -110,17 +111,17 @@ def test_the_fit_disagrees_with_a_card_of_another_shape() -> None:
 
 
 def test_focal_length_unknown_is_a_wide_prior() -> None:
-    known, unknown = focal_prior(24.0, *SIZE_PX), focal_prior(None, *SIZE_PX)
+    known, unknown = lens_prior(24.0, *SIZE_PX), lens_prior(None, *SIZE_PX)
     assert known.focal_px == pytest.approx(focal_px_from_equivalent(24, *SIZE_PX))
-    assert known.sd_px == pytest.approx(0.01 * known.focal_px)
-    assert known.from_photo
-    assert unknown.sd_px / unknown.focal_px == pytest.approx(2.5 / 26)
-    assert not unknown.from_photo
+    assert known.focal_sd_px == pytest.approx(0.01 * known.focal_px)
+    assert known.known
+    assert unknown.focal_sd_px / unknown.focal_px == pytest.approx(2.5 / 26)
+    assert not unknown.known
 
 
 def test_height_sd_follows_the_focal_lengths() -> None:
     card = found(PHONE.camera())
-    known, unknown = card_pose(card, SIZE_PX, 26.0), card_pose(card, SIZE_PX, None)
+    known, unknown = card_pose(card, lens_prior(26.0, *SIZE_PX)), card_pose(card, lens_prior(None, *SIZE_PX))
     # seen size fixes height / focal length, so their relative sds are the same
     assert known.height_sd_mm / known.camera.height_mm == pytest.approx(0.01, rel=0.1)
     assert unknown.height_sd_mm / unknown.camera.height_mm == pytest.approx(2.5 / 26, rel=0.1)
@@ -130,21 +131,22 @@ def test_height_sd_follows_the_focal_lengths() -> None:
 def test_too_oblique_is_refused_with_the_angle() -> None:
     steep = View(SIZE_PX, 700.0, (0.0, -400.0), 10.0, 32.0, 0.0)
     with pytest.raises(Refused, match=r"oblique.*32°") as refusal:
-        card_pose(found(steep.camera()), SIZE_PX, 26.0)
+        card_pose(found(steep.camera()), lens_prior(26.0, *SIZE_PX))
     assert refusal.value.reason is Reason.TOO_OBLIQUE
 
 
 def test_just_under_the_limit_is_taken() -> None:
     lean = MAX_TILT_DEG - 2
     view = View(SIZE_PX, 700.0, (0.0, -300.0), 10.0, lean, 0.0)
-    assert card_pose(found(view.camera()), SIZE_PX, 26.0).camera.tilt_deg == pytest.approx(lean, abs=0.5)
+    estimate = card_pose(found(view.camera()), lens_prior(26.0, *SIZE_PX))
+    assert estimate.camera.tilt_deg == pytest.approx(lean, abs=0.5)
 
 
 def test_covariance_is_that_of_many_trials() -> None:
     """Cameras, cards and sides drawn from what the fit believes: its errors spread as it claims."""
     rng = np.random.default_rng(11)
     middle = np.array([(SIZE_PX[0] - 1) / 2, (SIZE_PX[1] - 1) / 2])
-    prior = focal_prior(26.0, *SIZE_PX)
+    prior = lens_prior(26.0, *SIZE_PX)
     far_px = np.array([[600.0, 500.0]])
     surprises, pulls = [], []
     for _ in range(90):
@@ -168,7 +170,7 @@ def test_covariance_is_that_of_many_trials() -> None:
         noise = np.hypot(sd, 0.03) * rng.normal(size=4) + mean
         sides = sides_of(corners, noise, np.hypot(turn, 0.03) * rng.normal(size=4))
         measured = np.array([side.start_px for side in sides])
-        estimate = fit_pose(sides, measured, SIZE_PX, prior)
+        estimate = fit_pose(sides, measured, prior)
         assert estimate is not None
         off = (estimate.camera.to_plane(far_px, Plane(16.0)) - camera.to_plane(far_px, Plane(16.0))).ravel()
         covariance = estimate.plane_covariance(far_px, Plane(16.0))

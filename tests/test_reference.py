@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from digitise.reference import NEAREST_MM, Asked, Reference, find_reference
 from digitise.refusal import Reason, Refused
 from tests.card_drawing import F35_MM, View, drawn
 from tests.reference_scenes import beside_sheet, photographed
-from tests.render import Rendered
+from tests.render import Rendered, Scene, random_scene
 
 
 def photo_from(pixels: np.ndarray[tuple[int, ...], np.dtype[np.uint8]], f35_mm: float | None) -> Photo:
@@ -61,6 +62,56 @@ def test_a_sheet_is_not_taken_for_another_size(tmp_path: Path) -> None:
     photo, _ = photographed(beside_sheet(2, 297, 210), tmp_path)
     with pytest.raises(Refused, match=r"No rectangle of 100 × 90 mm .*is needed") as refused:
         find_reference(photo, Asked(card_size("100x90")))
+    assert refused.value.reason is Reason.NO_CARD
+
+
+def two_cards(seed: int, **changes: float) -> Scene:
+    scene = random_scene(seed, "solid", megapixels=3, cards=2, extras=0)
+    second = replace(scene.cards[1], **changes)  # type: ignore[arg-type]  # fields of CardSpec that are floats
+    return replace(scene, cards=(scene.cards[0], second))
+
+
+def length_sd_mm(reference: Reference, rendered: Rendered) -> float:
+    """The sd that the camera's covariance gives to the distance of the racquet's ends."""
+    outline = np.asarray(rendered.truth["racquet"]["outline_mm"])
+    ends = np.asarray(rendered.truth["racquet"]["outline_px"])[
+        [outline[:, 1].argmin(), outline[:, 1].argmax()]
+    ]
+    plane = Plane(15.0)
+    butt, tip = reference.estimate.camera.to_plane(ends, plane)
+    along = (tip - butt) / np.linalg.norm(tip - butt)
+    gradient = np.concatenate([-along, along])
+    return float(np.sqrt(gradient @ reference.estimate.plane_covariance(ends, plane) @ gradient))
+
+
+@pytest.mark.parametrize("seed", [2, 7])
+def test_a_second_card_at_the_other_end_halves_the_sd_and_more(seed: int, tmp_path: Path) -> None:
+    photo, rendered = photographed(two_cards(seed), tmp_path)
+    alone, both = (find_reference(photo, Asked(cards=n)) for n in (1, None))
+    assert (len(alone.outlines_px), len(both.outlines_px)) == (1, 2)
+    assert "2 cards give the scale together" in both.notes[0]
+    assert "2 places look like the card" in alone.notes[0]
+    assert length_sd_mm(both, rendered) < 0.5 * length_sd_mm(alone, rendered)
+    for reference in (alone, both):
+        error_mm = racquet_length_error_mm(reference, rendered)
+        assert abs(error_mm) < 3 * length_sd_mm(reference, rendered)
+    true = np.asarray(rendered.truth["camera"]["tilt_deg"])
+    assert both.estimate.camera.tilt_deg == pytest.approx(true, abs=0.2)
+
+
+def test_something_like_a_card_but_larger_is_not_joined(tmp_path: Path) -> None:
+    larger = 1.02
+    scene = two_cards(2, width_mm=larger * 85.60, height_mm=larger * 53.98, radius_mm=larger * 3.18)
+    photo, rendered = photographed(scene, tmp_path)
+    found = find_reference(photo)
+    assert len(found.outlines_px) == 1
+    assert "2 places look like the card" in found.notes[0]
+    other = np.asarray(rendered.truth["other_cards"][0]["corners_px"]).mean(axis=0)
+    chosen = find_reference(photo, Asked(near_px=(float(other[0]), float(other[1]))))
+    assert chosen.outlines_px[0].mean(axis=0) == pytest.approx(other, abs=1.0)
+    assert chosen.notes == ()
+    with pytest.raises(Refused, match=r"Only 1 of 2 cards .*leave out --cards") as refused:
+        find_reference(photo, Asked(cards=2))
     assert refused.value.reason is Reason.NO_CARD
 
 

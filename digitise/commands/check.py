@@ -7,19 +7,20 @@ from typing import Annotated
 
 import typer
 
-from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, asked_of
+from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, asked_of
 
 
 def check(
     photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="The photo to look at.")],
     card_size: CARD_SIZE = "card",
     card_near: CARD_NEAR = None,
+    cards: CARDS = None,
 ) -> None:
     """Say whether a photo can be measured from, with the numbers; nothing is traced or written."""
     from digitise.check import check_photo
     from digitise.photo import read_photo
 
-    asked = asked_of(card_size, card_near)
+    asked = asked_of(card_size, card_near, cards)
     picture = read_photo(photo)
     verdict = check_photo(picture, asked)
     typer.echo("Good." if verdict.good else "Usable, but it can be better.")

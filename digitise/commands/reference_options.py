@@ -24,14 +24,26 @@ CARD_NEAR = Annotated[
         "--card-near", metavar="X,Y", help="Where the card is, in pixels, if several things look like one."
     ),
 ]
+CARDS = Annotated[
+    int | None,
+    typer.Option(
+        "--cards",
+        metavar="N",
+        min=1,
+        max=9,
+        help="How many cards there are; left out, all that are found and agree are used.",
+    ),
+]
 
 
-def asked_of(card_size: str, card_near: str | None) -> Asked:
+def asked_of(card_size: str, card_near: str | None, cards: int | None) -> Asked:
     """The reference as the options describe it. Raises ModelError for an impossible size."""
     from digitise.card_size import card_size as sized
     from digitise.reference import Asked
 
-    return Asked(shape=sized(card_size), near_px=_place(card_near))
+    if card_near is not None and cards is not None and cards > 1:
+        raise typer.BadParameter("--card-near chooses one card: leave it out, or --cards")
+    return Asked(shape=sized(card_size), near_px=_place(card_near), cards=cards)
 
 
 def _place(text: str | None) -> tuple[float, float] | None:

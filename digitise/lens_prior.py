@@ -1,0 +1,70 @@
+"""What is known of the lens and of how it was held before the reference is looked at."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitise.camera import Camera, focal_px_from_equivalent
+from digitise.tone import FloatArray
+
+_UNKNOWN_F35_MM = 26.0  # main cameras of phones
+_UNKNOWN_F35_SD_MM = 2.5
+_F35_RELATIVE_SD = 0.01  # whole millimetres are recorded, and focusing changes the true value
+_CENTRE_SD_OF_DIAGONAL = 0.0025
+_K1_SD = 0.015
+_LEVEL_SD_DEG = 6.0
+
+
+@dataclass(frozen=True)
+class LensPrior:
+    """Focal length, principal point and radial term, each with its sd, before the fit.
+
+    ``known`` is False where the focal length is only what phones' main cameras usually have.
+    """
+
+    focal_px: float
+    focal_sd_px: float
+    centre_px: tuple[float, float]
+    centre_sd_px: float
+    k1: float
+    k1_sd: float
+    known: bool
+
+
+def lens_prior(f35_mm: float | None, width_px: int, height_px: int) -> LensPrior:
+    """The lens of a picture that records its 35 mm-equivalent focal length, or None."""
+    f35, f35_sd = _UNKNOWN_F35_MM, _UNKNOWN_F35_SD_MM
+    if f35_mm is not None:
+        f35, f35_sd = f35_mm, _F35_RELATIVE_SD * f35_mm
+    per_mm = focal_px_from_equivalent(1.0, width_px, height_px)
+    return LensPrior(
+        focal_px=f35 * per_mm,
+        focal_sd_px=f35_sd * per_mm,
+        centre_px=((width_px - 1) / 2, (height_px - 1) / 2),
+        centre_sd_px=_CENTRE_SD_OF_DIAGONAL * math.hypot(width_px, height_px),
+        k1=0.0,
+        k1_sd=_K1_SD,
+        known=f35_mm is not None,
+    )
+
+
+def known_pulls(camera: Camera, prior: LensPrior) -> FloatArray:
+    """How far a camera strays from what is known beforehand, in standard deviations: (6,).
+
+    Focal length, principal point, radial term, and how level it was held, which is the same in the frame of
+    any card on the table.
+    """
+    level_sd = math.sin(math.radians(_LEVEL_SD_DEG))
+    return np.array(
+        [
+            (camera.focal_px - prior.focal_px) / prior.focal_sd_px,
+            (camera.cx_px - prior.centre_px[0]) / prior.centre_sd_px,
+            (camera.cy_px - prior.centre_px[1]) / prior.centre_sd_px,
+            (camera.k1 - prior.k1) / prior.k1_sd,
+            camera.rotation[0, 2] / level_sd,
+            camera.rotation[1, 2] / level_sd,
+        ]
+    )
