@@ -48,9 +48,9 @@ def side_effects(
 
 def _effect(side: CardSide, wall_px: float, sharpest_px: float, px_per_mm: float) -> SideEffect:
     widened = math.sqrt(max(side.sigma_px**2 - sharpest_px**2, 0.0))
-    clipped_px = _clipped_px(side)
-    outward = _WALL * wall_px + clipped_px
-    parts = [_WALL_SD * wall_px, _CLIPPED_SD * clipped_px]
+    clipped = clipped_px(side)
+    outward = _WALL * wall_px + clipped
+    parts = [_WALL_SD * wall_px, _CLIPPED_SD * clipped]
     if side.step_light < _DARK_STEP:
         outward += _SHADOW_MM * px_per_mm + _WIDENED * widened
         parts += [_SHADOW_SD_MM * px_per_mm, _WIDENED_SD_DARK * widened]
@@ -60,7 +60,7 @@ def _effect(side: CardSide, wall_px: float, sharpest_px: float, px_per_mm: float
     return SideEffect(outward, math.hypot(sd, _FLOOR_PX), _TURN_SHARE * sd)
 
 
-def _clipped_px(side: CardSide) -> float:
+def clipped_px(side: CardSide) -> float:
     """How far outward half-way up a clipped step lies of half-way up the light, for a Gaussian blur."""
     share = (side.highest_light - _CLIPPED_FROM) / (_CLIPPED_FULLY - _CLIPPED_FROM)
     lost = min(max(share, 0.0), 1.0) * _CLIPPED_BEYOND

@@ -24,6 +24,7 @@ from digitise.camera import (
     plane_jacobian,
 )
 from digitise.card_effects import side_effects
+from digitise.card_outward import Outward, measured_outward
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, FoundCard
 from digitise.card_starts import starts
@@ -136,7 +137,7 @@ def _distances_px(camera: Camera, nodes: _Nodes, shape: CardShape) -> FloatArray
 
 
 def _wall_px(camera: Camera, shape: CardShape) -> FloatArray:
-    """How wide each side's wall is seen beyond the top face's edge, (4,), in px; 0 where it is hidden."""
+    """How far outside its top edge each side's foot is seen, (4,), in px; negative where it is hidden."""
     corners = shape.corners_mm
     middles = (corners + np.roll(corners, -1, axis=0)) / 2
     outward = middles / np.linalg.norm(middles, axis=1, keepdims=True)
@@ -146,8 +147,7 @@ def _wall_px(camera: Camera, shape: CardShape) -> FloatArray:
     seen = camera.project(top)
     normal = camera.project(ahead) - seen
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    wall = np.sum((camera.project(foot) - seen) * normal, axis=1)
-    return np.asarray(np.maximum(wall, 0.0))
+    return np.asarray(np.sum((camera.project(foot) - seen) * normal, axis=1))
 
 
 _SCALE = np.array([10.0, 0.01, 0.01, 0.01, 1.0, 1.0, 5.0, 10.0, 10.0, 0.01])  # steps of like effect
@@ -184,14 +184,30 @@ class _Problem:
         return np.asarray(self.whiten @ apart_px)
 
 
-def _problem(start: Camera, sides: tuple[CardSide, ...], prior: LensPrior, shape: CardShape) -> _Problem:
+def _rough_outward(sides: tuple[CardSide, ...], start: Camera, shape: CardShape) -> Outward:
+    """What usually moves the sides, before what lies beside them is looked at."""
+    wall_px = np.maximum(_wall_px(start, shape), 0.0)
+    effects = side_effects(sides, wall_px, _px_per_mm(sides, shape))
+    return Outward(
+        np.array([effect.outward_px for effect in effects]),
+        np.diag([effect.sd_px**2 for effect in effects]),
+        np.array([effect.turn_sd_px for effect in effects]),
+    )
+
+
+def _problem(
+    start: Camera,
+    sides: tuple[CardSide, ...],
+    prior: LensPrior,
+    shape: CardShape,
+    outward: Outward | None = None,
+) -> _Problem:
     nodes = _nodes(sides)
-    effects = side_effects(sides, _wall_px(start, shape), _px_per_mm(sides, shape))
-    covariance = np.diag(nodes.sd_px**2)
-    for index, effect in enumerate(effects):
-        here = nodes.side == index
-        level, turn = here.astype(float), here * nodes.along
-        covariance += effect.sd_px**2 * np.outer(level, level) + effect.turn_sd_px**2 * np.outer(turn, turn)
+    moved = outward or _rough_outward(sides, start, shape)
+    covariance = np.diag(nodes.sd_px**2) + moved.covariance_px2[np.ix_(nodes.side, nodes.side)]
+    for index, turn_sd_px in enumerate(moved.turn_sd_px):
+        turn = (nodes.side == index) * nodes.along
+        covariance += turn_sd_px**2 * np.outer(turn, turn)
     # a card longer than the standard's has both its short sides further out
     for ends, sd_mm in (((0, 2), shape.short_sd_mm), ((1, 3), shape.long_sd_mm)):
         out = np.isin(nodes.side, ends) * (sd_mm / 2 * _px_per_mm(sides, shape))
@@ -201,7 +217,7 @@ def _problem(start: Camera, sides: tuple[CardSide, ...], prior: LensPrior, shape
         nodes=nodes,
         shape=shape,
         prior=prior,
-        expected_px=np.array([effects[side].outward_px for side in nodes.side]),
+        expected_px=moved.offset_px[nodes.side],
         whiten=np.linalg.inv(np.linalg.cholesky(covariance)),
     )
 
@@ -268,15 +284,17 @@ def fit_pose(
         solved = _solved(problem)
         if solved is not None and (best is None or solved[0] < best[0]):
             best = (solved[0], problem, solved[1], solved[2])
-    if best is None:
-        return None
+    return None if best is None else _estimate(best)
+
+
+def _estimate(best: tuple[float, _Problem, FloatArray, FloatArray]) -> CameraEstimate:
     cost, problem, unknown, jacobian = best
     return CameraEstimate(
         camera=problem.camera_at(unknown),
         covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian) * np.outer(_SCALE, _SCALE), float),
         residual_rms_px=float(np.sqrt(np.mean(problem.misfit_px(unknown) ** 2))),
         pull=math.sqrt(2 * cost / len(problem.nodes.side)),
-        focal_known=prior.known,
+        focal_known=problem.prior.known,
     )
 
 
@@ -293,7 +311,7 @@ def card_pose(found: FoundCard, prior: LensPrior, shape: CardShape = ID1) -> Cam
             "and take the photo again.",
         )
     refuse_oblique(estimate.camera)
-    return estimate
+    return _refined(estimate, found.sides, prior, shape)
 
 
 def refuse_oblique(camera: Camera) -> None:
@@ -308,4 +326,17 @@ def refuse_oblique(camera: Camera) -> None:
 
 def card_pulls(found: FoundCard, start: Camera, prior: LensPrior, shape: CardShape = ID1) -> Pulls:
     """What a found card's sides say of a camera in its own frame; ``start`` is one near by, in that frame."""
-    return _problem(start, found.sides, prior, shape).side_pulls
+    outward = measured_outward(found.sides, _wall_px(start, shape), shape)
+    return _problem(start, found.sides, prior, shape, outward).side_pulls
+
+
+def _refined(
+    estimate: CameraEstimate, sides: tuple[CardSide, ...], prior: LensPrior, shape: CardShape
+) -> CameraEstimate:
+    """The estimate after a look at what lies beside the card's edges: its walls, its shadow, the table."""
+    outward = measured_outward(sides, _wall_px(estimate.camera, shape), shape)
+    if outward is None:
+        return estimate
+    problem = _problem(estimate.camera, sides, prior, shape, outward)
+    solved = _solved(problem)
+    return estimate if solved is None else _estimate((solved[0], problem, solved[1], solved[2]))

@@ -15,7 +15,7 @@ from digitise.card_light import LightWindow
 from digitise.card_lines import SideLine, closed, outlines, robust_line
 from digitise.card_profiles import ALONG_PX, Shifts, Strip, blur_of, edge_shifts, strip
 from digitise.card_shape import CardShape
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, to_stored
 
 _CORNER_CLEAR_MM = 1.2  # kept clear beside the round of a corner
 _MIN_PROFILES = 12
@@ -25,7 +25,22 @@ _LEAST_SIGMA_PX = 0.5
 _MOST_SIGMA = 0.08  # of the side's length
 _UNEVEN = 4.0  # profiles count at most this many times the median one
 _BLOCKS = 12
+_PROFILE_REACH = 6.0
+_UNIT_BLUR = 0.9  # blur in units of the profile's samples, at most
 _SD_FLOOR_PX = 0.02  # what no averaging removes: sampling and tone curve
+
+
+@dataclass(frozen=True, eq=False)
+class SideProfile:
+    """What is seen across a side on the whole: the median along it.
+
+    ``across`` (m,) are places outward of the side's line, in units of ``unit_px``; ``values`` (m, 3) are
+    stored brightness and the two colour differences of a JPEG.
+    """
+
+    across: FloatArray
+    unit_px: float
+    values: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +52,7 @@ class CardSide:
     side's middle, ``turn_sd_px`` what its turning adds at the ends; the two are independent.
     ``sigma_px`` is the blur seen on this side, ``step_light`` card minus table in light, ``noise_light``
     that of one profile, ``highest_light`` the light of the card's brightest colour (1: clipped).
+    ``profile`` is what lies across the side, where it was read.
     """
 
     points_px: FloatArray
@@ -51,6 +67,7 @@ class CardSide:
     step_light: float
     noise_light: float
     highest_light: float
+    profile: SideProfile | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +132,10 @@ def measured_sides(
             ]
     if lines is None:
         return None
-    return tuple(_finished(window, fit, line, blur) for fit, line, blur in zip(fits, lines, own, strict=True))
+    unit_px = max(1.0, min(own) / _UNIT_BLUR)
+    return tuple(
+        _finished(window, fit, line, blur, unit_px) for fit, line, blur in zip(fits, lines, own, strict=True)
+    )
 
 
 def _pass(window: LightWindow, line: SideLine, clear_px: float, sigma_px: float) -> _Fit | None:
@@ -149,7 +169,20 @@ def _line_sd(fit: _Fit) -> tuple[float, float]:
     return math.sqrt(variance / len(blocks) + _SD_FLOOR_PX**2), math.sqrt(turn + _SD_FLOOR_PX**2)
 
 
-def _finished(window: LightWindow, fit: _Fit, line: SideLine, own_sigma_px: float) -> CardSide:
+def _profile(window: LightWindow, fit: _Fit, feet: FloatArray, unit_px: float) -> SideProfile:
+    """The median profile at the given feet (n, 2) of the line."""
+    across = np.asarray(np.arange(-_PROFILE_REACH, _PROFILE_REACH + 0.25, 0.5))
+    places = feet[:, None] + (unit_px * across)[None, :, None] * fit.line.outward
+    seen = window.read(places)
+    brightness = to_stored(seen[..., 0])
+    # red and blue above brightness, scaled to the colour differences of ITU-T T.871
+    values = np.stack([brightness, seen[..., 2] / 1.772, seen[..., 1] / 1.402], axis=-1)
+    return SideProfile(across, unit_px, np.median(values, axis=0))
+
+
+def _finished(
+    window: LightWindow, fit: _Fit, line: SideLine, own_sigma_px: float, unit_px: float
+) -> CardSide:
     """The side as measured; ``line`` is the fit's with its ends moved to the corners."""
     used = fit.weight > 0
     # residuals are about the moved line, so a point is its foot there plus its residual
@@ -169,4 +202,5 @@ def _finished(window: LightWindow, fit: _Fit, line: SideLine, own_sigma_px: floa
         step_light=float(np.median(fit.shifts.step)),
         noise_light=fit.shifts.noise,
         highest_light=float(np.median(window.read_highest(on_card[None]))),
+        profile=_profile(window, fit, feet, unit_px),
     )
