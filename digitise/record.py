@@ -20,6 +20,8 @@ from model.outline import Outline, outline_from_rings
 from model.racquet_file import CardRecord, PhotoRecord, RacquetFile, ScaleRecord, Value
 from model.sight_record import DoubtRecord
 
+UNLIKE_SIDES_MM = 0.5
+"""Half the difference of the two sides from which the person is told."""
 NEEDS_CORRECTION = "needs-hand-correction"
 """Flag of a file of whose outline more than a stated share is in doubt."""
 
@@ -33,6 +35,11 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
         *traced.reference.notes,
         *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts),
     ]
+    if traced.sides_apart_mm > UNLIKE_SIDES_MM:
+        notes.append(
+            f"the two sides differ by {2 * traced.sides_apart_mm:.1f} mm on the whole: the racquet is bent "
+            "or chipped, something sticks out of one side, or the outline is wrong; look at the picture"
+        )
     if not traced.estimate.focal_known:
         notes.append(
             "the photo does not say its focal length: a phone's usual one is assumed, with a wide sd"

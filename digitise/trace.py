@@ -24,6 +24,7 @@ from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
+from digitise.symmetry import evened
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.tone import FloatArray
 
@@ -53,7 +54,8 @@ class Traced:
     """An outline with all that led to it.
 
     ``contour.ring_mm`` (n, 2) and ``openings_mm`` (rings) are in the racquet's frame; ``spread`` holds the
-    standard deviations of length and width; ``doubts`` are the stretches that may be wrong.
+    standard deviations of length and width; ``sides_apart_mm`` is how far one side strays from the other's
+    mirror image, halved (root mean square); ``doubts`` are the stretches that may be wrong.
     """
 
     reference: Reference
@@ -63,6 +65,7 @@ class Traced:
     marks: HandleMarks
     body: Body
     spread: OutlineSpread
+    sides_apart_mm: float
     doubts: tuple[Doubt, ...]
 
 
@@ -95,6 +98,8 @@ def trace_photo(
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, rough, exact)
     _check_whole(photo, seen_px(estimate.camera, contour, exact))
+    even = evened(estimate, contour, exact)
+    estimate, contour = even.estimate, even.contour
     openings = find_openings(
         photo.pixels_rgb,
         estimate.camera,
@@ -108,7 +113,7 @@ def trace_photo(
         estimate, contour, exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
     )
     doubts = doubtful_stretches(contour)
-    return Traced(reference, estimate, contour, openings, marks, exact, spread, doubts)
+    return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts)
 
 
 def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
