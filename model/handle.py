@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ellipe, ellipk
@@ -48,29 +50,55 @@ def sides_at(edge: Edge, y_mm: Array) -> tuple[Array, Array]:
     return left, right
 
 
-def ring_integrals(
+@dataclass(frozen=True, eq=False)
+class HandleTable:
+    """Rings along the handle: ``nodes`` (n,) every mm, and at them x, x² and z² of the ring (n, 3).
+
+    Values run straight between nodes; ``running`` (n, 3) are their integrals from the first node.
+    """
+
+    nodes: Array
+    means: Array
+    running: Array
+
+    def upto(self, y_mm: float) -> Array:
+        """Integrals (6,) of 1, x, y, xx, yy, zz of 1 g/mm from the first node to a height."""
+        y0 = float(self.nodes[0])
+        i = int(np.clip(np.floor((y_mm - y0) / STEP_MM), 0, len(self.nodes) - 2))
+        part = y_mm - float(self.nodes[i])
+        rise = (self.means[i + 1] - self.means[i]) / STEP_MM
+        x, xx, zz = self.running[i] + part * self.means[i] + part**2 / 2 * rise
+        return np.array([y_mm - y0, x, (y_mm**2 - y0**2) / 2, xx, (y_mm**3 - y0**3) / 3, zz])
+
+    def between(self, low_mm: float, high_mm: float) -> Array:
+        """Integrals (6,) of 1 g/mm along the handle from low to high."""
+        return self.upto(high_mm) - self.upto(low_mm)
+
+
+def handle_table(
     edge: Edge,
-    low_mm: float,
-    high_mm: float,
+    top_mm: float,
     handle_thickness_mm: float,
     stand_off_mm: float,
     radius_mm: float | None = None,
-) -> Array:
-    """Integrals (6,) of one gram spread evenly along the handle and round its section.
+) -> HandleTable:
+    """Rings of one kind from the butt to ``top_mm``.
 
     The section is an ellipse of the outline's width and the handle's thickness, grown by
     ``stand_off_mm``; or a circle of ``radius_mm``.
     """
-    nodes = np.arange(np.floor(low_mm / STEP_MM), np.ceil(high_mm / STEP_MM) + 1) * STEP_MM
-    bottom, top = float(edge.points_mm[:, 1].min()), float(edge.points_mm[:, 1].max())
-    left, right = sides_at(edge, np.clip(nodes, bottom, top))
+    bottom, tip = float(edge.points_mm[:, 1].min()), float(edge.points_mm[:, 1].max())
+    nodes = np.arange(np.floor(bottom / STEP_MM), np.ceil(top_mm / STEP_MM) + 1) * STEP_MM
+    left, right = sides_at(edge, np.clip(nodes, bottom, tip))
     half_x = np.maximum((right - left) / 2 + stand_off_mm, 0.5)
     half_z = np.full_like(half_x, max(handle_thickness_mm / 2 + stand_off_mm, 0.5))
     if radius_mm is not None:
         half_x = half_z = np.full_like(half_x, radius_mm)
     xx, zz = ring_means(half_x, half_z)
     centre = (left + right) / 2
-    return _along_handle(nodes, low_mm, high_mm, centre, xx + centre**2, zz)
+    means = np.column_stack([centre, xx + centre**2, zz])
+    steps = (means[:-1] + means[1:]) / 2 * STEP_MM
+    return HandleTable(nodes, means, np.vstack([np.zeros(3), np.cumsum(steps, axis=0)]))
 
 
 def plug_integrals(edge: Edge, depth_mm: float, handle_thickness_mm: float) -> Array:
@@ -79,13 +107,3 @@ def plug_integrals(edge: Edge, depth_mm: float, handle_thickness_mm: float) -> A
     left, right = sides_at(edge, np.array([bottom + depth_mm / 2]))
     half_x, half_z, middle = float(right[0] - left[0]) / 2, handle_thickness_mm / 2, bottom + depth_mm / 2
     return np.array([1.0, 0.0, middle, half_x**2 / 4, middle**2 + depth_mm**2 / 12, half_z**2 / 4])
-
-
-def _along_handle(nodes: Array, low: float, high: float, x: Array, xx: Array, zz: Array) -> Array:
-    """Means over y from low to high of values that run straight between nodes."""
-    inner = nodes[(nodes > low) & (nodes < high)]
-    y = np.concatenate([[low], inner, [high]])
-    weight = np.diff(y) / (high - low)
-    means = [float(weight @ (v[:-1] + v[1:])) / 2 for v in (np.interp(y, nodes, w) for w in (x, xx, zz))]
-    middle = (low + high) / 2
-    return np.array([1.0, means[0], middle, means[1], middle**2 + (high - low) ** 2 / 12, means[2]])

@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from model.edge import clock_hit
 from model.errors import OutlineError, StripError
-from model.handle import GRIP_MM, plug_integrals, ring_integrals, sides_at
+from model.handle import GRIP_MM, handle_table, plug_integrals, sides_at
 from model.moments import geometry_moments
 from model.pieces import (
     ButtWeight,
@@ -175,7 +175,8 @@ def _(piece: HandleRing, site: Site) -> Laid:
             f"{site.handle_top_mm:.0f} mm: move it or make it shorter"
         )
     stand_off = -GRIP_MM if piece.under_grip else piece.stuff.pile_mm / 2
-    unit = ring_integrals(site.edge, low, high, site.handle_thickness_mm, stand_off, piece.radius_mm)
+    rings = handle_table(site.edge, high, site.handle_thickness_mm, stand_off, piece.radius_mm)
+    unit = rings.between(low, high) / piece.length_mm
     left, right = sides_at(site.edge, np.array([low, high]))
     cover = Polygon([(left[0], low), (right[0], low), (right[1], high), (left[1], high)])
     surface = "under the grip" if piece.under_grip else "handle"

@@ -62,11 +62,11 @@ def test_help_names_every_command() -> None:
     shown = digitise("--help")
     assert shown.returncode == 0
     assert shown.stderr == ""
-    for command in ("trace", "check", "figures", "place", "tape"):
+    for command in ("trace", "check", "figures", "place", "search", "tape"):
         assert re.search(rf"^ +{command}  +\w", shown.stdout, re.MULTILINE), shown.stdout
 
 
-@pytest.mark.parametrize("command", ["trace", "check", "figures", "place", "tape"])
+@pytest.mark.parametrize("command", ["trace", "check", "figures", "place", "search", "tape"])
 def test_each_command_has_help(command: str) -> None:
     shown = digitise(command, "--help")
     assert (shown.returncode, shown.stderr) == (0, "")

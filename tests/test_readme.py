@@ -16,6 +16,9 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 
 
+COMMANDS = ("trace", "check", "figures", "place", "search", "tape")
+
+
 def code_blocks(text: str) -> list[str]:
     return re.findall(r"^```sh\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
 
@@ -52,10 +55,17 @@ def test_try_it_is_one_command_that_ends_in_the_figures() -> None:
 
 
 def test_every_command_is_shown() -> None:
-    assert {words[1] for words in shown_commands()} == {"trace", "check", "figures", "place", "tape"}
+    assert {words[1] for words in shown_commands()} == {
+        "trace",
+        "check",
+        "figures",
+        "place",
+        "search",
+        "tape",
+    }
 
 
-@pytest.mark.parametrize("command", ["trace", "check", "figures", "place", "tape"])
+@pytest.mark.parametrize("command", COMMANDS)
 def test_shown_options_exist(command: str) -> None:
     shown_help = subprocess.run(
         [sys.executable, "-m", "digitise", command, "--help"], capture_output=True, text=True, check=True

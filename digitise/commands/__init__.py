@@ -16,6 +16,7 @@ import typer
 from digitise.commands.check import check
 from digitise.commands.figures import figures
 from digitise.commands.place import place
+from digitise.commands.search import search
 from digitise.commands.tape import tape
 from digitise.commands.trace import trace
 from digitise.refusal import Refused
@@ -39,6 +40,7 @@ app.command()(trace)
 app.command()(check)
 app.command()(figures)
 app.command()(place)
+app.command()(search)
 app.command()(tape)
 
 

@@ -99,7 +99,7 @@ def place(
     if as_json:
         import json
 
-        typer.echo(json.dumps(_record(found), indent=1))
+        typer.echo(json.dumps(effects_record(found), indent=1))
     else:
         _show(found)
     written = [f"Written: {path}." for path in (map_to, out) if path is not None]
@@ -107,7 +107,8 @@ def place(
         typer.echo(line, err=as_json)
 
 
-def _record(found: Effects) -> dict[str, Any]:
+def effects_record(found: Effects) -> dict[str, Any]:
+    """Effects as JSON: before, after, change, per gram, the change's sd split, and the impact."""
     from model.build import figures_record
     from model.figures import FIGURE_NAMES
 

@@ -1,0 +1,168 @@
+"""``digitise search``: the least tape that gets there, or the most effect within limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from digitise.commands import wishes
+from digitise.commands.figures import chosen_axis
+from digitise.commands.place import CAUTIONS, effects_record, figures_table
+
+if TYPE_CHECKING:
+    from model.search_study import Answer
+
+UNSURE = 0.05  # of a piece's mass
+
+
+def search(
+    file: wishes.File,
+    limit: wishes.Limits = None,
+    target: Annotated[
+        list[str] | None,
+        typer.Option("--target", metavar="WORDS", help="'swing 115': come as near as can be. Several: all."),
+    ] = None,
+    most: Annotated[
+        str | None, typer.Option("--most", metavar="FIGURE", help="'twist', or 'twist per swing'.")
+    ] = None,
+    least: Annotated[
+        str | None, typer.Option("--least", metavar="FIGURE", help="'added' (the default), 'swing', ...")
+    ] = None,
+    size: Annotated[
+        list[str] | None,
+        typer.Option("--size", metavar="MASS:LENGTH", help="Only whole strips of this size. Several: any."),
+    ] = None,
+    tape: wishes.TapeName = "lead",
+    layers: wishes.Layers = 1,
+    on_face: wishes.OnFace = False,
+    stand_off: wishes.StandOff = 0.0,
+    where: wishes.Zones = None,
+    mirror: wishes.Mirror = True,
+    handle: wishes.Handle = False,
+    butt: wishes.Butt = 0.0,
+    strips: wishes.Strips = 4,
+    chance: Annotated[
+        float | None,
+        typer.Option("--chance", metavar="PERCENT", help="Meet the limits with this chance, errors counted."),
+    ] = None,
+    swing_axis: wishes.SwingAxis = None,
+    place_sd: wishes.PlaceSd = 3.0,
+    mass_sd: wishes.MassSd = 0.1,
+    materials: wishes.Materials = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Write a racquet file that lists the pieces."),
+    ] = None,
+    as_json: wishes.AsJson = False,
+) -> None:
+    """Find the least tape that meets limits, or the most effect within them, and prove how good it is."""
+    from model.fitted import with_pieces
+    from model.materials import all_materials
+    from model.pieces import Fold
+    from model.search_study import Wish, answer
+    from model.storage import read_racquet, write_racquet
+    from model.tolerance import Tolerance
+
+    racquet = read_racquet(file)
+    wish = Wish(
+        limits=tuple(limit or ()),
+        targets=tuple(target or ()),
+        most=most,
+        least=least,
+        tape=tape,
+        layers=layers,
+        fold=Fold.ON_FACE if on_face else Fold.OVER_EDGE,
+        stand_off_mm=stand_off,
+        zones=tuple(where or ()),
+        mirror=mirror,
+        handle=handle,
+        butt_g=butt,
+        strips=strips,
+        sizes=tuple(size or ()),
+        chance=chance,
+    )
+    axis = chosen_axis(racquet, swing_axis)
+    found = answer(racquet, wish, all_materials(materials), axis, Tolerance(place_sd, mass_sd))
+    if out is not None:
+        write_racquet(out, with_pieces(racquet, found.found.pieces))
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(_record(found), indent=1))
+    else:
+        _show(found)
+    written = [f"Written: {out}."] if out is not None else []
+    for line in [*written, *(f"Note: {note}." for note in found.effects.notes), *CAUTIONS]:
+        typer.echo(line, err=as_json)
+
+
+def _record(found: Answer) -> dict[str, Any]:
+    from model.spelt import spell
+
+    return {
+        "pieces": [
+            {"strip": spell(p), "mass_g": p.mass_g, "mass_sd_g": p.mass_sd_g, "mirror": p.mirror}
+            for p in found.found.pieces
+        ],
+        "added_g": float(found.found.added[0]),
+        "goal": found.found.goal,
+        "proven_bound": found.found.bound,
+        "gap": found.found.gap,
+        "binding": [
+            {"limit": found.limits[b.index].describe(), "price": b.price} for b in found.found.binding
+        ],
+        "chance": found.chance.all,
+        "chance_of_each": {
+            limit.describe(): share for limit, share in zip(found.limits, found.chance.each, strict=True)
+        },
+    } | effects_record(found.effects)
+
+
+def _show(found: Answer) -> None:
+    from rich.console import Console
+
+    from model.build import figures_record
+    from model.spelt import spell
+
+    console = Console(highlight=False)
+    console.print("Stick on:")
+    for piece in found.found.pieces:
+        console.print(f'  --strip "{spell(piece)}"', markup=False, soft_wrap=True)
+    study = found.effects.study
+    console.print(
+        figures_table({name: figures_record(getattr(study, name)) for name in ("before", "after", "change")})
+    )
+    for line in summary(found):
+        console.print(line, markup=False)
+
+
+def summary(found: Answer) -> list[str]:
+    """What to know of an answer, a sentence each: mass, proof, what binds, the chance."""
+    from model.figure_rows import unit_of
+
+    result, goal = found.found, found.frame.goal
+    lines = [f"Added: {result.added[0]:.2f} g in all."]
+    if result.gap is not None and not goal.targets:
+        lines.append(
+            f"Proof: nothing of this tape in the allowed places is better by more than {result.gap:.2%}."
+        )
+    for b in result.binding:
+        limit = found.limits[b.index]
+        worth = ""
+        if b.price and goal.figure == "added" and not goal.per:
+            worth = f": one {unit_of(limit.figure)} less asked would save {b.price:.2g} g"
+        lines.append(f"Binds: {limit.describe()}{worth}.")
+    if found.limits:
+        lines.append(
+            f"Chance that the limits are met, placing and what is not known of the racquet counted: "
+            f"{found.chance.all:.0%}."
+        )
+        if found.chance.all < 0.8:
+            lines.append("For more certainty ask for it, as --chance 90, or leave room in the limits.")
+        if any(p.mass_sd_g > UNSURE * p.mass_g for p in result.pieces):
+            lines.append(
+                "This tape's weight per length is not sure: weigh a length of yours, digitise tape --weigh."
+            )
+    return lines

@@ -1,0 +1,47 @@
+"""The options that ``search`` and its kin share: tape, places and how exactly they are used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+File = Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file; it is not changed.")]
+Limits = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--limit",
+        metavar="WORDS",
+        help="'twist at least +10%', 'swing at most +3', 'balance between 235 and 240', 'added at most 10'. "
+        "Figures: weight, balance, swing, twist, recoil, spin, added. A sign means a change. Several add up.",
+    ),
+]
+TapeName = Annotated[str, typer.Option("--tape", metavar="NAME", help="A tape from digitise tape.")]
+Layers = Annotated[int, typer.Option("--layers", min=1, max=20, help="Layers of tape.")]
+OnFace = Annotated[bool, typer.Option("--on-face", help="Flat on the face beside the edge, not over it.")]
+StandOff = Annotated[
+    float, typer.Option("--stand-off", metavar="MM", help="Outside the outline (over the edge) or inside.")
+]
+Zones = Annotated[
+    list[str] | None,
+    typer.Option("--where", metavar="ZONE", help="'edge' (default), '2:00 to 4:30', '40mm to 200mm'."),
+]
+Mirror = Annotated[
+    bool, typer.Option("--mirror/--sides-free", help="The same on both sides, or each side as it comes.")
+]
+Handle = Annotated[bool, typer.Option("--handle", help="Allow tape under the grip.")]
+Butt = Annotated[float, typer.Option("--butt", metavar="G", min=0, help="Allow up to so many g in the butt.")]
+Strips = Annotated[int, typer.Option("--strips", min=1, help="Most pieces on the edge; a pair is two.")]
+SwingAxis = Annotated[
+    float | None,
+    typer.Option("--swing-axis", metavar="MM", help="Swing axis, mm from the butt; else the file's."),
+]
+PlaceSd = Annotated[
+    float, typer.Option("--place-sd", metavar="MM", min=0, help="How exactly pieces are placed, one sd.")
+]
+MassSd = Annotated[
+    float, typer.Option("--mass-sd", metavar="G", min=0, help="How exactly pieces are weighed, one sd.")
+]
+Materials = Annotated[Path | None, typer.Option("--materials", metavar="FILE", help="Your materials file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]

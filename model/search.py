@@ -1,0 +1,147 @@
+"""The search: where to stick the least tape (or the most effect) within limits, and proof of how good it is.
+
+Cells of a fine grid along the edge make a linear program; where too many strips come out of
+it, a mixed-integer program of few full strips takes over; the strips' ends are then polished
+along the true edge and rounded to a tenth of a mm. The proof is the linear program's dual priced
+on a grid ten times finer: no amount of strips of this tape in the allowed places does better.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.columns import EDGE_STEP_MM, Columns, Ground, Tape, columns_of
+from model.layout import Bench, Layout, layout_of
+from model.pieces import Piece
+from model.polish import Polished, one_strip, polish, rounded
+from model.program import Frame, Solved, proven_bound, solve
+from model.runs_program import solve_runs
+from model.site import Site
+from model.why_not import WhyNot, why_not
+
+Array = NDArray[np.float64]
+
+RUNS_STEP_MM = 8.0  # the mixed-integer program's grid; polishing does the rest
+PROOF_STEP_MM = 0.2
+NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
+BINDING = 1e-4  # of a figure: nearer to a limit than this, it binds
+
+
+@dataclass(frozen=True)
+class Binding:
+    """A limit that holds the answer back, and what one unit more of room there would be worth."""
+
+    index: int
+    price: float
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """An answer: pieces, the sums they add, figures before and after, the goal and its proven bound.
+
+    ``gap`` is how far at most the goal is from the best there is, as a share of it; None where no
+    bound is proven.
+    """
+
+    pieces: tuple[Piece, ...]
+    added: Array
+    before: dict[str, float]
+    after: dict[str, float]
+    goal: float
+    bound: float | None
+    gap: float | None
+    binding: tuple[Binding, ...]
+    strips: int
+
+
+def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | None = 4) -> Found | WhyNot:
+    """Best strips cut to length, at most ``strips`` pieces on the edge (a mirrored pair is two)."""
+    columns = columns_of(site, tape, ground)
+    loose = solve(frame, columns)
+    if loose is None:
+        return why_not(frame, columns)
+    if float(loose.added[0]) < 1e-3:
+        return _found(
+            frame, Polished(layout_of(columns, loose.grams * 0), np.zeros(6), 0.0, True), [], 0, None, loose
+        )
+    bench = Bench(site, tape, ground)
+    polished = _few_strips(frame, bench, columns, loose, strips)
+    if polished is None:
+        few = f"with at most {strips} on the edge the limits can't be met, though with more strips they can"
+        return WhyNot((), None, few)
+    final = rounded(frame, bench, polished)
+    fine = columns_of(site, tape, ground, PROOF_STEP_MM)
+    bound = proven_bound(frame, loose, fine)
+    return _found(frame, final, bench.pieces(final.layout), bench.strips(final.layout), bound, loose)
+
+
+def _few_strips(
+    frame: Frame, bench: Bench, columns: Columns, loose: Solved, strips: int | None
+) -> Polished | None:
+    """The polished answer with few enough strips; None when there is none.
+
+    Cheapest first: the linear program's own strips when they are few, the best single strip,
+    then the mixed-integer program; the first that comes near the linear program's goal is taken.
+    """
+    allowed = len(columns.room_g) if strips is None else strips
+    goal = frame.cost(loose.added)
+    best: Polished | None = None
+    for layout in _starts(frame, bench, columns, loose, allowed):
+        if layout is None or bench.strips(layout) > allowed:
+            continue
+        found = polish(frame, bench, layout)
+        if found.met and (best is None or found.cost < best.cost):
+            best = found
+        if best is not None and best.cost - goal <= NEAR_ENOUGH * abs(goal):
+            break
+    return best
+
+
+def _starts(
+    frame: Frame, bench: Bench, columns: Columns, loose: Solved, allowed: int
+) -> Iterator[Layout | None]:
+    elsewhere = bool((loose.grams[columns.kind != "edge"] > 0).any())
+    if not elsewhere:
+        yield one_strip(frame, bench, 2 * EDGE_STEP_MM)
+    yield layout_of(columns, loose.grams)
+    ratio = -frame.cost(loose.added) if frame.goal.per else 0.0
+    for step_mm in (RUNS_STEP_MM, 2 * EDGE_STEP_MM):
+        cells = columns_of(bench.site, bench.tape, bench.ground, step_mm)
+        solved = solve_runs(frame, cells, allowed, bench.ground.mirror, loose.added, ratio)
+        yield None if solved is None else layout_of(cells, solved.grams)
+
+
+def _found(
+    frame: Frame, final: Polished, pieces: list[Piece], strips: int, bound: float | None, loose: Solved
+) -> Found:
+    before, after = frame.before(), frame.values(final.added)
+    cost = frame.cost(final.added)
+    gap = None if bound is None or cost == 0 else max((cost - bound) / abs(cost), 0.0)
+    binding = binding_limits(frame, after, loose.limit_prices)
+    return Found(tuple(pieces), final.added, before, after, cost, bound, gap, binding, strips)
+
+
+def binding_limits(frame: Frame, after: dict[str, float], prices: dict[int, float]) -> tuple[Binding, ...]:
+    """The limits that an answer stands against, with their prices."""
+    binding = []
+    for i, limit in enumerate(frame.limits):
+        value = after[limit.figure]
+        ends = [end for end in (limit.low, limit.high) if end is not None]
+        if any(abs(value - end) <= BINDING * max(abs(value), 1.0) for end in ends):
+            binding.append(Binding(i, prices.get(i, 0.0)))
+    return tuple(binding)
+
+
+def with_margin(frame: Frame, margins: dict[int, float]) -> Frame:
+    """The frame with limits drawn in by margins in each figure's unit."""
+    limits = []
+    for i, limit in enumerate(frame.limits):
+        by = margins.get(i, 0.0)
+        low = None if limit.low is None else limit.low + by
+        high = None if limit.high is None else limit.high - by
+        limits.append(replace(limit, low=low, high=high))
+    return replace(frame, limits=tuple(limits))

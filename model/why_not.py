@@ -1,0 +1,112 @@
+"""Why a search has no answer: which limit stands in the way and by how much it would have to give."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+
+from model.columns import Columns
+from model.figure_rows import unit_of
+from model.program import Frame, limit_rows
+
+Array = NDArray[np.float64]
+
+ROUNDS = 3
+WORTH_SAYING = 20  # times the room: more than that is not tape but a rebuilt racquet
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """A limit that, eased by ``short`` (in its figure's unit) to ``reachable``, would let the rest be met.
+
+    ``share`` is that in parts of the figure.
+    """
+
+    index: int
+    short: float
+    reachable: float
+    share: float
+
+
+@dataclass(frozen=True)
+class WhyNot:
+    """Obstacles, nearest first; how many times the room for tape would do (None: no amount); a sentence."""
+
+    obstacles: tuple[Obstacle, ...]
+    times_room: float | None
+    sentence: str
+
+
+def why_not(frame: Frame, columns: Columns) -> WhyNot:
+    """Explain a program without an answer."""
+    found = [o for i in range(len(frame.limits)) if (o := _obstacle(frame, columns, i)) is not None]
+    found.sort(key=lambda o: o.share)
+    times = _times_room(frame, columns)
+    return WhyNot(tuple(found), times, _sentence(frame, found, times))
+
+
+def _obstacle(frame: Frame, columns: Columns, index: int) -> Obstacle | None:
+    """Ease one limit only, as little as possible; None when that does not help."""
+    limit, around = frame.limits[index], np.zeros(6)
+    for _ in range(ROUNDS):
+        rows = limit_rows(frame, around)
+        if not rows:
+            return None
+        eased = np.array([[-1.0 if row[0] == index else 0.0] for row in rows])
+        scale = frame.body[0] if limit.figure == "balance" else 1.0  # its row is in g mm
+        a = np.hstack([np.array([row[1] for row in rows]) @ columns.per_gram.T, eased * scale])
+        size = np.abs(a).max(axis=1)
+        size[size == 0] = 1.0
+        cost = np.append(1e-9 * np.ones(len(columns.room_g)), 1.0)
+        bounds = np.column_stack([np.zeros(len(cost)), np.append(columns.room_g, np.inf)])
+        result = linprog(cost, a / size[:, None], np.array([row[2] for row in rows]) / size, bounds=bounds)
+        if result.status != 0:
+            return None
+        around = np.asarray(result.x[:-1]) @ columns.per_gram
+    reachable = frame.values(around)[limit.figure]
+    short = limit.missed_by(reachable)
+    return Obstacle(index, short, reachable, short / max(abs(reachable), 1.0))
+
+
+def _times_room(frame: Frame, columns: Columns) -> float | None:
+    rows = limit_rows(frame, np.zeros(6))
+    if not rows:
+        return None
+    n = len(columns.room_g)
+    a = np.hstack([np.array([row[1] for row in rows]) @ columns.per_gram.T, np.zeros((len(rows), 1))])
+    size = np.abs(a).max(axis=1)
+    size[size == 0] = 1.0
+    roomy = np.hstack([np.eye(n), -columns.room_g[:, None]])
+    result = linprog(
+        np.append(np.zeros(n), 1.0),
+        np.vstack([a / size[:, None], roomy]),
+        np.concatenate([np.array([row[2] for row in rows]) / size, np.zeros(n)]),
+    )
+    return float(result.x[-1]) if result.status == 0 else None
+
+
+def _sentence(frame: Frame, obstacles: list[Obstacle], times: float | None) -> str:
+    if not obstacles:
+        names = " and ".join(repr(limit.describe()) for limit in frame.limits)
+        more = _more_room(times)
+        return f"the limits can't be met together, and easing one alone does not help: {names}{more}"
+    first = obstacles[0]
+    limit = frame.limits[first.index]
+    unit = unit_of(limit.figure)
+    too_much = limit.high is not None and first.reachable > limit.high
+    side, off = ("least", "too much") if too_much else ("most", "short")
+    others = len(frame.limits) > 1
+    return (
+        f"the limit {limit.describe()!r} can't be met{' with the others' if others else ''}: "
+        f"the {side} {limit.figure} there is is {first.reachable:.4g} {unit}, "
+        f"{first.short:.3g} {unit} {off}{_more_room(times)}"
+    )
+
+
+def _more_room(times: float | None) -> str:
+    if times is None or not 1 < times < WORTH_SAYING:
+        return "; more tape in the allowed places would not help"
+    return f"; it would take {times:.1f} times as much tape as fits there: allow more layers or places"

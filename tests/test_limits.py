@@ -1,0 +1,112 @@
+"""Limits and targets as text, and the figures' rows."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from model.errors import SearchError
+from model.figure_rows import (
+    NAMES,
+    figure_values,
+    loose_row_at_most,
+    moment_row,
+    row_at_least,
+    row_at_most,
+    slope,
+)
+from model.figures import slopes_by_steps
+from model.limits import Limit, parse_limit, parse_target
+
+BODY = np.array([230.0, 238.0, 28.0, 6.0, 34.0])
+AXIS = 50.0
+BEFORE = figure_values(BODY, np.zeros(6), AXIS)
+SOME = 8 * np.array([1.0, 20, 300, 90**2, 300**2 + 400, 16])
+
+
+@pytest.mark.parametrize(
+    ("text", "figure", "low", "high", "change"),
+    [
+        ("twist at least 7", "twist", 7, None, False),
+        ("Twist weight >= 7", "twist", 7, None, False),
+        ("twist ≥ +0.5", "twist", 0.5, None, True),
+        ("swing at most +3%", "swing", None, 0.03 * BEFORE["swing"], True),
+        ("swing <= 110%", "swing", None, 1.1 * BEFORE["swing"], False),
+        ("balance between 235 and 24cm", "balance", 235, 240, False),
+        ("balance 235..240", "balance", 235, 240, False),
+        ("balance -1..+2", "balance", -1, 2, True),
+        ("added mass at most 0.5oz", "added", None, 14.1747615625, False),
+        ("mass <= 12", "added", None, 12, False),
+        ("weight <= 240g", "weight", None, 240, False),
+    ],
+)
+def test_limits(text: str, figure: str, low: float | None, high: float | None, change: bool) -> None:
+    limit = parse_limit(text, BEFORE)
+    assert (limit.figure, limit.change) == (figure, change)
+    assert limit.low == (None if low is None else pytest.approx(low))
+    assert limit.high == (None if high is None else pytest.approx(high))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("speed >= 3", "names no figure"),
+        ("twist", "can't be read"),
+        ("twist >= lots", "can't be read"),
+        ("balance between 240 and 235", "turn the two numbers round"),
+        ("balance between 235 and +3", "mixes a change and a value"),
+        ("twist >= 7mm", "the unit 'mm' does not fit"),
+        ("twist >= 7.1.2", "no number"),
+    ],
+)
+def test_bad_limits(text: str, words: str) -> None:
+    with pytest.raises(SearchError, match=words):
+        parse_limit(text, BEFORE)
+
+
+def test_targets_and_distances() -> None:
+    target = parse_target("twist +10%", BEFORE)
+    assert [target.low, target.high] == pytest.approx([6.6, 6.6])
+    assert parse_target("swing to 112", BEFORE).low == 112
+    with pytest.raises(SearchError, match="can't be read"):
+        parse_target("swing at most 112", BEFORE)
+    limit = Limit("balance", 235, 240)
+    assert [limit.missed_by(v) for v in (230, 237, 241)] == [5, 0, 1]
+    assert limit.describe() == "balance between 235 and 240 mm"
+
+
+@pytest.mark.parametrize("figure", NAMES)
+def test_slopes_are_the_derivatives(figure: str) -> None:
+    def value(added: np.ndarray) -> np.ndarray:
+        return np.array([figure_values(BODY, added, AXIS)[figure]])
+
+    want = slopes_by_steps(value, SOME)[0]
+    assert slope(figure, BODY, SOME, AXIS) == pytest.approx(want, rel=1e-5, abs=1e-9)
+
+
+@pytest.mark.parametrize("figure", ["weight", "balance", "swing", "twist", "added"])
+@given(grams=st.floats(0, 30), y=st.floats(-20, 420), x=st.floats(0, 100))
+def test_straight_rows_say_what_the_limit_says(figure: str, grams: float, y: float, x: float) -> None:
+    added = grams * np.array([1.0, 0, y, x * x, y * y, 16])
+    value, bound = figure_values(BODY, added, AXIS)[figure], BEFORE[figure] + 0.01
+    g, h = row_at_most(figure, bound, BODY, AXIS, SOME)
+    if abs(value - bound) > 1e-6:
+        assert (g @ added <= h) == (value <= bound)
+        g, h = row_at_least(figure, bound, BODY, AXIS, SOME)
+        assert (g @ added <= h) == (value >= bound)
+
+
+@pytest.mark.parametrize("figure", ["recoil", "spin"])
+@given(grams=st.floats(0, 30), y=st.floats(0, 420), x=st.floats(0, 100))
+def test_curved_rows_are_on_the_safe_side(figure: str, grams: float, y: float, x: float) -> None:
+    added = grams * np.array([1.0, 0, y, x * x, y * y, 16])
+    value = figure_values(BODY, added, AXIS)[figure]
+    g, h = row_at_least(figure, value, BODY, AXIS, SOME)
+    assert g @ added <= h + 1e-6  # a tangent never cuts off what meets a lower limit
+    moment = float(moment_row(BODY) @ added)
+    assert moment == pytest.approx(grams * (y - BODY[1]))
+    g, h = loose_row_at_most(figure, value, BODY, AXIS, (moment - 300, moment + 200))
+    assert g @ added <= h + 1e-6
+    assert h - g @ added < (250**2 + moment**2 * grams / 230) / 230 / 1e5 + 1e-6  # and is not far off

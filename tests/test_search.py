@@ -1,0 +1,258 @@
+"""The search: against exhaustive search, within its limits, with proof, and plain about failing."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from model.build import body_of, site_in
+from model.columns import Ground, Tape, columns_of, table_for
+from model.errors import SearchError
+from model.figure_rows import figure_values
+from model.limits import Limit, parse_target
+from model.pieces import EdgeStrip, Stuff
+from model.placement import added, lay_all
+from model.program import Frame, Goal, solve
+from model.search import Found, search
+from model.whole_strips import Shelf, Size, choices_of, search_whole
+from model.why_not import WhyNot
+from model.zones import zone_stretches
+from tests.model_samples import paddle_file
+
+Array = NDArray[np.float64]
+
+FILE = paddle_file()
+SITE = site_in(FILE)
+BODY = body_of(FILE).values
+AXIS = 50.0
+TAPE = Tape(0.02, 0.0, Stuff(6.35, 0.33))
+GROUND = Ground(tuple(zone_stretches(SITE, [], True)))
+BEFORE = figure_values(BODY, np.zeros(6), AXIS)
+MET = 1e-6
+
+
+def frame(*limits: Limit, goal: Goal | None = None) -> Frame:
+    return Frame(BODY, AXIS, tuple(l.absolute(BEFORE[l.figure]) for l in limits), goal or Goal())  # noqa: E741
+
+
+def up(figure: str, by: float) -> Limit:
+    return Limit(figure, by, None, True)
+
+
+def down_to(figure: str, by: float) -> Limit:
+    return Limit(figure, None, by, True)
+
+
+def found(answer: Found | WhyNot) -> Found:
+    assert isinstance(answer, Found), answer
+    return answer
+
+
+def test_pieces_add_what_the_answer_says_and_meet_the_limits() -> None:
+    asked = frame(up("twist", 0.5), down_to("swing", 3.0))
+    best = found(search(asked, SITE, TAPE, GROUND))
+    laid, notes = lay_all(SITE, best.pieces)
+    assert notes == []
+    assert added(laid) == pytest.approx(best.added, rel=1e-9, abs=1e-6)
+    assert asked.missed(added(laid)) < MET
+    assert best.goal == pytest.approx(best.added[0])
+    assert best.after["twist"] == pytest.approx(BEFORE["twist"] + 0.5, abs=0.01)
+
+
+def test_the_least_tape_for_twist_lies_at_the_widest_in_closed_form() -> None:
+    """Along the straight sides a gram gives x² + t²/12; nothing outside them gives more."""
+    best = found(search(frame(up("twist", 0.3)), SITE, TAPE, GROUND))
+    per_gram = ((95 + 0.33 / 2) ** 2 + 0.33**2 / 12 + 6.35**2 / 12) / 1e5
+    assert best.added[0] == pytest.approx(0.3 / per_gram, rel=2e-3)
+    assert best.added[0] >= 0.3 / per_gram - 1e-9
+    assert best.bound == pytest.approx(0.3 / per_gram, rel=1e-5)
+    assert best.gap is not None
+    assert best.gap < 2e-3
+    assert best.strips == 2
+    (strip,) = best.pieces
+    assert isinstance(strip, EdgeStrip)
+    assert strip.mirror
+
+
+LIMITS = [
+    (up("twist", 0.4), down_to("swing", 2.5)),
+    (up("twist", 0.3), down_to("balance", 0.0)),
+    (up("swing", 5.0), down_to("twist", 0.3)),
+    (up("recoil", 1.0), up("twist", 0.3)),
+    (up("spin", 1.0), down_to("recoil", 0.4)),
+    (Limit("balance", 2.0, 2.5, True), up("twist", 0.2)),
+]
+
+
+def exhaustive_runs(asked: Frame, step_mm: float) -> float:
+    """The least goal of all single mirrored strips, or pairs of strips a side, with ends on a grid."""
+    table = table_for(SITE, TAPE)
+    (reach,) = [end for _, end in GROUND.stretches]
+    knots = np.arange(0, reach, step_mm)
+    upto = TAPE.grams_per_mm * (table.upto(knots) - table.upto(-knots))
+    i, j = np.triu_indices(len(knots), 1)
+    single = upto[j] - upto[i]
+    a, b = np.triu_indices(len(single), 1)
+    apart = j[a] < i[b]
+    both = np.vstack([single, single[a[apart]] + single[b[apart]]])
+    cost = asked.cost_each(both)[asked.missed_each(both) < MET]
+    return float(cost.min()) if len(cost) else np.inf
+
+
+@pytest.mark.parametrize("limits", LIMITS)
+def test_never_worse_than_all_strips_on_a_grid(limits: tuple[Limit, ...]) -> None:
+    asked = frame(*limits)
+    best = found(search(asked, SITE, TAPE, GROUND))
+    assert asked.missed(best.added) < MET
+    assert best.goal <= exhaustive_runs(asked, 15.0) * 1.0005
+    assert best.bound is not None
+    assert best.bound <= best.goal + 1e-9
+    assert best.gap is not None
+    assert best.gap < 5e-3
+
+
+@pytest.mark.parametrize("goal", [Goal("twist", -1.0), Goal("twist", -1.0, "swing")])
+def test_other_goals_are_never_worse_either(goal: Goal) -> None:
+    asked = frame(up("twist", 0.3), down_to("swing", 3.0), goal=goal)
+    best = found(search(asked, SITE, TAPE, GROUND))
+    assert asked.missed(best.added) < MET
+    assert best.goal <= exhaustive_runs(asked, 15.0) + 1e-6
+
+
+def test_whole_strips_against_every_choice() -> None:
+    """Up to three pairs out of two sizes on a grid of 30 mm: all choices tried."""
+    sizes = (Size(1.0, 40.0), Size(2.2, 70.0))
+    shelf = Shelf(SITE, TAPE, GROUND, sizes)
+    for limits in ((up("twist", 0.5),), (up("twist", 0.5), down_to("swing", 3.2)), (up("swing", 4.0),)):
+        asked = frame(*limits)
+        choices = choices_of(shelf, 30.0)
+        best = np.inf
+        for count in (1, 2, 3):
+            for chosen in combinations(range(len(choices.sums)), count):
+                ends = choices.ends_mm[list(chosen)]
+                order = np.argsort(ends[:, 0])
+                clear = (ends[order][1:, 0] >= ends[order][:-1, 1] - 1e-9).all()
+                sums = choices.sums[list(chosen)].sum(axis=0)
+                if clear and choices.pieces[list(chosen)].sum() <= 6 and asked.missed(sums) < MET:
+                    best = min(best, asked.cost(sums))
+        got = search_whole(asked, shelf, 6, 30.0)
+        if np.isinf(best):
+            assert isinstance(got, WhyNot)
+            continue
+        assert found(got).goal == pytest.approx(best, rel=1e-6)
+        assert asked.missed(found(got).added) < MET
+        laid, notes = lay_all(SITE, found(got).pieces)
+        assert notes == []
+        assert added(laid) == pytest.approx(found(got).added, rel=1e-9, abs=1e-6)
+
+
+def test_targets_of_a_known_strip_are_reached() -> None:
+    table = table_for(SITE, TAPE)
+    sums = TAPE.grams_per_mm * (
+        table.between(np.array(120.0), np.array(190.0)) + table.between(np.array(-190.0), np.array(-120.0))
+    )
+    after = figure_values(BODY, sums, AXIS)
+    targets = tuple(
+        parse_target(f"{name} {after[name]:.9f}", BEFORE) for name in ("swing", "twist", "weight")
+    )
+    best = found(search(frame(goal=Goal(targets=targets)), SITE, TAPE, GROUND))
+    for name in ("swing", "twist", "weight"):
+        assert best.after[name] == pytest.approx(after[name], rel=2e-4)
+
+
+def test_impossible_twist_says_how_much_there_is() -> None:
+    """Full of tape from handle top to handle top is the most."""
+    columns = columns_of(SITE, TAPE, GROUND)
+    most = BEFORE["twist"] + float(columns.room_g @ (columns.per_gram[:, 3] + columns.per_gram[:, 5])) / 1e5
+    answer = search(frame(up("twist", 9.0)), SITE, TAPE, GROUND)
+    assert isinstance(answer, WhyNot)
+    assert answer.obstacles[0].reachable == pytest.approx(most, rel=1e-6)
+    assert answer.obstacles[0].short == pytest.approx(BEFORE["twist"] + 9.0 - most, rel=1e-6)
+    assert answer.times_room == pytest.approx(9.0 / (most - BEFORE["twist"]), rel=1e-6)
+    assert f"{answer.times_room:.1f} times as much tape" in answer.sentence
+
+
+def test_the_binding_limit_is_named() -> None:
+    answer = search(
+        frame(up("twist", 0.5), Limit("swing", None, 0.5, True, "swing at most +0.5")), SITE, TAPE, GROUND
+    )
+    assert isinstance(answer, WhyNot)
+    assert "'swing at most +0.5' can't be met with the others" in answer.sentence
+    eased = BEFORE["swing"] + 0.5 + answer.obstacles[0].short
+    limits = (up("twist", 0.5), Limit("swing", None, eased + 1e-3))
+    assert isinstance(search(frame(*limits), SITE, TAPE, GROUND), Found)
+
+
+def test_one_strip_too_few_is_said() -> None:
+    """With one piece allowed and both sides alike only a strip across the tip is left."""
+    answer = search(frame(up("twist", 0.5), down_to("swing", 3.0)), SITE, TAPE, GROUND, strips=1)
+    assert isinstance(answer, WhyNot)
+    assert "with at most 1 on the edge" in answer.sentence
+
+
+def test_the_price_of_a_limit_is_its_slope() -> None:
+    one = found(search(frame(up("twist", 0.50), down_to("swing", 9.0)), SITE, TAPE, GROUND))
+    more = found(search(frame(up("twist", 0.52), down_to("swing", 9.0)), SITE, TAPE, GROUND))
+    (binding,) = one.binding
+    assert binding.price == pytest.approx((more.goal - one.goal) / 0.02, rel=0.02)
+
+
+def test_butt_and_handle_balance_the_racquet() -> None:
+    ground = Ground(GROUND.stretches, True, True, 20.0)
+    asked = frame(up("twist", 0.5), Limit("balance", -0.2, 0.2, True))
+    best = found(search(asked, SITE, TAPE, ground))
+    assert asked.missed(added(lay_all(SITE, best.pieces)[0])) < MET
+    assert (
+        isinstance(search(asked, SITE, TAPE, GROUND), WhyNot)
+        or best.goal <= found(search(asked, SITE, TAPE, GROUND)).goal + 1e-6
+    )
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.floats(0.1, 1.0), st.floats(1.0, 8.0), st.booleans())
+def test_limits_are_never_broken(twist: float, swing: float, mirror: bool) -> None:
+    ground = Ground(tuple(zone_stretches(SITE, [], mirror)), mirror)
+    asked = frame(up("twist", twist), down_to("swing", swing))
+    answer = search(asked, SITE, TAPE, ground)
+    if isinstance(answer, Found):
+        assert asked.missed(added(lay_all(SITE, answer.pieces)[0])) < MET
+        assert answer.strips <= 4
+    else:
+        assert solve(asked, columns_of(SITE, TAPE, ground)) is None or "on the edge" in answer.sentence
+
+
+@pytest.mark.parametrize(
+    ("zones", "mirror", "want"),
+    [
+        ((), True, [(0, 0)]),
+        (("40mm to 200mm",), True, [(40, 200)]),
+        (("40mm to 200mm",), False, [(-200, -40), (40, 200)]),
+        (("left 40mm to 200mm",), False, [(-200, -40)]),
+        (("100mm to 20cm", "30mm to 120mm"), True, [(30, 200)]),
+        (("9:00 to 11:00",), True, [(0, 0)]),
+    ],
+)
+def test_zones(zones: tuple[str, ...], mirror: bool, want: list[tuple[float, float]]) -> None:
+    got = zone_stretches(SITE, list(zones), mirror)
+    if want == [(0, 0)]:
+        want = [(0.0, SITE.handle_tops_mm[1])] if not zones else zone_stretches(SITE, ["1:00 to 3:00"], True)
+    assert np.array(got) == pytest.approx(np.array(want))
+
+
+@pytest.mark.parametrize(
+    ("zone", "mirror", "words"),
+    [
+        ("somewhere", True, "can't be read"),
+        ("left", True, "names one side"),
+        ("600mm to 700mm", True, "no stretch of the edge"),
+        ("40kg to 50mm", True, "zone's end"),
+    ],
+)
+def test_bad_zones(zone: str, mirror: bool, words: str) -> None:
+    with pytest.raises(SearchError, match=words):
+        zone_stretches(SITE, [zone], mirror)

@@ -1,0 +1,127 @@
+"""A search in words: chances, the command, and its errors."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+from typer import Typer
+from typer.testing import CliRunner, Result
+
+from digitise.commands.place import place
+from digitise.commands.search import search
+from model.build import body_of
+from model.chance import chance_met
+from model.errors import SearchError
+from model.limits import Limit
+from model.materials import all_materials
+from model.search_study import Wish, answer, parse_size
+from model.storage import write_racquet
+from model.tolerance import EXACTLY
+from model.whole_strips import Size
+from tests.model_samples import paddle_file
+
+FILE = paddle_file()
+BODY = body_of(FILE)
+ADDED = 6 * np.array([1.0, 0, 270, 95**2, 270**2, 16])
+NOWHERE = np.zeros((6, 6))
+
+app = Typer()
+app.command()(place)
+app.command()(search)
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    path = tmp_path / "club.racquet.json"
+    write_racquet(path, FILE)
+    return path
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+def test_the_chance_of_one_limit_in_closed_form() -> None:
+    """Twist after is Gaussian with the baseline's sd."""
+    after = FILE.figures.twist_weight_kgcm2.value + 6 * (95**2 + 16) / 1e5
+    sd = FILE.figures.twist_weight_kgcm2.sd
+    limit = Limit("twist", after + 0.5 * sd, None)
+    got = chance_met((limit,), BODY, ADDED, NOWHERE, 0.0, 50.0)
+    assert got.all == pytest.approx(1 - NormalDist().cdf(0.5), abs=0.025)
+    assert got.each == (got.all,)
+
+
+def test_a_limit_on_the_change_does_not_mind_the_baseline() -> None:
+    change = 6 * (95**2 + 16) / 1e5
+    limits = (Limit("twist", change - 1e-6, None, True), Limit("twist", None, change + 1e-6, True))
+    assert chance_met(limits, BODY, ADDED, NOWHERE, 0.0, 50.0).all == 1.0
+    cov = np.zeros((6, 6))
+    cov[3, 3] = (1e5 * 0.01) ** 2
+    got = chance_met((Limit("twist", change + 0.01, None, True),), BODY, ADDED, cov, 0.0, 50.0)
+    assert got.all == pytest.approx(1 - NormalDist().cdf(1.0), abs=0.02)
+    assert chance_met((), BODY, ADDED, cov, 0.0, 50.0).all == 1.0
+
+
+def test_more_certainty_costs_more_tape() -> None:
+    materials = all_materials()
+    plain = answer(FILE, Wish(limits=("twist at least +8%",)), materials, 50.0)
+    sure = answer(FILE, Wish(limits=("twist at least +8%",), chance=90.0), materials, 50.0)
+    assert plain.chance.all == pytest.approx(0.5, abs=0.03)
+    assert sure.chance.all >= 0.9
+    assert sure.found.added[0] > plain.found.added[0]
+
+
+def test_exact_placing_of_known_strips_is_certain() -> None:
+    wish = Wish(limits=("twist at least +0.5", "swing at most +4"), sizes=("3g:76mm",))
+    got = answer(FILE, wish, all_materials(), 50.0, EXACTLY)
+    assert got.chance.all > 0.99
+
+
+@pytest.mark.parametrize(
+    ("wish", "words"),
+    [
+        (Wish(), "give at least one --limit"),
+        (Wish(limits=("twist at least +5%",), most="twist", least="swing"), "only one of --most"),
+        (Wish(limits=("twist at least +5%",), most="power"), "'power' is no figure"),
+        (Wish(limits=("twist at least 1",)), "nothing stuck on"),
+        (Wish(limits=("swing at most +3",), most="twist per swing"), "asks for something"),
+        (Wish(limits=("twist at least +5%",), chance=120.0), "between 0 and 100"),
+        (Wish(limits=("twist at least +5%",), sizes=("3g",)), "must be MASS:LENGTH"),
+        (Wish(limits=("twist at least +5%",), sizes=("3g:900mm",)), "no strip of these sizes fits"),
+        (Wish(limits=("twist at least +90%",)), "can't be met"),
+        (Wish(limits=("swing at most +3", "twist at least +0.4"), chance=99.9), "out of reach"),
+    ],
+)
+def test_wishes_that_can_not_be_granted(wish: Wish, words: str) -> None:
+    with pytest.raises(SearchError, match=words):
+        answer(FILE, wish, all_materials(), 50.0)
+
+
+def test_sizes_are_read() -> None:
+    assert parse_size("3g:76mm") == Size(3.0, 76.0)
+
+
+def test_what_the_search_prints_is_what_place_computes(club: Path) -> None:
+    words = ["--limit", "twist at least +8%", "--limit", "swing at most +4"]
+    got = json.loads(run("search", club, *words, "--json").stdout)
+    strips = [w for piece in got["pieces"] for w in ("--strip", piece["strip"])]
+    placed = json.loads(run("place", club, *strips, "--json").stdout)
+    for name, value in got["after"].items():
+        assert placed["after"][name]["value"] == pytest.approx(value["value"], rel=1e-6)
+    assert (
+        placed["change"]["twist_weight_kgcm2"]["value"] >= 0.08 * got["before"]["twist_weight_kgcm2"]["value"]
+    )
+    assert got["gap"] < 0.005
+
+
+def test_the_command_shows_proof_chance_and_cautions(club: Path, tmp_path: Path) -> None:
+    out = tmp_path / "stuck.racquet.json"
+    result = run("search", club, "--limit", "twist at least +8%", "--out", out)
+    for words in ("Stick on:", "Proof:", "Binds:", "Chance", "weigh a length", "Lead tape is toxic"):
+        assert words in result.stdout
+    assert json.loads(out.read_text())["placements"][0]["mirror"]
+    assert isinstance(run("search", club, "--limit", "twist at least +90%").exception, SearchError)
