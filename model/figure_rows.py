@@ -32,6 +32,11 @@ def figure_values(body: Array, added: Array, axis_mm: float) -> dict[str, float]
     return dict(zip(NAMES, (weight, balance, swing, twist, recoil, spin, float(added[0])), strict=True))
 
 
+def figures_before(body: Array, axis_mm: float) -> dict[str, float]:
+    """All of NAMES with nothing added."""
+    return figure_values(body, np.zeros(6), axis_mm)
+
+
 def figures_each(body: Array, added: Array, axis_mm: float) -> dict[str, Array]:
     """All of NAMES (m,) for many sums (m, 6), or many bodies (m, 5) with them."""
     values = with_added(body, added)

@@ -229,6 +229,11 @@ def _dropped(frame: Frame, bench: Bench, layout: Layout) -> list[Polished]:
     fewer = []
     if not (keep.all() and keep_handle.all()):
         fewer.append(Layout(layout.edge[keep], layout.handle[keep_handle], layout.butt_g))
+    if len(layout.handle) > 1:
+        length = np.diff(layout.handle, axis=1)[:, 0]
+        middle = float(length @ layout.handle.mean(axis=1)) / float(length.sum())
+        half = float(length.sum()) / 2
+        fewer.append(Layout(layout.edge[keep], np.array([[middle - half, middle + half]]), layout.butt_g))
     if layout.handle.size:
         fewer.append(Layout(layout.edge[keep], none, layout.butt_g))
     if layout.butt_g > 0:

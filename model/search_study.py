@@ -126,9 +126,9 @@ def frame_of(
         goal = Goal(targets=tuple(parse_target(text, before) for text in wish.targets))
     elif wish.most is not None:
         figure, _, per = wish.most.lower().partition(" per ")
-        goal = Goal(_figure(figure), -1.0, _figure(per) if per else None)
+        goal = Goal(figure_named(figure), -1.0, figure_named(per) if per else None)
     else:
-        goal = Goal(_figure(wish.least or "added"))
+        goal = Goal(figure_named(wish.least or "added"))
     if goal.per and all(limit.low is None for limit in absolute):
         raise SearchError("most per unit needs a limit that asks for something, as 'twist at least +5%'")
     if not absolute and not wish.targets:
@@ -165,7 +165,8 @@ def parse_size(text: str) -> Size:
     return size
 
 
-def _figure(text: str) -> str:
+def figure_named(text: str) -> str:
+    """A figure's short name from words, as ``twist weight``. Raises SearchError."""
     name = re.sub(r"\s*weight$", "", text.strip().lower()) or "weight"
     if name not in NAMES:
         raise SearchError(f"{text!r} is no figure: use one of {', '.join(NAMES)}")

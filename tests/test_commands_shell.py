@@ -20,6 +20,7 @@ from digitise import commands
 from digitise.refusal import Reason, Refused
 from model.errors import ModelError, RacquetFileError
 
+NAMES = ("trace", "check", "figures", "place", "search", "tradeoff", "match", "whatif", "tape")
 HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pydantic", "rich", "scipy", "shapely", "skimage")
 
 
@@ -62,11 +63,11 @@ def test_help_names_every_command() -> None:
     shown = digitise("--help")
     assert shown.returncode == 0
     assert shown.stderr == ""
-    for command in ("trace", "check", "figures", "place", "search", "tape"):
+    for command in NAMES:
         assert re.search(rf"^ +{command}  +\w", shown.stdout, re.MULTILINE), shown.stdout
 
 
-@pytest.mark.parametrize("command", ["trace", "check", "figures", "place", "search", "tape"])
+@pytest.mark.parametrize("command", NAMES)
 def test_each_command_has_help(command: str) -> None:
     shown = digitise(command, "--help")
     assert (shown.returncode, shown.stderr) == (0, "")

@@ -16,7 +16,7 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 
 
-COMMANDS = ("trace", "check", "figures", "place", "search", "tape")
+COMMANDS = ("trace", "check", "figures", "place", "search", "tradeoff", "match", "whatif", "tape")
 
 
 def code_blocks(text: str) -> list[str]:
@@ -55,14 +55,7 @@ def test_try_it_is_one_command_that_ends_in_the_figures() -> None:
 
 
 def test_every_command_is_shown() -> None:
-    assert {words[1] for words in shown_commands()} == {
-        "trace",
-        "check",
-        "figures",
-        "place",
-        "search",
-        "tape",
-    }
+    assert {words[1] for words in shown_commands()} == set(COMMANDS)
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -15,10 +15,13 @@ import typer
 
 from digitise.commands.check import check
 from digitise.commands.figures import figures
+from digitise.commands.match import match
 from digitise.commands.place import place
 from digitise.commands.search import search
 from digitise.commands.tape import tape
 from digitise.commands.trace import trace
+from digitise.commands.tradeoff import tradeoff
+from digitise.commands.whatif import whatif
 from digitise.refusal import Refused
 from model.errors import ModelError
 
@@ -41,6 +44,9 @@ app.command()(check)
 app.command()(figures)
 app.command()(place)
 app.command()(search)
+app.command()(tradeoff)
+app.command()(match)
+app.command()(whatif)
 app.command()(tape)
 
 

@@ -30,7 +30,7 @@ Zones = Annotated[
 Mirror = Annotated[
     bool, typer.Option("--mirror/--sides-free", help="The same on both sides, or each side as it comes.")
 ]
-Handle = Annotated[bool, typer.Option("--handle", help="Allow tape under the grip.")]
+Handle = Annotated[bool, typer.Option("--handle/--no-handle", help="Allow tape under the grip.")]
 Butt = Annotated[float, typer.Option("--butt", metavar="G", min=0, help="Allow up to so many g in the butt.")]
 Strips = Annotated[int, typer.Option("--strips", min=1, help="Most pieces on the edge; a pair is two.")]
 SwingAxis = Annotated[

@@ -1,0 +1,131 @@
+"""``digitise match``: one racquet to another, or a set to a common target, with the least added mass."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from digitise.commands import wishes
+from digitise.commands.figures import chosen_axis
+from digitise.commands.place import CAUTIONS
+
+if TYPE_CHECKING:
+    from model.match import Matched
+
+
+def match(
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE...", help="The racquets to bring together; not changed.")
+    ],
+    to: Annotated[
+        Path | None, typer.Option("--to", metavar="FILE", help="Bring them to this one; else to each other.")
+    ] = None,
+    within: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--within",
+            metavar="WORDS",
+            help="'twist 0.2': how near is near enough; or 'twist off'.",
+        ),
+    ] = None,
+    tape: wishes.TapeName = "lead",
+    layers: wishes.Layers = 2,
+    on_face: wishes.OnFace = False,
+    stand_off: wishes.StandOff = 0.0,
+    where: wishes.Zones = None,
+    mirror: wishes.Mirror = True,
+    handle: wishes.Handle = True,
+    butt: wishes.Butt = 15.0,
+    strips: wishes.Strips = 4,
+    swing_axis: wishes.SwingAxis = None,
+    materials: wishes.Materials = None,
+    as_json: wishes.AsJson = False,
+) -> None:
+    """Bring racquets to one another's weight, balance, swing and twist weight with the least added."""
+    from model.build import body_of, site_in
+    from model.errors import SearchError
+    from model.figure_rows import figures_before
+    from model.match import Player, common_target, parse_within
+    from model.match import match as bring
+    from model.materials import all_materials
+    from model.pieces import Fold
+    from model.search_study import Wish, tape_and_ground
+    from model.storage import read_racquet
+
+    if to is None and len(files) < 2:
+        raise SearchError("give two racquets or more, or one and --to another")
+    known, close = all_materials(materials), parse_within(within or [])
+    wish = Wish(
+        tape=tape,
+        layers=layers,
+        fold=Fold.ON_FACE if on_face else Fold.OVER_EDGE,
+        stand_off_mm=stand_off,
+        zones=tuple(where or ()),
+        mirror=mirror,
+        handle=handle,
+        butt_g=butt,
+    )
+    racquets = {path.name.removesuffix(".racquet.json"): read_racquet(path) for path in files}
+    axis = chosen_axis(next(iter(racquets.values())), swing_axis)
+    players = [
+        Player(name, body_of(one).values, site_in(one), *tape_and_ground(site_in(one), wish, known))
+        for name, one in racquets.items()
+    ]
+    if to is not None:
+        aim = figures_before(body_of(read_racquet(to)).values, axis)
+        target = {figure: aim[figure] for figure in close}
+    else:
+        target = common_target(players, close, axis)
+    matched = [bring(player, target, close, axis, strips) for player in players]
+    if as_json:
+        import json
+
+        typer.echo(json.dumps({"target": target, "racquets": [_record(m) for m in matched]}, indent=1))
+    else:
+        _show(target, close, matched, axis)
+    for line in CAUTIONS:
+        typer.echo(line, err=as_json)
+
+
+def _record(matched: Matched) -> dict[str, Any]:
+    from model.spelt import spell
+
+    return {
+        "name": matched.name,
+        "reached": matched.reached,
+        "why": list(matched.why),
+        "pieces": [spell(piece) for piece in matched.found.pieces],
+        "added_g": float(matched.found.added[0]),
+        "before": matched.found.before,
+        "after": matched.found.after,
+    }
+
+
+def _show(target: dict[str, float], within: dict[str, float], matched: list[Matched], axis: float) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    from model.figure_rows import unit_of
+    from model.spelt import spell
+
+    console = Console(highlight=False)
+    table = Table(box=box.SIMPLE_HEAD, title=f"before -> after; swing axis {axis:g} mm from the butt")
+    table.add_column("figure")
+    for one in matched:
+        table.add_column(one.name, justify="right", overflow="fold")
+    table.add_column("target", justify="right")
+    table.add_column("unit")
+    for figure, value in target.items():
+        cells = [f"{m.found.before[figure]:.2f} -> {m.found.after[figure]:.2f}" for m in matched]
+        table.add_row(figure, *cells, f"{value:.2f} ± {within[figure]:g}", unit_of(figure))
+    console.print(table)
+    for one in matched:
+        verb = "reaches the target with" if one.reached else "does NOT reach the target; nearest with"
+        console.print(f"{one.name} {verb} {one.found.added[0]:.2f} g:", markup=False)
+        for piece in one.found.pieces:
+            console.print(f'  --strip "{spell(piece)}"', markup=False, soft_wrap=True)
+        for why in one.why:
+            console.print(f"  Why not: {why}.", markup=False)

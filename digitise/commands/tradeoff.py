@@ -1,0 +1,144 @@
+"""``digitise tradeoff``: the most twist for each swing weight, and how far a set-up is from it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from digitise.commands import wishes
+from digitise.commands.figures import chosen_axis
+from digitise.commands.place import CAUTIONS
+
+if TYPE_CHECKING:
+    from model.tradeoff import Distance, Front
+
+
+def tradeoff(
+    file: wishes.File,
+    strip: Annotated[
+        list[str] | None,
+        typer.Option("--strip", metavar="MASS:LENGTH@WHERE", help="Your own set-up, as for digitise place."),
+    ] = None,
+    gain: Annotated[str, typer.Option("--gain", metavar="FIGURE", help="What to gain.")] = "twist",
+    cost: Annotated[str, typer.Option("--cost", metavar="FIGURE", help="What it costs.")] = "swing",
+    limit: wishes.Limits = None,
+    tape: wishes.TapeName = "lead",
+    layers: wishes.Layers = 1,
+    on_face: wishes.OnFace = False,
+    stand_off: wishes.StandOff = 0.0,
+    where: wishes.Zones = None,
+    mirror: wishes.Mirror = True,
+    handle: wishes.Handle = False,
+    butt: wishes.Butt = 0.0,
+    swing_axis: wishes.SwingAxis = None,
+    materials: wishes.Materials = None,
+    csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write the curve as CSV.")] = None,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Draw the curve: .png, .svg or .pdf.")
+    ] = None,
+    as_json: wishes.AsJson = False,
+) -> None:
+    """Print the best gain in one figure for each cost in another, with your own set-up against it."""
+    from model.build import body_of, site_in
+    from model.columns import columns_of
+    from model.drawing import check_picture
+    from model.figure_rows import figures_before, unit_of
+    from model.fitted import fitted_pieces
+    from model.limits import parse_limit
+    from model.materials import all_materials
+    from model.pieces import Fold
+    from model.placement import added, lay_all
+    from model.program import Frame, Goal
+    from model.search_study import Wish, figure_named, tape_and_ground
+    from model.spelling import parse_piece
+    from model.storage import read_racquet
+    from model.tables import write_csv
+    from model.tradeoff import distance, front
+
+    if picture is not None:
+        check_picture(picture)
+    racquet, known = read_racquet(file), all_materials(materials)
+    axis, site, body = chosen_axis(racquet, swing_axis), site_in(racquet), body_of(racquet).values
+    fold = Fold.ON_FACE if on_face else Fold.OVER_EDGE
+    wish = Wish(
+        tape=tape,
+        layers=layers,
+        fold=fold,
+        stand_off_mm=stand_off,
+        zones=tuple(where or ()),
+        mirror=mirror,
+        handle=handle,
+        butt_g=butt,
+    )
+    before = figures_before(body, axis)
+    limits = tuple(parse_limit(text, before) for text in limit or ())
+    absolute = tuple(one.absolute(before[one.figure]) for one in limits)
+    frame = Frame(body, axis, absolute, Goal())
+    columns = columns_of(site, *tape_and_ground(site, wish, known))
+    curve = front(frame, columns, figure_named(cost), figure_named(gain))
+    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    own = distance(frame, columns, curve, added(lay_all(site, pieces)[0])) if pieces else None
+    units = (unit_of(curve.cost), unit_of(curve.gain))
+    heads = [f"{curve.cost} change, {units[0]}", f"{curve.gain} change, {units[1]}", "added, g"]
+    columns_shown = (curve.cost_change, curve.gain_change, curve.added_g)
+    rows = list(zip(*(a.tolist() for a in columns_shown), strict=True))
+    if csv is not None:
+        write_csv(csv, heads, rows)
+    if picture is not None:
+        _draw(curve, own, axis, heads, picture)
+    if as_json:
+        import json
+        from dataclasses import asdict
+
+        shown = {"cost": curve.cost, "gain": curve.gain, "swing_axis_mm": axis, "curve": rows}
+        typer.echo(json.dumps(shown | {"own": asdict(own) if own else None}, indent=1))
+    else:
+        _show(heads, rows, own, axis)
+    written = [f"Written: {path}." for path in (csv, picture) if path is not None]
+    for line in [*written, *CAUTIONS]:
+        typer.echo(line, err=as_json)
+
+
+def _show(heads: list[str], rows: list[tuple[float, ...]], own: Distance | None, axis: float) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console(highlight=False)
+    table = Table(box=box.SIMPLE_HEAD, title=f"Best there is; swing axis {axis:g} mm from the butt")
+    for head in heads:
+        table.add_column(head, justify="right")
+    for row in rows[:: max(len(rows) // 12, 1)]:
+        table.add_row(*(f"{value:+.3f}" for value in row))
+    console.print(table)
+    if own is not None:
+        for line in verdict(own):
+            console.print(line, markup=False)
+
+
+def verdict(own: Distance) -> list[str]:
+    """How far a set-up is from the curve, in words."""
+    first = (
+        f"Your set-up: {own.gain_change:+.3f} for {own.cost_change:+.3f}; the best for that cost is "
+        f"{own.best_gain:+.3f}, so you have {own.share:.0%} of it."
+    )
+    if own.share > 1.0005:
+        return [first, "It lies beyond the curve: it uses more or denser tape, or places the curve may not."]
+    if own.least_cost is None:
+        return [first]
+    return [first, f"The same gain can be had for {own.least_cost:+.3f}."]
+
+
+def _draw(curve: Front, own: Distance | None, axis: float, heads: list[str], path: Path) -> None:
+    import numpy as np
+
+    from model.drawing import Line, line_chart, save_figure
+
+    lines = [Line("best there is", curve.cost_change, curve.gain_change)]
+    if own is not None:
+        point = np.array([own.cost_change]), np.array([own.gain_change])
+        lines.append(Line(f"your set-up, {own.share:.0%} of the best", *point, marked=True))
+    title = f"Most {curve.gain} gained for each change in {curve.cost}, swing axis {axis:g} mm"
+    save_figure(line_chart(lines, title, heads[0], heads[1]), path)

@@ -1,0 +1,182 @@
+"""Matching: bringing racquets to the same weight, balance, swing and twist weight with the least added."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import block_diag, csr_array, hstack
+
+from model.columns import Columns, Ground, Tape, columns_of
+from model.errors import SearchError
+from model.figure_rows import slope, unit_of
+from model.limits import Limit
+from model.program import Frame, Goal
+from model.search import Found, search
+from model.site import Site
+from model.why_not import WhyNot
+
+Array = NDArray[np.float64]
+
+WITHIN = {"weight": 1.0, "balance": 1.0, "swing": 0.5, "twist": 0.1}
+ONLY_GROWS = ("weight", "swing", "twist")  # adding mass never lowers these
+INSIDE = 0.5  # the common target is sought in the middle half of each tolerance
+
+
+@dataclass(frozen=True, eq=False)
+class Player:
+    """One racquet of a match: its name, figures before (five, for a frame) and what can be stuck on it."""
+
+    name: str
+    body: Array
+    site: Site
+    tape: Tape
+    ground: Ground
+
+
+@dataclass(frozen=True, eq=False)
+class Matched:
+    """A racquet's way to the target: what to stick on, or the nearest there is and why not there."""
+
+    name: str
+    found: Found
+    reached: bool
+    why: tuple[str, ...]
+
+
+def match(
+    player: Player, target: Mapping[str, float], within: Mapping[str, float], axis_mm: float, strips: int
+) -> Matched:
+    """Bring one racquet to target figures with the least added mass; else as near as can be."""
+    limits = tuple(Limit(f, value - within[f], value + within[f]) for f, value in target.items())
+    frame = Frame(player.body, axis_mm, limits, Goal())
+    found = search(frame, player.site, player.tape, player.ground, strips)
+    if isinstance(found, Found):
+        return Matched(player.name, found, True, ())
+    targets = tuple(Limit(f, value, value) for f, value in target.items())
+    nearest = Frame(player.body, axis_mm, (), Goal(targets=targets))
+    near = search(nearest, player.site, player.tape, player.ground, strips)
+    if isinstance(near, WhyNot):
+        raise SearchError(near.sentence)
+    return Matched(player.name, near, False, why_unreached(frame, found))
+
+
+def why_unreached(frame: Frame, why: WhyNot) -> tuple[str, ...]:
+    """Which figures are too high already, else what the search says."""
+    before = frame.before()
+    over = [
+        f"{limit.figure} is {before[limit.figure] - limit.high:.3g} {unit_of(limit.figure)} over already, "
+        "and adding can't lower it"
+        for limit in frame.limits
+        if limit.figure in ONLY_GROWS and limit.high is not None and before[limit.figure] > limit.high
+    ]
+    return tuple(over) if over else (why.sentence,)
+
+
+def common_target(players: Sequence[Player], within: Mapping[str, float], axis_mm: float) -> dict[str, float]:
+    """Figures that all racquets can reach with the least added in all: one linear program for the set.
+
+    Unknown are the grams in every racquet's cells and the target's weight, swing and twist weight, and
+    its first moment about the racquets' mean balance. Raises SearchError when there is none.
+    """
+    target = _solve_target(players, within, axis_mm)
+    if target is None:
+        raise SearchError(_apart(players, within, axis_mm))
+    return target
+
+
+def _solve_target(
+    players: Sequence[Player], within: Mapping[str, float], axis_mm: float
+) -> dict[str, float] | None:
+    pivot = float(np.mean([p.body[1] for p in players]))
+    figures = [f for f in WITHIN if f in within]
+    frames = [Frame(p.body, axis_mm, (), Goal()) for p in players]
+    columns = [columns_of(p.site, p.tape, p.ground) for p in players]
+    rows, sides = [], []
+    for frame, cells in zip(frames, columns, strict=True):
+        a, start = _linear_rows(frame, cells, figures, pivot)
+        rows.append(csr_array(np.vstack([a, -a])))
+        room = INSIDE * np.array([_tolerance(f, within, players) for f in figures])
+        sides.append(np.concatenate([room - start, room + start]))
+    sign = np.vstack([-np.eye(len(figures)), np.eye(len(figures))])
+    a_ub = hstack([block_diag(rows), csr_array(np.tile(sign, (len(players), 1)))]).tocsr()
+    count = sum(len(c.room_g) for c in columns)
+    cost = np.concatenate([np.ones(count), np.zeros(len(figures))])
+    bounds = [(0.0, float(r)) for c in columns for r in c.room_g] + [(None, None)] * len(figures)
+    result = linprog(cost, a_ub, np.concatenate(sides), bounds=bounds)
+    if result.status != 0:
+        return None
+    target = dict(zip(figures, (float(v) for v in result.x[count:]), strict=True))
+    if "balance" in target:
+        weight = target.get("weight", float(np.mean([p.body[0] for p in players])))
+        target["balance"] = pivot + target["balance"] / weight
+    return target
+
+
+def _apart(players: Sequence[Player], within: Mapping[str, float], axis_mm: float) -> str:
+    """Why a set has no common target, and which figure it would have one without."""
+    helps = []
+    for left_out in within if len(within) > 1 else ():
+        rest = {figure: size for figure, size in within.items() if figure != left_out}
+        if _solve_target(players, rest, axis_mm) is not None:
+            helps.append(f"--within '{left_out} off'")
+    frames = [Frame(p.body, axis_mm, (), Goal()) for p in players]
+    spans = []
+    for figure in within:
+        values = [frame.before()[figure] for frame in frames]
+        spans.append(f"{figure} {min(values):.4g} to {max(values):.4g} {unit_of(figure)}")
+    hint = f"it can be done with {' or '.join(helps)}" if helps else "leave out the one that differs most"
+    return (
+        f"these racquets ({', '.join(spans)}) can't all be brought to one target by adding: {hint}, "
+        "or allow more layers or wider tolerances"
+    )
+
+
+def _linear_rows(frame: Frame, cells: Columns, figures: Sequence[str], pivot: float) -> tuple[Array, Array]:
+    """Slopes (k, n) of the figures by cell grams and their values before (k,).
+
+    The balance stands as the first moment about ``pivot``.
+    """
+    before, a, start = frame.before(), [], []
+    for figure in figures:
+        if figure == "balance":
+            a.append(cells.per_gram[:, 2] - pivot * cells.per_gram[:, 0])
+            start.append(float(frame.body[0] * (frame.body[1] - pivot)))
+        else:
+            a.append(cells.per_gram @ slope(figure, frame.body, np.zeros(6), frame.axis_mm))
+            start.append(before[figure])
+    return np.array(a), np.array(start)
+
+
+def _tolerance(figure: str, within: Mapping[str, float], players: Sequence[Player]) -> float:
+    """In the row's own unit: g mm for the balance."""
+    return within[figure] * (min(float(p.body[0]) for p in players) if figure == "balance" else 1.0)
+
+
+def parse_within(texts: Sequence[str]) -> dict[str, float]:
+    """How near is near enough, from ``twist 0.2`` or ``twist off`` over the defaults. Raises SearchError.
+
+    >>> parse_within(["twist 0.2", "swing off"])
+    {'weight': 1.0, 'balance': 1.0, 'twist': 0.2}
+    """
+    found = dict(WITHIN)
+    for text in texts:
+        figure, _, size = text.strip().lower().partition(" ")
+        if figure not in WITHIN:
+            raise SearchError(f"{text!r} names no figure to match: use {', '.join(WITHIN)}")
+        if size.strip() == "off":
+            found.pop(figure, None)
+            continue
+        try:
+            value = float(size)
+        except ValueError:
+            value = 0.0
+        if not value > 0:
+            raise SearchError(f"{text!r} must give a size more than zero, as 'twist 0.2', or 'twist off'")
+        found[figure] = value
+    if not found:
+        raise SearchError("nothing is left to match: leave at least one figure on")
+    return found

@@ -1,0 +1,224 @@
+"""Trade-off, match and what-if: against the search and hand-worked sums, and as commands."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from typer import Typer
+from typer.testing import CliRunner, Result
+
+from digitise.commands.match import match as match_command
+from digitise.commands.tradeoff import tradeoff
+from digitise.commands.whatif import whatif
+from model.build import Known, Traced, body_of, build_racquet, site_in
+from model.columns import Ground, Tape, columns_of
+from model.errors import SearchError, StripError
+from model.figure_rows import figures_before
+from model.limits import Limit
+from model.match import WITHIN, Player, common_target, match, parse_within
+from model.materials import all_materials
+from model.pieces import Stuff
+from model.placement import added, lay_all
+from model.program import Frame, Goal
+from model.reading_text import balance_reading, weight_reading
+from model.search import Found, search
+from model.spelling import parse_piece
+from model.storage import write_racquet
+from model.tradeoff import distance, front
+from model.whatif import case, masses_of, side_by_side, sweep_mass, sweep_material, sweep_place
+from model.zones import zone_stretches
+from tests.model_samples import HANDLE_TOP, paddle, paddle_file
+
+AXIS = 50.0
+FILE = paddle_file()
+BODY = body_of(FILE).values
+SITE = site_in(FILE)
+TAPE = Tape(0.04, 0.0, Stuff(6.35, 0.33, 2))
+EDGE = Ground(tuple(zone_stretches(SITE, [], True)))
+EVERYWHERE = Ground(EDGE.stretches, True, True, 15.0)
+FREE = Frame(BODY, AXIS, (), Goal())
+COLUMNS = columns_of(SITE, TAPE, EDGE)
+BEFORE = figures_before(BODY, AXIS)
+PAIR = parse_piece("3g:76mm@3, mirrored")
+
+LIGHTER = build_racquet(
+    paddle(),
+    HANDLE_TOP,
+    Known("solid", 14.0, 29.0, (weight_reading("224"), balance_reading("236"))),
+    Traced(length_sd_mm=0.8, width_sd_mm=0.4),
+)
+
+app = Typer()
+for command in (tradeoff, whatif):
+    app.command()(command)
+app.command("match")(match_command)
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, Path]:
+    paths = tmp_path / "club.racquet.json", tmp_path / "other.racquet.json"
+    write_racquet(paths[0], FILE)
+    write_racquet(paths[1], LIGHTER)
+    return paths
+
+
+def test_the_front_rises_and_bends_down() -> None:
+    curve = front(FREE, COLUMNS)
+    assert curve.cost_change[0] == pytest.approx(0.0, abs=1e-3)
+    assert (np.diff(curve.gain_change) > 0).all()
+    slopes = np.diff(curve.gain_change) / np.diff(curve.cost_change)
+    assert (np.diff(slopes) <= 1e-6).all()
+
+
+def test_the_front_is_what_the_search_finds() -> None:
+    curve = front(FREE, COLUMNS, points=5)
+    ceiling = Limit("swing", None, BEFORE["swing"] + float(curve.cost_change[2]))
+    best = search(Frame(BODY, AXIS, (ceiling,), Goal("twist", -1.0)), SITE, TAPE, EDGE)
+    assert isinstance(best, Found)
+    assert best.after["twist"] - BEFORE["twist"] == pytest.approx(float(curve.gain_change[2]), rel=5e-3)
+
+
+def test_distance_of_a_set_up_on_and_off_the_curve() -> None:
+    curve = front(FREE, COLUMNS)
+    ceiling = Limit("swing", None, BEFORE["swing"] + 2.0)
+    best = search(Frame(BODY, AXIS, (ceiling,), Goal("twist", -1.0)), SITE, TAPE, EDGE)
+    assert isinstance(best, Found)
+    assert distance(FREE, COLUMNS, curve, best.added).share == pytest.approx(1.0, abs=5e-3)
+    at_tip = distance(FREE, COLUMNS, curve, added(lay_all(SITE, [parse_piece("6g:76mm@12")])[0]))
+    assert at_tip.share < 0.2
+    assert at_tip.least_cost is not None
+    assert at_tip.least_cost < 0.2 * at_tip.cost_change
+    beyond = distance(FREE, COLUMNS, curve, added(lay_all(SITE, [parse_piece("60g:76mm@3")])[0]))
+    assert beyond.share > 1
+    assert beyond.least_cost is None
+
+
+def test_a_front_under_impossible_limits_is_refused() -> None:
+    with pytest.raises(SearchError, match="no trade-off"):
+        front(Frame(BODY, AXIS, (Limit("twist", 99.0, None),), Goal()), COLUMNS)
+
+
+def test_a_lighter_racquet_reaches_the_heavier() -> None:
+    player = Player("light", body_of(LIGHTER).values, site_in(LIGHTER), TAPE, EVERYWHERE)
+    target = {figure: BEFORE[figure] for figure in WITHIN}
+    got = match(player, target, WITHIN, AXIS, 4)
+    assert got.reached
+    laid, _ = lay_all(site_in(LIGHTER), got.found.pieces)
+    after = Frame(player.body, AXIS, (), Goal()).values(added(laid))
+    for figure, size in WITHIN.items():
+        assert abs(after[figure] - target[figure]) <= size + 1e-4
+
+
+def test_a_heavier_racquet_can_not_and_says_why() -> None:
+    target = {figure: figures_before(body_of(LIGHTER).values, AXIS)[figure] for figure in WITHIN}
+    got = match(Player("heavy", BODY, SITE, TAPE, EVERYWHERE), target, WITHIN, AXIS, 4)
+    assert not got.reached
+    assert "weight is 3 g over already, and adding can't lower it" in got.why[0]
+
+
+def test_a_common_target_is_within_reach_of_all() -> None:
+    players = [
+        Player("a", BODY, SITE, TAPE, EVERYWHERE),
+        Player("b", body_of(LIGHTER).values, site_in(LIGHTER), TAPE, EVERYWHERE),
+    ]
+    target = common_target(players, WITHIN, AXIS)
+    for player in players:
+        assert match(player, target, WITHIN, AXIS, 4).reached
+    assert target["weight"] <= BEFORE["weight"] + 1
+    strict = dict.fromkeys(WITHIN, 1e-4)
+    heavy = Player("c", BODY + np.array([0, 40.0, 0, 0, 0]), SITE, TAPE, EDGE)
+    with pytest.raises(SearchError, match=r"can't all be brought .* --within 'balance off'|leave out"):
+        common_target([players[0], heavy], strict, AXIS)
+
+
+@pytest.mark.parametrize("text", ["power 3", "twist lots", "twist -1"])
+def test_bad_tolerances(text: str) -> None:
+    with pytest.raises(SearchError):
+        parse_within([text])
+    with pytest.raises(SearchError, match="nothing is left"):
+        parse_within([f"{figure} off" for figure in WITHIN])
+
+
+def test_a_row_is_the_sum_of_mass_integrals() -> None:
+    row = case(FILE, [PAIR], AXIS, "pair")
+    assert row.mass_g == 6
+    assert row.change[3] == pytest.approx(6 * (95**2 + 14**2 / 12) / 1e5)
+    assert row.change[2] == pytest.approx(6 * (220**2 + 76**2 / 12 + 14**2 / 12) / 1e5)
+
+
+def test_moving_a_pair_along_straight_sides_changes_twist_nowhere() -> None:
+    rows = sweep_place(FILE, PAIR, AXIS, 10.0)
+    straight = [row for row in rows if row.at is not None and 150 <= row.at <= 270]
+    assert len(straight) >= 10
+    assert [row.change[3] for row in straight] == pytest.approx([straight[0].change[3]] * len(straight))
+    swings = [row.change[2] for row in straight]
+    assert swings == sorted(swings, reverse=True)
+
+
+def test_masses_scale_and_tapes_trade_length_for_density() -> None:
+    rows = sweep_mass(FILE, PAIR, AXIS, masses_of("1..3 by 0.5"))
+    assert [row.at for row in rows] == [1.0, 1.5, 2.0, 2.5, 3.0]
+    assert rows[-1].change[3] == pytest.approx(3 * rows[0].change[3])
+    tapes = {row.label.split(",")[0]: row for row in sweep_material(FILE, PAIR, AXIS, all_materials())}
+    assert tapes["lead-wide"].at == pytest.approx(3 / 0.041)
+    # A shorter strip of the same grams has less inertia about its own middle.
+    assert tapes["lead-wide"].change[2] < tapes["steel"].change[2]
+    with pytest.raises(StripError, match="in g"):
+        masses_of("many")
+    with pytest.raises(StripError, match="no strip along the edge"):
+        sweep_material(FILE, parse_piece("3g@butt"), AXIS, all_materials())
+
+
+def test_side_by_side() -> None:
+    rows = side_by_side({"a": FILE, "b": LIGHTER}, [PAIR], AXIS)
+    assert [row.label for row in rows] == ["a", "b"]
+    assert rows[0].change[3] == pytest.approx(rows[1].change[3])
+    assert rows[0].change[1] != pytest.approx(rows[1].change[1])
+
+
+def test_tradeoff_command(files: tuple[Path, Path], tmp_path: Path) -> None:
+    to = ["--csv", tmp_path / "t.csv", "--picture", tmp_path / "t.png"]
+    shown = run("tradeoff", files[0], "--strip", "3g:76mm@1, mirrored", *to)
+    assert "so you have" in " ".join(shown.stdout.split())
+    assert shown.stdout.count("Lead tape is toxic") == 1
+    with (tmp_path / "t.csv").open(newline="") as stream:
+        rows = list(csv.reader(stream))
+    assert rows[0] == ["swing change, kg·cm²", "twist change, kg·cm²", "added, g"]
+    assert len(rows) == 26
+    with Image.open(tmp_path / "t.png") as picture:
+        assert min(picture.size) > 600
+    got = json.loads(run("tradeoff", files[0], "--strip", "3g:76mm@1, mirrored", "--json").stdout)
+    assert 0 < got["own"]["share"] < 1
+
+
+def test_match_command(files: tuple[Path, Path]) -> None:
+    got = json.loads(run("match", files[1], "--to", files[0], "--json").stdout)
+    assert got["racquets"][0]["reached"]
+    shown = run("match", *files).stdout
+    assert "reaches the target" in shown
+    assert isinstance(run("match", files[0]).exception, SearchError)
+
+
+def test_whatif_command(files: tuple[Path, Path], tmp_path: Path) -> None:
+    to = ["--csv", tmp_path / "w.csv", "--picture", tmp_path / "w.svg"]
+    shown = run("whatif", files[0], "--strip", "3g:76mm@3, mirrored", "--move", 40, *to)
+    assert "+6.00" in shown.stdout
+    svg = (tmp_path / "w.svg").read_text()
+    assert "swing weight at 50 mm" in svg
+    with (tmp_path / "w.csv").open(newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    change = float(rows[3]["twist_weight_kgcm2_change"])
+    assert change == pytest.approx(
+        float(rows[3]["twist_weight_kgcm2_after"]) - float(rows[3]["twist_weight_kgcm2_before"]), abs=1e-5
+    )
+    assert "figures; swing axis 50 mm" in run("whatif", *files).stdout
+    assert isinstance(run("whatif", *files, "--strip", "3g:76mm@3", "--tapes").exception, StripError)
