@@ -139,7 +139,7 @@ def _moved(racquet: RacquetFile, piece: Piece, step_mm: float) -> list[tuple[flo
     match piece:
         case EdgeStrip():
             left, right = site.handle_tops_mm
-            low = 0.0 if piece.mirror else -left
+            low = piece.length_mm / 2 if piece.mirror else -left  # nearer the twins would meet
             places = np.arange(np.ceil(low / step_mm) * step_mm, right, step_mm)
             return [(float(s), replace(piece, place=FromTip(float(s)), text="")) for s in places]
         case FacePatch():
