@@ -13,6 +13,7 @@ from model.components import with_components
 from model.errors import ModelError
 from model.face import Landmarks, face_centre_mm, with_hoop
 from model.figures import BODY_ORDER, Body, Figures, figures_of
+from model.like import with_likeness
 from model.measured import Measured
 from model.outline import Outline, outline_from_rings
 from model.parts import ACROSS, ALONG, Parts, Size, parts_of
@@ -21,6 +22,7 @@ from model.racquet_file import (
     CovarianceRecord,
     FiguresRecord,
     LandmarksRecord,
+    LikeRecord,
     OutlineRecord,
     PartRecord,
     PhotoRecord,
@@ -42,13 +44,17 @@ THICKNESS_RANGE_MM = (2.0, 100.0)  # anything outside is a slip of the unit
 
 @dataclass(frozen=True)
 class Known:
-    """What the person states: construction, thicknesses (None: the default), readings, swing axis."""
+    """What the person states: construction, thicknesses (None: the default), readings, swing axis.
+
+    ``like`` is what other racquets of the same model have told.
+    """
 
     construction: str
     face_thickness_mm: float | None = None
     handle_thickness_mm: float | None = None
     readings: tuple[Reading, ...] = ()
     swing_axis_mm: float | None = None
+    like: tuple[LikeRecord, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -98,6 +104,7 @@ def build_and_explain(
         photo=traced.photo,
         scale=traced.scale,
         traced_size=as_traced,
+        like=list(known.like),
         notes=[*traced.notes, *result.notes],
         flags=list(traced.flags),
     )
@@ -109,7 +116,8 @@ def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> 
     parts = parts_of(outline, landmarks, prior_for(known.construction), size)
     thickest = max(size.face_thickness_mm.value, size.handle_thickness_mm.value)
     check_readings(known.readings, limits_of(outline, balance_bounds(parts), thickest))
-    return with_components(parts, known.readings, outline, landmarks, size)
+    parts = with_components(parts, known.readings, outline, landmarks, size)
+    return with_likeness(parts, known.like, prior_for(known.construction).model_share)
 
 
 def _measured_size(

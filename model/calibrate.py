@@ -24,9 +24,11 @@ from model.readings import Reading, ScaleCheckReading
 
 Array = NDArray[np.float64]
 
-MAX_STEPS = 60
+MAX_STEPS = 25
+MAX_SHORT_STEPS = 300
 SETTLED = 1e-7  # sds: far below anything a figure shows
-MAX_HALVINGS = 6
+MAX_HALVINGS = 8
+SAME_MISFIT = 1e-9  # relative; sums of squares of sds
 LONGEST_STEP = 1.0  # in log mass: a longer step leaves the region where the slopes hold
 SCALE_ERROR_SD = 0.02  # of a scale that somebody checks; without a check a scale counts as true
 PULL_WORTH_SAYING = 2.5  # sds; a sound reading pulls this hard once in eighty
@@ -75,8 +77,9 @@ def calibrate(parts: Parts, readings: Sequence[Reading]) -> Calibration:
     readings = tuple(readings)
     n, k = len(parts.names), len(parts.modes)
     whiten = np.eye(n + k + 1)  # turns a state's distance from the prior's middle into sds
-    whiten[:n, :n] = np.linalg.inv(np.linalg.cholesky(parts.log_mass_cov))
-    prior_mean = np.concatenate([parts.log_mass, np.zeros(k + 1)])
+    mean, cov = parts.prior()
+    whiten[: n + k, : n + k] = np.linalg.inv(np.linalg.cholesky(cov))
+    prior_mean = np.append(mean, 0.0)
     scale_sd = SCALE_ERROR_SD if any(_is_check(r) for r in readings) else 0.0
 
     def misfit(state: Array) -> tuple[Array, Array]:
@@ -92,27 +95,42 @@ def calibrate(parts: Parts, readings: Sequence[Reading]) -> Calibration:
 def _most_probable(misfit: Callable[[Array], tuple[Array, Array]], start: Array) -> Array:
     """The state of least misfit. Raises ModelError if it never settles.
 
-    Whole Gauss-Newton steps first: they follow the curved valleys of very fine readings. Where they run in
-    circles, which takes readings that contradict each other, steps cut short where they do not help.
+    Whole Gauss-Newton steps first: they follow the curved valleys of very fine readings. Where readings
+    contradict the prior or each other by many sds these may run in circles or creep; then steps are cut
+    short where they do not help, until the misfit itself no longer falls.
     """
-    for halvings in (0, MAX_HALVINGS):
-        state, (off, slopes) = start, misfit(start)
-        for _ in range(MAX_STEPS):
-            step = np.linalg.lstsq(slopes, off, rcond=None)[0]
-            longest = float(np.abs(step).max())
-            step *= min(1.0, LONGEST_STEP / max(longest, 1e-300))
+    state = start
+    off, slopes = misfit(state)
+    for _ in range(MAX_STEPS):
+        step, longest = _step(off, slopes)
+        state = state + step
+        off, slopes = misfit(state)
+        if longest < SETTLED:
+            return state
+    state = start
+    off, slopes = misfit(state)
+    for _ in range(MAX_SHORT_STEPS):
+        step, _ = _step(off, slopes)
+        then_off, then_slopes = misfit(state + step)
+        for _ in range(MAX_HALVINGS):
+            if then_off @ then_off <= off @ off:
+                break
+            step = step / 2
             then_off, then_slopes = misfit(state + step)
-            for _ in range(halvings):
-                if then_off @ then_off <= off @ off:
-                    break
-                step = step / 2
-                then_off, then_slopes = misfit(state + step)
-            state, off, slopes = state + step, then_off, then_slopes
-            if longest < SETTLED:
-                return state
+        gain = off @ off - then_off @ then_off
+        if gain < SAME_MISFIT * (1 + off @ off):
+            return state if gain < 0 else state + step
+        state, off, slopes = state + step, then_off, then_slopes
     raise ModelError(
         "the readings can't be reconciled with this outline: check construction, weight and balance"
     )
+
+
+def _step(off: Array, slopes: Array) -> tuple[Array, float]:
+    """The Gauss-Newton step, no longer than the slopes are good for, and its longest side before that."""
+    step = np.linalg.lstsq(slopes, off, rcond=None)[0]
+    longest = float(np.abs(step).max())
+    return np.asarray(step * min(1.0, LONGEST_STEP / max(longest, 1e-300))), longest
 
 
 def _is_check(reading: Reading) -> bool:
@@ -204,8 +222,8 @@ def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[st
     if not kinds & {"balance", "two_supports", "two_scales", "published"}:
         notes.append("no balance reading: the balance is a guess; find the point where the racquet balances")
     n = len(parts.names)
-    prior_sd = np.sqrt(np.diag(parts.log_mass_cov))
-    pulls = (state[:n] - parts.log_mass) / prior_sd
+    mean, cov = parts.prior()
+    pulls = (state[:n] - mean[:n]) / np.sqrt(np.diag(cov)[:n])
     worst = int(np.argmax(np.abs(pulls)))
     if abs(pulls[worst]) > PULL_WORTH_SAYING:
         side = "heavier" if pulls[worst] > 0 else "lighter"

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 Array = NDArray[np.float64]
 
-POINTS_WANTED = 250  # enough for fields that vary over a third of the part, cheap to multiply out
+POINTS_WANTED = 120  # enough for fields that vary over a third of the part, cheap to multiply out
 
 
 def uneven_modes(shape: BaseGeometry, uneven: float, reach_mm: float) -> Array:

@@ -21,7 +21,7 @@ from model.measured import Measured
 from model.moments import NOTHING, Moments, geometry_moments
 from model.outline import Outline
 from model.priors import Construction, PartPrior, Prior
-from model.regions import region
+from model.regions import hoop_on_rod, region
 
 Array = NDArray[np.float64]
 
@@ -69,6 +69,20 @@ class Parts:
     outline: OutlineSize
     counts: tuple[bool, ...]
     own: int
+    prior_mean: Array | None = None
+    prior_cov: Array | None = None
+
+    def prior(self) -> tuple[Array, Array]:
+        """Mean (n + k,) and covariance of log masses and modes before any reading.
+
+        The modes' are 0 and 1, unless another racquet of the model has been measured (see ``like``).
+        """
+        if self.prior_mean is not None and self.prior_cov is not None:
+            return self.prior_mean, self.prior_cov
+        n, k = len(self.names), len(self.modes)
+        cov = np.eye(n + k)
+        cov[:n, :n] = self.log_mass_cov
+        return np.concatenate([self.log_mass, np.zeros(k)]), cov
 
 
 def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -> Parts:
@@ -76,7 +90,9 @@ def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -
     check_landmarks(outline, landmarks)
     if prior.construction is Construction.STRUNG:
         landmarks = with_hoop(outline, landmarks)
-    laid = [_Laid(p, *_shape(outline, landmarks, p)) for p in prior.parts]
+    light = prior.on_rod and hoop_on_rod(outline, landmarks)
+    chosen = prior.on_rod if light else prior.parts
+    laid = [_Laid(p, *_shape(outline, landmarks, p)) for p in chosen]
     laid = [one for one in laid if one.moments.size > 0]
     kept = tuple(one.part for one in laid)
     unit = _unit_table(kept, [one.moments for one in laid], size)

@@ -41,14 +41,20 @@ class PartPrior:
 
 @dataclass(frozen=True)
 class Prior:
-    """One construction's prior; thicknesses are what is assumed when none is stated."""
+    """One construction's prior; thicknesses are what is assumed when none is stated.
+
+    Racquets of one model differ by ``model_share`` of the sds by which those of the construction do.
+    A strung racquet whose hoop sits on a rod is a light one, of parts of its own: ``on_rod``.
+    """
 
     construction: Construction
     swing_axis_mm: float
     face_thickness_mm: Measured
     handle_thickness_mm: Measured
     common_log_sd: float
+    model_share: float
     parts: tuple[PartPrior, ...]
+    on_rod: tuple[PartPrior, ...] = ()
 
 
 def prior_for(construction: str) -> Prior:
@@ -66,7 +72,20 @@ def _shipped() -> dict[str, Prior]:
 
 
 def _prior(name: str, table: dict[str, Any]) -> Prior:
-    parts = tuple(
+    return Prior(
+        construction=Construction(name),
+        swing_axis_mm=table["swing_axis_mm"],
+        face_thickness_mm=Measured(*table["face_mm"]),
+        handle_thickness_mm=Measured(*table["handle_mm"]),
+        common_log_sd=table["common_log_sd"],
+        model_share=table["model_share"],
+        parts=_parts(table["parts"]),
+        on_rod=_parts(table.get("on_rod", {})),
+    )
+
+
+def _parts(rows: dict[str, Any]) -> tuple[PartPrior, ...]:
+    return tuple(
         PartPrior(
             name=part,
             shape=row["shape"],
@@ -77,13 +96,5 @@ def _prior(name: str, table: dict[str, Any]) -> Prior:
             stack=Measured(*row["stack"]),
             depth_mm=Measured(*row.get("depth_mm", (0.0, 0.0))),
         )
-        for part, row in table["parts"].items()
-    )
-    return Prior(
-        construction=Construction(name),
-        swing_axis_mm=table["swing_axis_mm"],
-        face_thickness_mm=Measured(*table["face_mm"]),
-        handle_thickness_mm=Measured(*table["handle_mm"]),
-        common_log_sd=table["common_log_sd"],
-        parts=parts,
+        for part, row in rows.items()
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from model.readings import Reading
 from model.record_base import Finite, NotNegative, Part, Point, Positive, Ring, Row5
@@ -119,6 +119,22 @@ class ScaleRecord(Part):
     tilt_deg: Value | None = None
 
 
+class LikeRecord(Part):
+    """What another racquet of the same model says about this one's insides; see ``model.like``."""
+
+    file_name: str
+    labels: list[str]
+    information: list[list[Finite]]
+    push: list[Finite]
+
+    @model_validator(mode="after")
+    def _square(self) -> LikeRecord:
+        rows = [len(row) for row in self.information]
+        if not len(self.labels) == len(self.push) == len(rows) or any(n != len(rows) for n in rows):
+            raise ValueError("labels, information and push must have one entry for each label")
+        return self
+
+
 class TracedSize(Part):
     """Length and width as the photo gave them, where a tape measure has corrected the outline."""
 
@@ -170,6 +186,7 @@ class RacquetFile(Part):
     photo: PhotoRecord | None = None
     scale: ScaleRecord | None = None
     traced_size: TracedSize | None = None
+    like: list[LikeRecord] = Field(default_factory=list)
     pose: PoseRecord | None = None
     doubts: list[DoubtRecord] = Field(default_factory=list)
     correction: CorrectionRecord | None = None

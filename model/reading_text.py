@@ -184,11 +184,15 @@ def _two_scales(c: Clauses) -> dict[str, Any]:
 
 def _timed(c: Clauses) -> dict[str, Any]:
     swings = c.take(r"(\d+) (?:swings?|turns?|periods?)")
+    wide = c.take(r"(?:amplitude|angle) (.+?) ?(?:±|\+-) ?(.+)")
     amplitude = c.number(r"(?:amplitude|angle) (.+)", parse_angle)
     sd = c.number(r"(?:time )?(?:sd|±|\+-)\s*(.+)", parse_time)
     times = [one.value for one in c.quantities(parse_time)]
     found: dict[str, Any] = {"swings": int(swings[1]) if swings else 1, "times_s": times}
-    if amplitude is not None:
+    if wide is not None:
+        found["amplitude_deg"] = parse_angle(wide[1], c.words).value
+        found["amplitude_sd_deg"] = parse_angle(wide[2], c.words).value
+    elif amplitude is not None:
         found |= {"amplitude_deg": amplitude, "amplitude_sd_deg": max(0.1 * amplitude, 0.5)}
     return found | ({} if sd is None else {"time_sd_s": sd})
 

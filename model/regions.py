@@ -11,6 +11,7 @@ from model.face import Landmarks, string_bed
 from model.outline import Outline
 
 BUTT_CAP_LENGTH_MM = 12.0  # moulded ends are 10 to 15 mm deep
+BUMPER_SHARE = 0.3  # of the face's height: bumpers reach round the head to its shoulders
 MIN_THROAT_MM = 1.0  # a hoop closer to the handle than this has no throat
 
 
@@ -18,19 +19,21 @@ def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float =
     """The area (or, for ``rim``, the curve) of a part, in the racquet frame, mm.
 
     face: above the handle top, ``depth_mm`` inside the outline, openings taken out. rim: the
-    curve ``depth_mm`` inside the face's outer edge. handle: below the handle top. butt: its
-    lowest 12 mm. hoop: above the throat top, openings taken out. throat: between handle top and
-    throat top, openings taken out, unless that is a mere rod; shaft: that rod. strings: the
-    string bed. Empty when a racquet has no such part; raises OutlineError when one that every
-    racquet has is empty.
+    curve ``depth_mm`` inside the face's outer edge. bumper: that curve over the head. handle: below
+    the handle top. butt: its lowest 12 mm. hoop: above the throat top, openings taken out. throat:
+    between handle top and throat top, openings taken out, unless that is a mere rod; shaft: that
+    rod. strings: the string bed. Empty when a racquet has no such part; raises OutlineError when
+    one that every racquet has is empty.
     """
     top, bottom = landmarks.handle_top_mm, landmarks.face_bottom_mm
-    base = float(outline.outer_mm[:, 1].min())
+    base, tip = float(outline.outer_mm[:, 1].min()), float(outline.outer_mm[:, 1].max())
     match shape:
         case "face":
             found = _band(outline, outline.polygon.intersection(_inside(outline, depth_mm)), top, np.inf)
         case "rim":
             found = _rim(outline, top, depth_mm)
+        case "bumper":
+            found = _rim(outline, tip - BUMPER_SHARE * (tip - bottom), depth_mm)
         case "handle":
             found = _band(outline, outline.polygon, base, top)
         case "butt":
@@ -38,11 +41,8 @@ def region(outline: Outline, landmarks: Landmarks, shape: str, depth_mm: float =
         case "hoop":
             found = _band(outline, outline.polygon, bottom, np.inf)
         case "throat" | "shaft":
-            between = (
-                _band(outline, outline.polygon, top, bottom) if bottom - top > MIN_THROAT_MM else Polygon()
-            )
-            slender = _is_rod(outline, between, bottom - top, _band(outline, outline.polygon, base, top))
-            found = between if slender == (shape == "shaft") else Polygon()
+            slender = hoop_on_rod(outline, landmarks)
+            found = _between(outline, top, bottom) if slender == (shape == "shaft") else Polygon()
         case "strings":
             found = Polygon(outline.openings_mm[string_bed(outline)])
         case _:
@@ -62,10 +62,22 @@ def _band(outline: Outline, shape: Polygon, low: float, high: float) -> BaseGeom
     return areas[0] if len(areas) == 1 else MultiPolygon(areas)
 
 
-def _is_rod(outline: Outline, between: BaseGeometry, height_mm: float, handle: BaseGeometry) -> bool:
-    """One rod, on the mean narrower than the handle: a throat has an opening, or is closed and wide."""
+def _between(outline: Outline, low: float, high: float) -> BaseGeometry:
+    return _band(outline, outline.polygon, low, high) if high - low > MIN_THROAT_MM else Polygon()
+
+
+def hoop_on_rod(outline: Outline, landmarks: Landmarks) -> bool:
+    """Whether the hoop sits on one rod, on the mean narrower than the handle.
+
+    A throat has an opening, or is closed and wide.
+    """
+    top, bottom = landmarks.handle_top_mm, landmarks.face_bottom_mm
+    base = float(outline.outer_mm[:, 1].min())
+    if len(outline.openings_mm) != 1 or bottom - top <= MIN_THROAT_MM:
+        return False
+    handle = _band(outline, outline.polygon, base, top)
     handle_width = handle.area / (handle.bounds[3] - handle.bounds[1])
-    return len(outline.openings_mm) == 1 and bool(between.area < 0.9 * handle_width * height_mm)
+    return bool(_between(outline, top, bottom).area < 0.9 * handle_width * (bottom - top))
 
 
 def _rim(outline: Outline, low: float, depth_mm: float) -> BaseGeometry:

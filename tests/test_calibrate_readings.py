@@ -207,3 +207,24 @@ def _weighted_draws(readings: tuple[Reading, ...], count: int = 60_000) -> tuple
         log += -0.5 * ((shown[i] - want) / sd[i]) ** 2
     weights = np.exp(log - log.max())
     return body, weights / weights.sum()
+
+
+def test_readings_that_contradict_each_other_still_have_an_answer() -> None:
+    """A weight of one racquet, a balance of another, a swing weight of a third: the least misfit is found."""
+    odd = [
+        parse_reading("weight", "120"),
+        parse_reading("balance", "180"),
+        parse_reading("machine", "swing 130 at 50mm"),
+        parse_reading("machine", "twist 2"),
+        parse_reading("component", "butt cap 60g"),
+    ]
+    found = calibrate(PARTS, odd)
+    assert np.isfinite(found.body.values).all()
+    assert (found.mass_g > 0).all()
+    slopes = found.seen_by_state / np.array([[o.sd] for o in found.seen])
+    off = np.array([(o.observed - o.predicted) / o.sd for o in found.seen])
+    mean, cov = PARTS.prior()
+    downhill = slopes.T @ off
+    downhill[:-1] -= np.linalg.solve(cov, found.state[:-1] - mean)
+    downhill[-1] -= found.state[-1]
+    assert np.abs(found.cov @ downhill).max() < 0.02  # sds of what is unknown

@@ -41,7 +41,7 @@ def test_symmetric_racquets_have_their_parts_on_the_axis() -> None:
 def test_parts_of_each_construction() -> None:
     assert solid().names == ("face", "edge", "handle", "butt_cap")
     frame = parts_of(strung(), STRUNG_TOPS, prior_for("strung"), SIZE)
-    assert frame.names == ("hoop", "throat", "handle", "butt_cap", "strings")
+    assert frame.names == ("hoop", "bumper", "throat", "handle", "butt_cap", "strings")
     rod = shuttle_frame()
     with_shaft = parts_of(rod, Landmarks(190.0, 2.0), prior_for("strung"), SIZE)
     assert with_shaft.names == ("hoop", "shaft", "handle", "butt_cap", "strings")

@@ -5,11 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from model.errors import ModelError, ReadingError
 from model.reading_clauses import EXAMPLES
 from model.reading_text import KINDS, balance_reading, made_reading, parse_reading, weight_reading
+from model.reading_words import brief, spell
 from model.readings import READING, WeightReading
 
 
@@ -133,3 +136,30 @@ def test_fields_are_checked() -> None:
         made_reading({"kind": "weight", "value": 231.0, "sd": 0.5, "repeats": [230.0, 231.0]})
     with pytest.raises(ReadingError):
         made_reading({"kind": "colour", "value": 231.0, "sd": 0.5})
+
+
+@settings(deadline=None)
+@given(st.builds(lambda kind, used: (kind, used), st.sampled_from(sorted(EXAMPLES)), st.booleans()))
+def test_spelt_readings_read_back(choice: tuple[str, bool]) -> None:
+    kind, used = choice
+    for one in EXAMPLES[kind].split(", or "):
+        reading = parse_reading(kind, one.removesuffix(" for repeats") + ("" if used else ", not used"))
+        assert spell(parse_reading(reading.kind, spell(reading))) == spell(reading)
+
+
+def test_spelt_readings_keep_what_is_unusual() -> None:
+    for kind, text in (
+        (
+            "pendulum",
+            "pivot 30mm, 20 swings, 21.86s, 21.9s, amplitude 12deg ± 1deg, pivot radius 2mm, edgeways",
+        ),
+        ("bifilar", "spin, threads 900mm, spacing 150mm, top 160mm, offset 4mm, 20 swings, 31.2s"),
+        ("two_supports", "block 10mm, scale 380mm, 139.2g, 139.4g, tilt 2deg, height 15mm, support 8mm"),
+        ("component", "tape 3g:76mm@3, width 6mm, mirror, not counted"),
+        ("balance", "238.5, 238, pencil 7mm, sd 0.4"),
+    ):
+        reading = parse_reading(kind, text)
+        assert spell(parse_reading(reading.kind, spell(reading))) == spell(reading)
+    assert (
+        brief(parse_reading("pendulum", "pivot 30mm, 20 swings, 21.86s")) == "pivot 30mm, 20 swings, 21.86s"
+    )

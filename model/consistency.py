@@ -1,0 +1,95 @@
+"""Whether the readings agree with each other and with what such racquets are like, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from model.calibrate import Calibration
+from model.observe import Observation
+
+Array = NDArray[np.float64]
+
+UNLIKELY = 0.01  # sound readings disagree this much in one racquet of a hundred
+PULL_WORTH_NAMING = 2.5  # sds; the reading to measure again
+
+
+@dataclass(frozen=True)
+class Pull:
+    """How far one reading is from what everything else says, without it.
+
+    ``others_say`` and ``others_sd`` are in the reading's ``unit``; ``sds`` counts its own sd too.
+    """
+
+    reading: int
+    name: str
+    unit: str
+    observed: float
+    others_say: float
+    others_sd: float
+    sds: float
+
+
+@dataclass(frozen=True)
+class Consistency:
+    """Chi-square of all readings under the model, its degrees of freedom and chance, and each one's pull."""
+
+    chi_square: float
+    freedom: int
+    chance: float
+    pulls: tuple[Pull, ...]
+    words: tuple[str, ...]
+
+
+def consistency(found: Calibration) -> Consistency:
+    """Judge a calibration's readings.
+
+    The chi-square is the least sum of squares, of readings and prior together; for a linear
+    Gaussian model it follows the chi-square law with as many degrees as there are numbers read.
+    A pull leaves one reading out without solving again: with residual e and the reading's leverage h, both in
+    its sds, the others miss it by e / (1 - h), whose sd is √(1 / (1 - h)) (Cook and Weisberg 1982).
+    """
+    from scipy.special import gammaincc
+
+    seen = found.seen
+    off = np.array([(one.observed - one.predicted) / one.sd for one in seen])
+    mean, cov = found.parts.prior()
+    away, scale = found.state[:-1] - mean, found.state[-1]
+    prior = away @ np.linalg.solve(cov, away) + scale**2
+    chi_square, freedom = float(off @ off + prior), len(seen)
+    chance = float(gammaincc(freedom / 2, chi_square / 2)) if freedom else 1.0
+    slopes = found.seen_by_state / np.array([[one.sd] for one in seen]) if seen else found.seen_by_state
+    free = 1 - np.einsum("mi,ij,mj->m", slopes, found.cov, slopes)
+    pulls = tuple(_pull(one, e, f) for one, e, f in zip(seen, off, free, strict=True))
+    return Consistency(chi_square, freedom, chance, pulls, tuple(_words(chance, pulls)))
+
+
+def _pull(one: Observation, off: float, free: float) -> Pull:
+    free = max(free, 1e-12)  # a reading that alone decides its figure has nothing to be compared with
+    others_say = one.observed - off * one.sd / free
+    others_sd = one.sd * float(np.sqrt(max(1 / free - 1, 0.0)))
+    return Pull(
+        one.reading, one.name, one.unit, one.observed, others_say, others_sd, float(off / np.sqrt(free))
+    )
+
+
+def _words(chance: float, pulls: tuple[Pull, ...]) -> list[str]:
+    if chance >= UNLIKELY or not pulls:
+        return []
+    worst = max(pulls, key=lambda pull: abs(pull.sds))
+    if abs(worst.sds) < PULL_WORTH_NAMING:
+        return [
+            "the readings do not agree with each other and no single one stands out: check the construction, "
+            "the thicknesses and the outline, then measure again"
+        ]
+    names = list(dict.fromkeys(pull.name for pull in pulls if pull.reading != worst.reading))
+    others = ", ".join([*names, "outline"][:-1]) + " and outline" if names else "the outline"
+    miss = abs(worst.observed - worst.others_say)
+    unit, _, rest = worst.unit.partition(" for ")
+    rest = f" for {rest}" if rest else ""
+    return [
+        f"the {worst.name} reading {worst.observed:.4g} {unit} is {miss:.2g} {unit} from what {others} "
+        f"together say ({worst.others_say:.4g} ± {worst.others_sd:.2g} {unit}{rest}): measure it again"
+    ]

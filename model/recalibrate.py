@@ -1,0 +1,80 @@
+"""Back from a racquet file to what was known, and the file again with other readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from model.build import Known, Traced, build_and_explain, rescaled
+from model.calibrate import Calibration
+from model.face import Landmarks
+from model.outline import Outline, outline_from_rings
+from model.racquet_file import LikeRecord, RacquetFile
+from model.readings import Reading
+
+CALIBRATED = (
+    "outline",
+    "landmarks",
+    "figures",
+    "figures_covariance",
+    "parts",
+    "readings",
+    "traced_size",
+    "like",
+)
+"""The keys of the file that readings decide; all others stay as they are."""
+
+
+def recalibrated(
+    file: RacquetFile,
+    readings: Sequence[Reading] | None = None,
+    swing_axis_mm: float | None = None,
+    like: Sequence[LikeRecord] | None = None,
+) -> tuple[RacquetFile, Calibration]:
+    """The file with other readings (None: its own), the calibration behind it, and nothing else changed.
+
+    ``like`` are racquets of the same model (see ``model.like``) instead of those the file has.
+
+    Raises ReadingError, OutlineError or ModelError in one sentence.
+    """
+    outline, landmarks, traced = traced_of(file)
+    known = known_of(file)
+    before, _ = build_and_explain(outline, landmarks, known, traced)
+    if readings is not None:
+        known = replace(known, readings=tuple(readings))
+    if swing_axis_mm is not None:
+        known = replace(known, swing_axis_mm=swing_axis_mm)
+    if like is not None:
+        known = replace(known, like=tuple(like))
+    after, found = build_and_explain(outline, landmarks, known, traced)
+    said = [note for note in file.notes if note not in before.notes]
+    changes = {key: getattr(after, key) for key in CALIBRATED}
+    return file.model_copy(update={**changes, "notes": [*said, *after.notes]}), found
+
+
+def known_of(file: RacquetFile) -> Known:
+    """What the person stated."""
+    t = file.thickness
+    return Known(
+        construction=file.construction,
+        face_thickness_mm=t.face_mm.value if t.face_source == "stated" else None,
+        handle_thickness_mm=t.handle_mm.value if t.handle_source == "stated" else None,
+        readings=tuple(file.readings),
+        swing_axis_mm=file.figures.swing_weight_kgcm2.axis_mm,
+        like=tuple(file.like),
+    )
+
+
+def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
+    """Outline, landmarks and sds as the photo or the hand gave them, before any tape measure."""
+    outline = outline_from_rings(file.outline.outer_mm, file.outline.openings_mm)
+    length, width = file.outline.length_mm, file.outline.width_mm
+    along = across = 1.0
+    if file.traced_size is not None:
+        length, width = file.traced_size.length_mm, file.traced_size.width_mm
+        along, across = length.value / outline.length_mm, width.value / outline.width_mm
+        outline = outline_from_rings(*rescaled(outline, along, across))
+    marks = file.landmarks
+    throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value * along
+    landmarks = Landmarks(marks.handle_top_mm.value * along, marks.handle_top_mm.sd, throat)
+    return outline, landmarks, Traced(length_sd_mm=length.sd, width_sd_mm=width.sd)

@@ -1,0 +1,78 @@
+"""Readings that agree and readings that do not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from model.calibrate import calibrate
+from model.consistency import consistency
+from model.reading_text import made_reading
+from model.readings import Reading
+from tests.test_calibrate_readings import BOTH, PARTS, reading
+
+
+def sound() -> list[Reading]:
+    """Weight, balance, a machine's swing and a pendulum that agree with each other."""
+    first = calibrate(PARTS, (*BOTH, reading("machine")))
+    pendulum = reading("pendulum", time_sd_s=0.05)
+    from tests.test_calibrate_readings import at_the_estimate
+
+    return [*BOTH, reading("machine"), at_the_estimate(pendulum, first)]
+
+
+def test_sound_readings_are_left_alone() -> None:
+    judged = consistency(calibrate(PARTS, sound()))
+    assert judged.words == ()
+    assert judged.chance > 0.05
+    assert judged.freedom == 4
+
+
+def test_the_reading_that_is_off_is_named_with_what_the_others_say() -> None:
+    readings = sound()
+    readings[1] = made_reading({**readings[1].model_dump(), "value": 247.0, "sd": 0.5})
+    judged = consistency(calibrate(PARTS, readings))
+    assert judged.chance < 0.01
+    (words,) = judged.words
+    assert words.startswith("the balance reading 247 mm is")
+    assert "weight, machine's swing weight, pendulum and outline together say (2" in words
+    assert words.endswith("measure it again")
+
+
+@pytest.mark.parametrize("left_out", range(4))
+def test_a_pull_is_what_leaving_the_reading_out_gives(left_out: int) -> None:
+    readings = sound()
+    readings[1] = made_reading({**readings[1].model_dump(), "value": 239.0})
+    pull = consistency(calibrate(PARTS, readings)).pulls[left_out]
+    without = calibrate(PARTS, [r for i, r in enumerate(readings) if i != left_out])
+    from model.observe import observations
+
+    (seen,) = observations((readings[left_out],), without.view)
+    slopes = seen.slopes @ without.view_by_state
+    assert pull.others_say == pytest.approx(
+        seen.predicted, abs=0.1 * float(np.sqrt(slopes @ without.cov @ slopes))
+    )
+    assert pull.others_sd == pytest.approx(np.sqrt(slopes @ without.cov @ slopes), rel=0.05)
+
+
+def test_chi_square_follows_its_law() -> None:
+    """Of readings drawn from the model itself, a tenth lie above the law's 90 % point."""
+    rng = np.random.default_rng(2)
+    mean, cov = PARTS.prior()
+    factor = np.linalg.cholesky(cov)
+    n = len(PARTS.names)
+    chances = []
+    for _ in range(150):
+        state = mean + 0.3 * factor @ rng.standard_normal(len(mean))
+        mass = np.exp(state[:n])
+        unit = PARTS.unit + np.tensordot(state[n:], PARTS.modes, axes=1)
+        total, y = mass.sum(), mass @ unit[:, 1]
+        drawn = [
+            made_reading({"kind": "weight", "value": total + 0.5 * rng.standard_normal(), "sd": 0.5}),
+            made_reading({"kind": "balance", "value": y / total + rng.standard_normal(), "sd": 1.0}),
+            made_reading({"kind": "balance", "value": y / total + rng.standard_normal(), "sd": 1.0}),
+        ]
+        chances.append(consistency(calibrate(PARTS, drawn)).chance)
+    # The third number has no prior to differ from: its law is the readings' own.
+    assert np.mean(np.array(chances) < 0.3) < 0.45
+    assert np.mean(np.array(chances) > 0.7) > 0.1
