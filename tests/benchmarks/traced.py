@@ -5,7 +5,7 @@ usage: python -m tests.benchmarks.traced FOLDER
 FOLDER holds NAME.jpg beside NAME.truth.json, as ``tests.render`` writes them. Each photo is traced with what
 its owner would know: construction, thicknesses, weight and balance. Printed for each: the outline's rms
 distance to the truth in mm (after the best rigid fit), errors of length, width, swing and twist weight in
-per cent, and the length's error in claimed standard deviations; then the medians and the worst.
+per cent, and beside length and width the limit that the file's own sd sets; then the medians and the worst.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from model.racquet_file import RacquetFile
 from model.reading_text import balance_reading, weight_reading
 
 CONSTRUCTIONS = {"paddle": "solid", "perforated": "perforated", "strung": "strung"}
-COLUMNS = ("rms mm", "length %", "width %", "length z", "swing %", "twist %")
+COLUMNS = ("rms mm", "length %", "limit %", "width %", "limit %", "swing %", "twist %")
 FloatArray = npt.NDArray[np.float64]
 
 
@@ -67,8 +67,9 @@ def errors(file: RacquetFile, racquet: dict[str, Any]) -> list[float]:
     return [
         rms_after_fit(np.array(outline.outer_mm), np.array(racquet["outline_mm"], float)),
         100 * (outline.length_mm.value / length - 1),
+        100 * outline.length_mm.sd / length,
         100 * (outline.width_mm.value / width - 1),
-        (outline.length_mm.value - length) / outline.length_mm.sd,
+        100 * outline.width_mm.sd / width,
         100 * (figures.swing_weight_kgcm2.value / mass["swing_weight_kgcm2"] - 1),
         100 * (figures.twist_weight_kgcm2.value / mass["twist_weight_kgcm2"] - 1),
     ]

@@ -83,9 +83,9 @@ def encode(pixels: NDArray[np.uint8], spec: SensorSpec, f35_mm: float) -> bytes:
     tags = Pictures.Exif()
     if spec.exif:
         tags[ORIENTATION_TAG] = spec.orientation
-        inner = tags.get_ifd(EXIF_BLOCK)
-        inner[FOCAL_35_TAG] = round(f35_mm)
-        inner[WIDTH_TAG], inner[HEIGHT_TAG] = picture.size
+        wide, high = picture.size
+        # set at once: older Pillows forget what is put into the block afterwards
+        tags[EXIF_BLOCK] = {FOCAL_35_TAG: round(f35_mm), WIDTH_TAG: wide, HEIGHT_TAG: high}
     out = io.BytesIO()
     options = {"exif": tags.tobytes()} if spec.exif else {}
     picture.save(out, "JPEG", quality=spec.jpeg_quality, subsampling=2, **options)
