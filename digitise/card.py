@@ -184,12 +184,17 @@ def _refuse_unfit(found: FoundCard, shape: CardShape) -> None:
             f"The card is too small in the photo, {long_px:.0f} pixels long where at least "
             f"{SMALLEST_PX:.0f} are needed: hold the camera closer or use the camera's full resolution.",
         )
-    limit_px = blur_limit_px(long_px / shape.long_mm)
-    if found.edge_sigma_px > limit_px:
+    refuse_blurred(found.edge_sigma_px, long_px / shape.long_mm, "the card's edges")
+
+
+def refuse_blurred(sigma_px: float, px_per_mm: float, what: str) -> None:
+    """Raise Refused(BLURRED) where edges of this blur, as an sd in px, are too soft at this scale."""
+    limit_px = blur_limit_px(px_per_mm)
+    if sigma_px > limit_px:
         raise Refused(
             Reason.BLURRED,
-            f"The photo is too blurred to measure: the card's edges are smeared over "
-            f"{2 * found.edge_sigma_px:.1f} pixels where at most {2 * limit_px:.1f} will do; hold the camera "
+            f"The photo is too blurred to measure: {what} are smeared over "
+            f"{2 * sigma_px:.1f} pixels where at most {2 * limit_px:.1f} will do; hold the camera "
             "still, let it focus and retake it.",
         )
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from digitise.camera import Camera, focal_px_from_equivalent
+from digitise.photo import Photo
 from digitise.tone import FloatArray
 
 _UNKNOWN_F35_MM = 26.0  # main cameras of phones
 _UNKNOWN_F35_SD_MM = 2.5
 _F35_RELATIVE_SD = 0.01  # whole millimetres are recorded, and focusing changes the true value
+_CROPPED_RELATIVE_SD = 0.1  # a cropped picture may have been resized too
 _CENTRE_SD_OF_DIAGONAL = 0.0025
 _K1_SD = 0.01  # phones straighten their pictures; 0.7 % is left at the corner
 _LEVEL_SD_DEG = 6.0
@@ -34,11 +36,16 @@ class LensPrior:
     known: bool
 
 
-def lens_prior(f35_mm: float | None, width_px: int, height_px: int) -> LensPrior:
-    """The lens of a picture that records its 35 mm-equivalent focal length, or None."""
+def lens_prior(f35_mm: float | None, width_px: int, height_px: int, zoom: float = 1.0) -> LensPrior:
+    """The lens of a picture that records its 35 mm-equivalent focal length, or None.
+
+    With a digital ``zoom`` on record that length may include the zoom or not, as makers differ; half-way
+    between the two, as a ratio, is taken, with a sd that reaches both.
+    """
     f35, f35_sd = _UNKNOWN_F35_MM, _UNKNOWN_F35_SD_MM
     if f35_mm is not None:
-        f35, f35_sd = f35_mm, _F35_RELATIVE_SD * f35_mm
+        f35 = f35_mm * math.sqrt(zoom)
+        f35_sd = f35 * math.hypot(_F35_RELATIVE_SD, math.log(zoom) / 2)
     per_mm = focal_px_from_equivalent(1.0, width_px, height_px)
     return LensPrior(
         focal_px=f35 * per_mm,
@@ -47,7 +54,27 @@ def lens_prior(f35_mm: float | None, width_px: int, height_px: int) -> LensPrior
         centre_sd_px=_CENTRE_SD_OF_DIAGONAL * math.hypot(width_px, height_px),
         k1=0.0,
         k1_sd=_K1_SD,
-        known=f35_mm is not None,
+        known=f35_mm is not None and zoom == 1.0,
+    )
+
+
+def prior_of(photo: Photo) -> LensPrior:
+    """What the photo's file tells of its lens.
+
+    Cropping leaves the focal length in pixels as it was, unless the picture was resized as well, and moves
+    the principal point by up to half of what was cut away.
+    """
+    if photo.f35_uncropped_mm is None or photo.exif_size_px is None:
+        return lens_prior(photo.f35_mm, photo.width_px, photo.height_px, photo.digital_zoom or 1.0)
+    plain = lens_prior(None, photo.width_px, photo.height_px)
+    width, height = sorted(photo.exif_size_px, reverse=photo.width_px > photo.height_px)
+    whole = lens_prior(photo.f35_uncropped_mm, width, height, photo.digital_zoom or 1.0)
+    cut_px = max(width - photo.width_px, height - photo.height_px, 0)
+    return replace(
+        plain,
+        focal_px=whole.focal_px,
+        focal_sd_px=math.hypot(whole.focal_sd_px, _CROPPED_RELATIVE_SD * whole.focal_px),
+        centre_sd_px=math.hypot(plain.centre_sd_px, cut_px / math.sqrt(12)),
     )
 
 

@@ -58,7 +58,9 @@ class Photo:
     None where it is missing, absurd, or no longer true because the picture was cropped.
     ``digital_zoom`` is the zoom ratio on record, where it is more than 1.
     ``exif_size_px`` is the (width, height) the camera recorded, only where the file's differs.
+    ``f35_uncropped_mm`` is the focal length on record of a cropped picture: it is that of the whole one.
     ``notes`` are short remarks for the person about what was done to the file or left in doubt.
+    ``orientation`` is the tag, 1 to 8, by which the sensor's picture was turned upright.
     """
 
     pixels_rgb: NDArray[np.uint8]
@@ -68,6 +70,14 @@ class Photo:
     file_name: str
     sha256: str
     notes: tuple[str, ...]
+    orientation: int = 1
+    f35_uncropped_mm: float | None = None
+
+    @property
+    def sensor_size_px(self) -> tuple[int, int]:
+        """(width, height) of the picture before it was turned upright."""
+        size = (self.width_px, self.height_px)
+        return size if self.orientation < 5 else size[::-1]
 
     @property
     def width_px(self) -> int:
@@ -84,6 +94,7 @@ class _Lens:
     digital_zoom: float | None
     exif_size_px: tuple[int, int] | None
     notes: tuple[str, ...]
+    f35_uncropped_mm: float | None = None
 
 
 def read_photo(path: Path | str) -> Photo:
@@ -104,7 +115,7 @@ def read_photo(path: Path | str) -> Photo:
         # Read after load(): Pillow turns a TIFF upright while loading it, and then drops the tag.
         lens = _read_lens(image)
         rgb, colour_notes = to_srgb(image)
-        upright, turn_notes = _turn_upright(image, rgb)
+        upright, orientation, turn_notes = _turn_upright(image, rgb)
         pixels_rgb = np.ascontiguousarray(upright, dtype=np.uint8)
     pixels_rgb.setflags(write=False)
     return Photo(
@@ -115,7 +126,30 @@ def read_photo(path: Path | str) -> Photo:
         file_name=path.name,
         sha256=hashlib.sha256(data).hexdigest(),
         notes=colour_notes + turn_notes + lens.notes,
+        orientation=orientation,
+        f35_uncropped_mm=lens.f35_uncropped_mm,
     )
+
+
+def upright_point(
+    point_px: tuple[float, float], sensor_size_px: tuple[int, int], orientation: int
+) -> tuple[float, float]:
+    """Where a point of the sensor's picture lies in the upright one, for an orientation tag of 1 to 8."""
+    (x, y), (width, height) = point_px, sensor_size_px
+    across, down = width - 1 - x, height - 1 - y
+    return [(x, y), (across, y), (across, down), (x, down), (y, x), (down, x), (down, across), (y, across)][
+        orientation - 1
+    ]
+
+
+def sensor_points(
+    points_px: NDArray[np.float64], sensor_size_px: tuple[int, int], orientation: int
+) -> NDArray[np.float64]:
+    """Points (n, 2) of the upright picture in the sensor's: the inverse of ``upright_point``."""
+    # tags 6 and 8 are quarter turns, each the other's inverse; all others are their own
+    back = {6: 8, 8: 6}.get(orientation, orientation)
+    size = sensor_size_px if orientation < 5 else sensor_size_px[::-1]
+    return np.array([upright_point((float(x), float(y)), size, back) for x, y in points_px]).reshape(-1, 2)
 
 
 def _read_file(path: Path) -> bytes:
@@ -199,14 +233,15 @@ def _jpeg_has_end(data: bytes) -> bool:
     return False
 
 
-def _turn_upright(image: Image.Image, rgb: Image.Image) -> tuple[Image.Image, tuple[str, ...]]:
-    """``rgb`` turned by the orientation on record in ``image``, from which it was made."""
+def _turn_upright(image: Image.Image, rgb: Image.Image) -> tuple[Image.Image, int, tuple[str, ...]]:
+    """``rgb`` turned by the orientation on record in ``image``, from which it was made, and the tag."""
     try:
         orientation = image.getexif().get(ExifTags.Base.Orientation, 1)
         rgb.getexif()[ExifTags.Base.Orientation] = orientation
-        return ImageOps.exif_transpose(rgb), ()
+        valid = orientation if isinstance(orientation, int) and 1 <= orientation <= 8 else 1
+        return ImageOps.exif_transpose(rgb), valid, ()
     except _DECODER_ERRORS:
-        return rgb, ("the EXIF data are damaged: taken as upright",)
+        return rgb, 1, ("the EXIF data are damaged: taken as upright",)
 
 
 def _read_lens(image: Image.Image) -> _Lens:
@@ -218,7 +253,7 @@ def _read_lens(image: Image.Image) -> _Lens:
     zoom = _number(tags.get(ExifTags.Base.DigitalZoomRatio))
     digital_zoom = zoom if zoom is not None and zoom > 1 else None
     if digital_zoom is not None:
-        notes += (f"digital zoom {digital_zoom:.3g} on record: the focal length may not include it",)
+        notes += (f"digital zoom {digital_zoom:.3g} on record: the focal length may include it or not",)
     recorded = tuple(
         int(_number(tags.get(tag)) or 0)
         for tag in (ExifTags.Base.ExifImageWidth, ExifTags.Base.ExifImageHeight)
@@ -231,8 +266,8 @@ def _read_lens(image: Image.Image) -> _Lens:
     )
     if _same_aspect(exif_size_px, image.size):
         return _Lens(f35_mm, digital_zoom, exif_size_px, (*notes, f"scaled: {change}"))
-    notes += (f"cropped: {change}; the focal length on record is not trusted",)
-    return _Lens(None, digital_zoom, exif_size_px, notes)
+    notes += (f"cropped: {change}; the focal length on record is that of the whole picture",)
+    return _Lens(None, digital_zoom, exif_size_px, notes, f35_mm)
 
 
 def _focal_length(recorded_mm: float | None) -> tuple[float | None, tuple[str, ...]]:

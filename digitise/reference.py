@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from digitise.card import find_card
-from digitise.card_pose import CameraEstimate, card_pose
+from digitise.card import find_card, refuse_blurred
+from digitise.card_pose import CameraEstimate, card_pose, refuse_oblique
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import FoundCard
-from digitise.lens_prior import lens_prior
+from digitise.lens import LensFile, calibrated_prior
+from digitise.lens_prior import LensPrior, prior_of
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
 from digitise.several import Joined, joined, middle_px
+from digitise.sheet import UNMEASURED, PrintScale
+from digitise.sheet_find import LEAST_MARKERS, find_sheet, px_per_mm, sheet_pose
 from digitise.tone import FloatArray
 
 NEAREST_MM = 300.0
@@ -20,14 +23,18 @@ NEAREST_MM = 300.0
 
 @dataclass(frozen=True)
 class Asked:
-    """What the person says of the reference.
+    """What the person says of the reference and the lens.
 
-    ``near_px`` is about where it lies, (x, y); ``cards`` how many there are, None for as many as agree.
+    ``shape`` is None for whatever is there: the printed sheet, else a bank card. ``near_px`` is about where
+    the card lies, (x, y); ``cards`` how many there are, None for as many as agree. ``printed`` is the scale
+    of the printed sheet; ``lens`` a calibrated lens.
     """
 
-    shape: CardShape = ID1
+    shape: CardShape | None = None
     near_px: tuple[float, float] | None = None
     cards: int | None = None
+    printed: PrintScale = UNMEASURED
+    lens: LensFile | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +43,7 @@ class Reference:
 
     ``outlines_px``: one (4, 2) ring of sharp corners for each card or sheet, the first being where the
     world's origin lies. ``confidence`` is 0 to 1. ``edge_sigma_px`` is the blur of its edges. ``notes`` are
-    sentences for the person.
+    sentences for the person. ``what`` is the reference in one word.
     """
 
     shape: CardShape
@@ -45,23 +52,58 @@ class Reference:
     confidence: float
     edge_sigma_px: float
     notes: tuple[str, ...] = ()
+    what: str = "card"
 
 
 def find_reference(photo: Photo, asked: Asked | None = None) -> Reference:
     """Find the reference in ``photo`` and the camera's pose by it.
 
-    Raises Refused where there is none, or where it was taken too obliquely, too near or too blurred.
+    Raises Refused where there is none, or where it was taken too obliquely, too near or too blurred, and
+    ModelError where the lens file is not for this photo.
     """
     asked = asked or Asked()
-    prior = lens_prior(photo.f35_mm, photo.width_px, photo.height_px)
+    prior = prior_of(photo) if asked.lens is None else calibrated_prior(photo, asked.lens)
+    reference = _sheet(photo, asked, prior) or _cards(photo, asked, prior)
+    _refuse_too_near(reference.estimate)
+    return reference
+
+
+def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:
+    """The printed sheet, unless the person spoke of something else or there is none."""
+    if asked.shape is not None or asked.near_px is not None or asked.cards is not None:
+        return None
+    found = find_sheet(photo.pixels_rgb)
+    if found is None:
+        if asked.printed.measured:
+            raise Refused(
+                Reason.NO_CARD,
+                f"The printed sheet, whose ruler was given, is not in the photo: at least {LEAST_MARKERS} of "
+                "its markers must be seen; lay it flat and uncovered beside the racquet.",
+            )
+        return None
+    refuse_blurred(found.edge_sigma_px, px_per_mm(found), "the sheet's markers")
+    estimate = sheet_pose(found, asked.printed, prior)
+    refuse_oblique(estimate.camera)
+    notes = [f"the printed {found.paper.name} sheet gives the scale, by {len(found.ids)} of its markers"]
+    if not asked.printed.measured:
+        notes.append(
+            f"the sheet's ruler line has not been measured: the printer is trusted to "
+            f"{100 * asked.printed.relative_sd:.1f} %; measure it and give --ruler-measured"
+        )
+    factor = asked.printed.factor
+    shape = CardShape(factor * found.paper.height_mm, factor * found.paper.width_mm, 0.0, 0.1, 0.0, 0.0)
+    return Reference(shape, (found.corners_px,), estimate, 1.0, found.edge_sigma_px, tuple(notes), "sheet")
+
+
+def _cards(photo: Photo, asked: Asked, prior: LensPrior) -> Reference:
+    shape = asked.shape or ID1
     several = asked.cards is not None and asked.cards > 1
-    card = find_card(photo.pixels_rgb, prior, asked.shape, asked.near_px, several)
-    alone = card_pose(card, prior, asked.shape)
-    joint = joined(card, alone, prior, asked.shape, asked.cards)
+    card = find_card(photo.pixels_rgb, prior, shape, asked.near_px, several)
+    alone = card_pose(card, prior, shape)
+    joint = joined(card, alone, prior, shape, asked.cards)
     _refuse_too_few(joint, asked.cards)
-    _refuse_too_near(joint.estimate)
     return Reference(
-        shape=asked.shape,
+        shape=shape,
         outlines_px=tuple(found.corners_px for found in joint.cards),
         estimate=joint.estimate,
         confidence=min(found.confidence for found in joint.cards),

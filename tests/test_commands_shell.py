@@ -20,7 +20,19 @@ from digitise import commands
 from digitise.refusal import Reason, Refused
 from model.errors import ModelError, RacquetFileError
 
-NAMES = ("trace", "check", "figures", "place", "search", "tradeoff", "match", "whatif", "tape")
+NAMES = (
+    "trace",
+    "check",
+    "card",
+    "lens",
+    "figures",
+    "place",
+    "search",
+    "tradeoff",
+    "match",
+    "whatif",
+    "tape",
+)
 HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pydantic", "rich", "scipy", "shapely", "skimage")
 
 

@@ -16,7 +16,19 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 
 
-COMMANDS = ("trace", "check", "figures", "place", "search", "tradeoff", "match", "whatif", "tape")
+COMMANDS = (
+    "trace",
+    "check",
+    "card",
+    "lens",
+    "figures",
+    "place",
+    "search",
+    "tradeoff",
+    "match",
+    "whatif",
+    "tape",
+)
 
 
 def code_blocks(text: str) -> list[str]:

@@ -13,8 +13,10 @@ from typing import Annotated
 
 import typer
 
+from digitise.commands.card import card
 from digitise.commands.check import check
 from digitise.commands.figures import figures
+from digitise.commands.lens import lens
 from digitise.commands.match import match
 from digitise.commands.place import place
 from digitise.commands.search import search
@@ -41,6 +43,8 @@ app = typer.Typer(
 )
 app.command()(trace)
 app.command()(check)
+app.command()(card)
+app.command()(lens)
 app.command()(figures)
 app.command()(place)
 app.command()(search)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, asked_of
+from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, LENS, RULER_MEASURED, asked_of
 
 if TYPE_CHECKING:
     from digitise.trace import Thickness, Traced
@@ -53,9 +53,11 @@ def trace(
     card_on: Annotated[
         str, typer.Option("--card-on", metavar="|".join(CARD_PLACES), help="Where the card lies.")
     ] = "table",
-    card_size: CARD_SIZE = "card",
+    card_size: CARD_SIZE = None,
     card_near: CARD_NEAR = None,
     cards: CARDS = None,
+    ruler_measured: RULER_MEASURED = None,
+    lens: LENS = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Racquet file to write [PHOTO.racquet.json].")
     ] = None,
@@ -74,7 +76,7 @@ def trace(
     target = out if out is not None else photo.with_suffix(".racquet.json")
     _check_folder(target)
     known = _known(construction, face_thickness, handle_thickness, weight, balance, swing_axis)
-    asked = asked_of(card_size, card_near, cards)
+    asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
     screen = Console(stderr=True)
     on_face = card_on == "face"
     with screen.status("Reading the photo, finding card and racquet"):

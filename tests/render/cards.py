@@ -22,6 +22,7 @@ CARD_KINDS: tuple[CardKind, ...] = ("white", "navy", "gradient", "striped")
 class CardSpec:
     """An ISO/IEC 7810 ID-1 card, or with other measures a sheet of paper, at (x, y) in mm.
 
+    ``ink`` is what is printed on it in black, in mm of its own frame.
     ``on_face``: it lies on the racquet's face; x and y are then in the racquet's frame.
     """
 
@@ -34,6 +35,7 @@ class CardSpec:
     radius_mm: float = 3.18
     thickness_mm: float = 0.76
     on_face: bool = False
+    ink: BaseGeometry | None = None
 
     def outline(self) -> Polygon:
         """Plan with round corners, centred on the origin."""
@@ -61,6 +63,8 @@ def card_pose(spec: CardSpec, racquet: Pose | None, face_top_mm: float) -> Pose:
 def card_solid(spec: CardSpec, pose: Pose) -> Solid:
     """Wall, top and print."""
     base, wall, printed = _art(spec)
+    if spec.ink is not None:
+        printed = [*printed, (spec.ink, albedo("#202020"))]
     top = spec.thickness_mm
     plan = spec.outline()
     layers = prism(plan, top, base, wall, levels=3)
