@@ -14,6 +14,7 @@ from model.pieces import (
     Clock,
     EdgeStrip,
     FacePatch,
+    Fold,
     FromHandleTop,
     FromTip,
     HandleRing,
@@ -186,6 +187,8 @@ def _extras(kind: type[Any], options: Options, text: str) -> dict[str, Any]:
         "turn_deg": (FacePatch,),
     }
     found = {name: getattr(options, name) for name in allowed if getattr(options, name) is not None}
+    if kind is FacePatch and found.get("fold") is Fold.ON_FACE:
+        del found["fold"]  # a patch is nowhere else
     for name in found:
         if kind not in allowed[name]:
             words = name.removesuffix("_mm").removesuffix("_deg").replace("_", "-")

@@ -10,7 +10,8 @@ import typer
 from typer.testing import CliRunner, Result
 
 from digitise.commands.figures import figures
-from digitise.commands.place import CAUTIONS, place
+from digitise.commands.place import place
+from model.cautions import CAUTIONS
 from model.errors import ModelError, RacquetFileError, StripError
 from model.storage import write_racquet
 from tests.model_samples import paddle_file

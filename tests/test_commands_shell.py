@@ -31,6 +31,7 @@ NAMES = (
     "tradeoff",
     "match",
     "whatif",
+    "sheet",
     "tape",
 )
 HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pydantic", "rich", "scipy", "shapely", "skimage")

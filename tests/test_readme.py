@@ -27,6 +27,7 @@ COMMANDS = (
     "tradeoff",
     "match",
     "whatif",
+    "sheet",
     "tape",
 )
 

@@ -20,6 +20,7 @@ from digitise.commands.lens import lens
 from digitise.commands.match import match
 from digitise.commands.place import place
 from digitise.commands.search import search
+from digitise.commands.sheet import sheet
 from digitise.commands.tape import tape
 from digitise.commands.trace import trace
 from digitise.commands.tradeoff import tradeoff
@@ -51,6 +52,7 @@ app.command()(search)
 app.command()(tradeoff)
 app.command()(match)
 app.command()(whatif)
+app.command()(sheet)
 app.command()(tape)
 
 

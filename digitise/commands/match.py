@@ -9,7 +9,7 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
-from digitise.commands.place import CAUTIONS
+from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from model.match import Matched

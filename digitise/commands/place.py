@@ -8,16 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis, figure_label
+from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from model.effects import Effects
     from model.racquet_file import FiguresRecord
 
-CAUTIONS = (
-    "Lead tape is toxic: wrap it, wash hands, keep it from children and food, dispose of it by local rules.",
-    "More swing weight loads wrist, elbow and shoulder: go in small steps; pain is for a licensed clinician.",
-    "For competition the racquet must meet the current rules of the governing body.",
-)
 STRIP_HELP = (
     "A piece of weight. On the edge: 3g:76mm@3:30 (clock; 12 is the tip), 3g:76mm@-180mm (along the edge "
     "from the tip, - is left as seen), '3g:76mm@120mm from the handle top', 8g@perimeter. Elsewhere: "

@@ -9,7 +9,8 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
-from digitise.commands.place import CAUTIONS, effects_record, figures_table
+from digitise.commands.place import effects_record, figures_table
+from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from model.search_study import Answer

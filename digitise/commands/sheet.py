@@ -1,0 +1,77 @@
+"""``digitise sheet``: a bench sheet to stick by, as PDF, SVG or PNG."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from digitise.commands import wishes
+from digitise.commands.figures import chosen_axis
+from model.cautions import CAUTIONS
+
+
+def sheet(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A .racquet.json file, its placements are drawn.")
+    ],
+    out: Annotated[Path, typer.Argument(metavar="OUT", help="The sheet: .pdf, .svg or .png.")],
+    strip: Annotated[
+        list[str] | None,
+        typer.Option("--strip", metavar="MASS:LENGTH@WHERE", help="Pieces in place of the file's."),
+    ] = None,
+    mirror: Annotated[bool, typer.Option("--mirror", help="Twins of the strips on the other side.")] = False,
+    paper: Annotated[str, typer.Option("--paper", metavar="NAME", help="a4 or letter.")] = "a4",
+    true_size: Annotated[
+        bool,
+        typer.Option("--true-size", help="Add the outline at 1 : 1, in tiles (PDF); alone in SVG and PNG."),
+    ] = False,
+    date: Annotated[str | None, typer.Option("--date", help="The date to print; else today's.")] = None,
+    swing_axis: wishes.SwingAxis = None,
+    place_sd: wishes.PlaceSd = 3.0,
+    mass_sd: wishes.MassSd = 0.1,
+    materials: wishes.Materials = None,
+) -> None:
+    """Draw a bench sheet: outline and pieces to scale, cut list, figures, room for what you measure."""
+    from datetime import date as day
+
+    from model.build import site_in
+    from model.drawing import check_picture, save_figures
+    from model.effects import effects_of
+    from model.errors import StripError
+    from model.fitted import fitted_pieces
+    from model.materials import all_materials
+    from model.sheet import sheet_of
+    from model.sheet_drawing import fitted_page, paper_size, true_size_page, true_size_pages
+    from model.spelling import parse_piece
+    from model.storage import read_racquet
+    from model.tolerance import Tolerance
+
+    check_picture(out)
+    size = paper_size(paper)
+    racquet, known = read_racquet(file), all_materials(materials)
+    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    if not pieces:
+        raise StripError(
+            f"{file.name} lists no placements: give --strip, or write them with digitise place --out"
+        )
+    effects = effects_of(
+        racquet,
+        pieces,
+        mirror=mirror,
+        axis_mm=chosen_axis(racquet, swing_axis),
+        tolerance=Tolerance(place_sd, mass_sd),
+    )
+    title = file.name.removesuffix(".racquet.json")
+    found = sheet_of(title, date or day.today().isoformat(), site_in(racquet), effects, racquet.construction)
+    if true_size and out.suffix.lower() != ".pdf":
+        pages = [true_size_page(found)]
+    else:
+        pages = [fitted_page(found, size), *(true_size_pages(found, size) if true_size else [])]
+    save_figures(pages, out)
+    typer.echo(f"Written: {out}, {len(pages)} page{'s' if len(pages) > 1 else ''}.")
+    if true_size:
+        typer.echo("Print at 100 %, not fitted to the page, and check that the bar measures 100 mm.")
+    for line in [*(f"Note: {note}." for note in effects.notes), *CAUTIONS]:
+        typer.echo(line)

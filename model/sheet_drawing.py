@@ -1,0 +1,270 @@
+"""The bench sheet on paper: fitted to one page, and at true size in tiles. One unit of the axes is 1 mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.affinity import affine_transform
+from shapely.geometry.base import BaseGeometry
+
+from model.drawing import paper
+from model.errors import PictureError
+from model.impact_picture import draw_ring, fill_shape
+from model.laying import Laid
+from model.sheet import Sheet
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
+
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+MARGIN_MM = 10.0
+OVERLAP_MM = 10.0  # what neighbouring tiles share, to glue or tape them
+BAR_MM = 100.0
+AROUND_MM = 16.0  # room round the racquet for numbers
+SMALL, PLAIN, LARGE = 6.5, 7.5, 13.0
+END_OFF_MM = 6.0  # of paper, from a strip's end to its distance
+NUMBER_OFF_MM = 7.0  # of paper, from a piece to its number
+
+
+@dataclass(frozen=True)
+class View:
+    """From the racquet's mm to the paper's: scale, then shift."""
+
+    scale: float
+    x_mm: float
+    y_mm: float
+
+    def points(self, points: Array) -> Array:
+        """Points (n, 2) on paper."""
+        return np.asarray(points * self.scale + np.array([self.x_mm, self.y_mm]))
+
+    def shape(self, shape: BaseGeometry) -> BaseGeometry:
+        """A shapely geometry on paper."""
+        return affine_transform(shape, [self.scale, 0, 0, self.scale, self.x_mm, self.y_mm])
+
+
+def paper_size(name: str) -> tuple[float, float]:
+    """Width and height of a paper, mm. Raises PictureError for an unknown one."""
+    if name.lower() not in PAPERS:
+        raise PictureError(f"the paper {name!r} is unknown: use {' or '.join(PAPERS)}")
+    return PAPERS[name.lower()]
+
+
+def fitted_page(sheet: Sheet, size: tuple[float, float]) -> Figure:
+    """One page: drawing, cut list, figures, cautions."""
+    figure, axes = _page(*size)
+    width, height = size
+    _heading(axes, sheet, width, height)
+    top, bottom = height - 34.0, 92.0
+    view = _fitted_view(sheet, 0.43 * width, top - bottom, MARGIN_MM, bottom)
+    _draw_racquet(axes, sheet, view)
+    ratio = 1 / view.scale
+    axes.text(MARGIN_MM, bottom - 4, f"scale 1 : {ratio:.2f}", fontsize=SMALL)
+    _bar(axes, MARGIN_MM + 22, bottom - 4, BAR_MM * view.scale, "100 mm on the racquet")
+    _cut_list(axes, sheet, 0.47 * width, top, width - MARGIN_MM)
+    _figure_table(axes, sheet, MARGIN_MM, 80.0, width - MARGIN_MM)
+    _cautions(axes, sheet, MARGIN_MM, 25.0)
+    return figure
+
+
+def true_size_pages(sheet: Sheet, size: tuple[float, float]) -> list[Figure]:
+    """The drawing at 1 : 1 in as many pages as it takes, sheets to be laid edge over edge."""
+    low, high = _extent(sheet)
+    usable = np.array(size) - 2 * MARGIN_MM - np.array([0.0, 12.0])
+    step = usable - OVERLAP_MM
+    across, up = (max(1, ceil((high[k] - low[k] - OVERLAP_MM) / step[k])) for k in (0, 1))
+    spare = np.array([across, up]) * step + OVERLAP_MM - (high - low)
+    start = low - spare / 2
+    pages: list[Figure] = []
+    for row in reversed(range(up)):
+        for column in range(across):
+            corner = start + np.array([column, row]) * step
+            place = f"column {column + 1} of {across}, row {up - row} of {up}"
+            words = f"sheet {len(pages) + 1} of {across * up}: {place}"
+            pages.append(_tile(sheet, size, usable, corner, words))
+    return pages
+
+
+def true_size_page(sheet: Sheet) -> Figure:
+    """The drawing at 1 : 1 on one page of its own size."""
+    low, high = _extent(sheet)
+    width, height = high - low
+    figure, axes = _page(width, height + 14.0)
+    _draw_racquet(axes, sheet, View(1.0, -float(low[0]), 14.0 - float(low[1])))
+    _bar(axes, 12.0, 6.0, BAR_MM, "must measure 100 mm")
+    return figure
+
+
+def _page(width: float, height: float) -> tuple[Figure, Axes]:
+    figure = paper(width, height)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(0, width)
+    axes.set_ylim(0, height)
+    axes.axis("off")
+    return figure, axes
+
+
+def _extent(sheet: Sheet) -> tuple[Array, Array]:
+    ring = sheet.site.outline.outer_mm
+    return ring.min(axis=0) - AROUND_MM, ring.max(axis=0) + AROUND_MM
+
+
+def _fitted_view(sheet: Sheet, width: float, height: float, x: float, y: float) -> View:
+    ring = sheet.site.outline.outer_mm
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    room = np.array([width, height]) - 2 * (NUMBER_OFF_MM + 3)
+    scale = float((room / (high - low)).min())
+    middle = (low + high) / 2
+    return View(scale, x + width / 2 - scale * float(middle[0]), y + height / 2 - scale * float(middle[1]))
+
+
+def _tile(sheet: Sheet, size: tuple[float, float], usable: Array, corner: Array, words: str) -> Figure:
+    from matplotlib.patches import Rectangle
+
+    figure, axes = _page(*size)
+    x, y = MARGIN_MM, MARGIN_MM + 12.0
+    frame = Rectangle((x, y), *usable, fill=False, linewidth=0.4, edgecolor="0.5", linestyle=(0, (2, 3)))
+    axes.add_patch(frame)
+    before = len(axes.lines), len(axes.patches), len(axes.texts)
+    _draw_racquet(axes, sheet, View(1.0, x - float(corner[0]), y - float(corner[1])))
+    for drawn in (*axes.lines[before[0] :], *axes.patches[before[1] :], *axes.texts[before[2] :]):
+        drawn.set_clip_path(frame)
+    # In the middle of the overlap, so that neighbours' crosses are at one place of the racquet.
+    for dx in (OVERLAP_MM / 2, usable[0] - OVERLAP_MM / 2):
+        for dy in (OVERLAP_MM / 2, usable[1] - OVERLAP_MM / 2):
+            axes.plot([x + dx - 3, x + dx + 3], [y + dy] * 2, color="0.4", linewidth=0.5)
+            axes.plot([x + dx] * 2, [y + dy - 3, y + dy + 3], color="0.4", linewidth=0.5)
+    title = f"{sheet.title}: true size, print at 100 %. Lay the crosses of neighbouring sheets on each other."
+    axes.text(x, size[1] - 6.5, title, fontsize=PLAIN)
+    axes.text(size[0] - MARGIN_MM, MARGIN_MM + 1.5, words, fontsize=PLAIN, ha="right")
+    _bar(axes, x, MARGIN_MM + 2.0, BAR_MM, "must measure 100 mm")
+    return figure
+
+
+def _draw_racquet(axes: Axes, sheet: Sheet, view: View) -> None:
+    site = sheet.site
+    for ring in site.outline.openings_mm:
+        axes.plot(*view.points(np.vstack([ring, ring[:1]])).T, color="0.55", linewidth=0.4)
+    outer = site.outline.outer_mm
+    axes.plot(*view.points(np.vstack([outer, outer[:1]])).T, color="black", linewidth=0.9)
+    tip, butt = float(outer[:, 1].max()), float(outer[:, 1].min())
+    half = float(np.abs(outer[:, 0]).max())
+    axes.plot(*view.points(np.array([[0.0, butt], [0.0, tip]])).T, color="0.5", linewidth=0.4, linestyle="-.")
+    level = np.array([[-0.45 * half, site.handle_top_mm], [0.45 * half, site.handle_top_mm]])
+    axes.plot(*view.points(level).T, color="0.3", linewidth=0.6, linestyle=(0, (4, 3)))
+    x, y = view.points(level)[1]
+    axes.text(x + 1, y, "handle top", fontsize=SMALL - 1, va="center")
+    x, y = view.points(np.array([[0.0, tip]]))[0]
+    axes.text(x, y + 1.5, "tip", fontsize=SMALL - 1, ha="center")
+    for i, one in enumerate(sheet.laid):
+        _draw_piece(axes, i + 1, one, view)
+
+
+def _draw_piece(axes: Axes, number: int, one: Laid, view: View) -> None:
+    shape = view.shape(one.cover)
+    hidden = one.surfaces <= {"back", "under the grip", "butt"}
+    if hidden:
+        draw_ring(axes, shape, color="black", linewidth=0.8, linestyle=(0, (2, 1.5)))
+    else:
+        fill_shape(axes, shape, facecolor="0.45", edgecolor="black", linewidth=0.8)
+    _end_marks(axes, one, view)
+    middle = view.points(one.integrals[None, 1:3] / one.integrals[0])[0]
+    off = _outwards(one) * NUMBER_OFF_MM
+    axes.plot(*np.array([middle, middle + 0.7 * off]).T, color="black", linewidth=0.4)
+    axes.text(
+        float(middle[0] + off[0]),
+        float(middle[1] + off[1]),
+        f"{number}",
+        fontsize=PLAIN,
+        ha="center",
+        va="center",
+        bbox={"boxstyle": "circle,pad=0.2", "facecolor": "white", "edgecolor": "black", "linewidth": 0.6},
+    )
+
+
+def _end_marks(axes: Axes, one: Laid, view: View) -> None:
+    """How far from the tip, along the edge, each end of a strip lies."""
+    if one.along_mm is None:
+        return
+    inwards = -_outwards(one) * END_OFF_MM
+    for s, end in zip(one.along_mm, (one.curve_mm[0], one.curve_mm[-1]), strict=True):
+        x, y = view.points(end[None])[0] + inwards
+        axes.text(float(x), float(y), f"{abs(s):.0f}", fontsize=SMALL - 1, ha="center", va="center")
+
+
+def _outwards(one: Laid) -> Array:
+    """Away from the racquet's middle for pieces on the edge, to the right for others."""
+    if one.along_mm is None:
+        return np.array([1.0, 0.3])
+    step = one.curve_mm[-1] - one.curve_mm[0]
+    length = float(np.hypot(*step))
+    return np.array([-step[1], step[0]]) / length if length > 0 else np.array([0.0, 1.0])
+
+
+def _bar(axes: Axes, x: float, y: float, length: float, words: str) -> None:
+    axes.plot([x, x + length], [y, y], color="black", linewidth=1.2, solid_capstyle="butt")
+    for end in (x, x + length):
+        axes.plot([end, end], [y - 1.2, y + 1.2], color="black", linewidth=0.6)
+    axes.text(x + length + 2, y, words, fontsize=SMALL, va="center")
+
+
+def _heading(axes: Axes, sheet: Sheet, width: float, height: float) -> None:
+    axes.text(MARGIN_MM, height - 15, sheet.title, fontsize=LARGE, weight="bold")
+    axes.text(width - MARGIN_MM, height - 15, sheet.date, fontsize=PLAIN + 1, ha="right")
+    for i, line in enumerate(sheet.lines):
+        axes.text(MARGIN_MM, height - 20.5 - 3.6 * i, line, fontsize=PLAIN)
+
+
+def _cut_list(axes: Axes, sheet: Sheet, x: float, top: float, right: float) -> None:
+    axes.text(x, top - 4, "Cut and stick", fontsize=PLAIN + 2, weight="bold")
+    y = top - 10
+    for cut in sheet.cuts:
+        layers = f"{cut.layers} layers" if cut.layers > 1 else "1 layer"
+        weight = f"{cut.mass_g:.2f} g" + (f" ± {cut.mass_sd_g:.2f}" if cut.mass_sd_g else "")
+        lines = [f"{cut.what}, {cut.size}, {layers}, {weight}", cut.where]
+        if cut.from_tip:
+            lines.append(f"from the tip: {cut.from_tip}")
+            lines.append(f"from the handle top: {cut.from_handle_top}")
+        if y - 3.4 * len(lines) < 88:
+            more = len(sheet.cuts) - cut.number + 1
+            axes.text(x, y, f"and {more} more, as digitise place lists them", fontsize=PLAIN)
+            return
+        axes.text(x + 2, y, f"{cut.number}", fontsize=PLAIN + 1, weight="bold", ha="center")
+        for line in lines:
+            axes.text(x + 6, y, line, fontsize=PLAIN)
+            y -= 3.4
+        axes.plot([x, right], [y + 1.2, y + 1.2], color="0.75", linewidth=0.4)
+        y -= 2.6
+    for note in sheet.notes:
+        for line in wrap(f"Note: {note}.", 68):
+            if y < 90:
+                return
+            axes.text(x, y, line, fontsize=SMALL)
+            y -= 3.0
+
+
+def _figure_table(axes: Axes, sheet: Sheet, x: float, top: float, right: float) -> None:
+    columns = np.array([0.0, 0.30, 0.48, 0.66, 0.83]) * (right - x) + x
+    heads = ("figure", "before", "after", "change", "measured after")
+    for at, head in zip(columns, heads, strict=True):
+        axes.text(at, top, head, fontsize=PLAIN, weight="bold")
+    axes.plot([x, right], [top - 1.6] * 2, color="black", linewidth=0.7)
+    for i, line in enumerate(sheet.figures):
+        y = top - 6.2 - 7.0 * i
+        cells = (f"{line.name}, {line.unit}", line.before, line.after, line.change)
+        for at, cell in zip(columns, cells, strict=False):
+            axes.text(at, y, cell, fontsize=PLAIN)
+        axes.plot([columns[-1], right], [y - 1.0] * 2, color="black", linewidth=0.6)
+
+
+def _cautions(axes: Axes, sheet: Sheet, x: float, top: float) -> None:
+    for i, line in enumerate(sheet.cautions):
+        axes.text(x, top - 4.0 * i, line, fontsize=PLAIN)

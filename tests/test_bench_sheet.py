@@ -1,0 +1,180 @@
+"""The bench sheet: its words, its scale on paper as the PDF has it, its tiles, the command."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pypdf
+import pytest
+from numpy.typing import NDArray
+from typer import Typer
+from typer.testing import CliRunner, Result
+
+from digitise.commands.place import place
+from digitise.commands.sheet import sheet as sheet_command
+from model.build import site_in
+from model.cautions import CAUTIONS
+from model.drawing import as_bytes
+from model.effects import effects_of
+from model.errors import PictureError, StripError
+from model.sheet import Sheet, edge_ends, sheet_of
+from model.sheet_drawing import paper_size, true_size_page
+from model.spelling import parse_piece
+from model.storage import write_racquet
+from tests.model_samples import paddle_file
+
+Array = NDArray[np.float64]
+
+FILE = paddle_file()
+SITE = site_in(FILE)
+POINT_MM = 25.4 / 72
+STRIPS = ("3g:76mm@3, mirrored", "2g:40mm@12, 2 layers", "5g@butt")
+
+app = Typer()
+app.command("sheet")(sheet_command)
+app.command()(place)
+
+
+def made(*texts: str) -> Sheet:
+    effects = effects_of(FILE, [parse_piece(text) for text in texts], axis_mm=50.0)
+    return sheet_of("club", "2026-05-01", SITE, effects, "solid")
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture
+def club(tmp_path: Path) -> Path:
+    path = tmp_path / "club.racquet.json"
+    write_racquet(path, FILE)
+    return path
+
+
+def lines_of(page: pypdf.PageObject) -> list[Array]:
+    """Every polyline of a page (n, 2) in mm, as the PDF's content stream has it."""
+    content = page.get_contents()
+    assert content is not None
+    found: list[Array] = []
+    points: list[list[float]] = []
+    for operands, operator in pypdf.generic.ContentStream(content, page.pdf).operations:
+        if operator in (b"m", b"l"):
+            if operator == b"m" and points:
+                found.append(np.array(points) * POINT_MM)
+                points = []
+            points.append([float(v) for v in operands])
+    return [*found, np.array(points) * POINT_MM] if points else found
+
+
+def test_words() -> None:
+    found = made(*STRIPS)
+    assert [cut.number for cut in found.cuts] == [1, 2, 3, 4]
+    right, left, tip, butt = found.cuts
+    assert (right.size, right.mass_g, right.where) == ("76.0 mm", 3.0, "over the edge")
+    middle = 75 + np.hypot(20, 30) + 110
+    top = SITE.handle_tops_mm[1]
+    assert right.from_tip == f"{middle - 38:.0f} to {middle + 38:.0f} mm, right"
+    assert right.from_handle_top == f"{top - middle - 38:.0f} to {top - middle + 38:.0f} mm, right"
+    assert left.from_tip == right.from_tip.replace("right", "left")
+    assert tip.from_tip == "20 mm on each side"
+    assert (tip.layers, butt.where) == (2, "inside the butt cap")
+    assert "13.00 g added in 4 pieces" in found.lines[1]
+    assert found.figures[2].name == "swing weight at 50 mm"
+    assert found.figures[0].change.startswith("+13.00 ± ")
+    assert found.cautions == CAUTIONS
+
+
+def test_a_strip_over_the_tip_and_one_across_it() -> None:
+    (one,) = made("3g:100mm@30mm").laid
+    assert edge_ends(one, SITE)[0] == "20 mm left to 80 mm right"
+
+
+def test_the_fitted_pdf(club: Path, tmp_path: Path) -> None:
+    out = tmp_path / "sheet.pdf"
+    words = [w for strip in STRIPS for w in ("--strip", strip)]
+    shown = run("sheet", club, out, *words, "--date", "2026-05-01")
+    assert shown.stdout.count(CAUTIONS[0]) == 1
+    (page,) = pypdf.PdfReader(out).pages
+    assert float(page.mediabox.width) * POINT_MM == pytest.approx(210, abs=0.01)
+    text = page.extract_text()
+    heads = ("club", "2026-05-01", "Cut and stick", "measured after", "swing weight at 50 mm")
+    assert all(wanted in text for wanted in (*heads, *CAUTIONS))
+    ratio = re.search(r"scale 1 : ([\d.]+)", text)
+    assert ratio is not None
+    lines = [line for line in lines_of(page) if np.ptp(line[:, 1]) < 290]  # less the page's own background
+    assert max(np.ptp(line[:, 1]) for line in lines) * float(ratio[1]) == pytest.approx(410, rel=3e-3)
+
+
+def test_the_tiles_have_the_true_size(club: Path, tmp_path: Path) -> None:
+    out = tmp_path / "sheet.pdf"
+    run("sheet", club, out, "--strip", "3g:76mm@3", "--true-size", "--paper", "letter")
+    _, *tiles = pypdf.PdfReader(out).pages
+    assert len(tiles) == 4
+    for page in tiles:
+        assert float(page.mediabox.height) * POINT_MM == pytest.approx(279.4, abs=0.01)
+        lengths = [np.hypot(*(line[1] - line[0])) for line in lines_of(page) if len(line) == 2]
+        assert any(abs(length - 100.0) < 0.01 for length in lengths)
+        slant = [step for line in lines_of(page) for step in _steps(line) if _is_slant(step)]
+        assert slant
+
+
+def test_neighbouring_tiles_share_their_crosses(club: Path, tmp_path: Path) -> None:
+    """A cross's place on the racquet, told by the outline around it, is the same on both sheets."""
+    out = tmp_path / "sheet.pdf"
+    run("sheet", club, out, "--strip", "3g:76mm@3", "--true-size")
+    _, first, second, *_ = pypdf.PdfReader(out).pages
+    offsets = []
+    for page in (first, second):
+        lines = [line for line in lines_of(page) if len(line) == 2]
+        crosses = sorted({round(float(line[:, 0].mean()), 2) for line in lines if _is_cross(line)})
+        (axis,) = {round(float(line[0, 0]), 2) for line in lines if np.ptp(line[:, 1]) > 120}
+        offsets.append([cross - axis for cross in crosses])
+    assert offsets[0][-1] == pytest.approx(offsets[1][0], abs=0.02)
+
+
+def _steps(line: Array) -> list[Array]:
+    return [line[i : i + 2] for i in range(len(line) - 1)]
+
+
+def _is_slant(step: Array) -> bool:
+    """The sample paddle's cut corner, 20 mm across and 30 mm up."""
+    return bool(np.allclose(np.abs(step[1] - step[0]), [20.0, 30.0], atol=0.01))
+
+
+def _is_cross(line: Array) -> bool:
+    return bool(abs(np.hypot(*(line[1] - line[0])) - 6.0) < 0.01)
+
+
+def test_the_svg_at_true_size() -> None:
+    svg = as_bytes([true_size_page(made(*STRIPS))], "svg").decode()
+    size = re.search(r'width="([\d.]+)pt" height="([\d.]+)pt"', svg)
+    assert size is not None
+    assert float(size[1]) * POINT_MM == pytest.approx(190 + 2 * 16, abs=0.1)
+    assert float(size[2]) * POINT_MM == pytest.approx(410 + 2 * 16 + 14, abs=0.1)
+    paths = [np.array(re.findall(r"-?[\d.]+", d), float) for d in re.findall(r' d="(M[^"]*)"', svg)]
+    outlines = [p.reshape(-1, 2) for p in paths if len(p) >= 24 and len(p) % 2 == 0]
+    sizes = [np.ptp(ring, axis=0) * POINT_MM for ring in outlines]
+    assert any(np.allclose(size_mm, [190, 410], atol=0.01) for size_mm in sizes)
+
+
+def test_the_file_s_own_placements_are_drawn(club: Path, tmp_path: Path) -> None:
+    stuck = tmp_path / "stuck.racquet.json"
+    run("place", club, "--strip", "3g:76mm@3, mirrored", "--out", stuck)
+    run("sheet", stuck, tmp_path / "sheet.pdf")
+    assert "76.0 mm" in pypdf.PdfReader(tmp_path / "sheet.pdf").pages[0].extract_text()
+    assert isinstance(run("sheet", club, tmp_path / "none.pdf").exception, StripError)
+    assert not (tmp_path / "none.pdf").exists()
+
+
+def test_bad_papers_and_kinds(club: Path, tmp_path: Path) -> None:
+    with pytest.raises(PictureError, match="use a4 or letter"):
+        paper_size("a0")
+    words = ("--strip", "3g:76mm@3")
+    assert isinstance(run("sheet", club, tmp_path / "sheet.doc", *words).exception, PictureError)
+
+
+def test_pages_are_the_same_each_time() -> None:
+    found = made(*STRIPS)
+    assert as_bytes([true_size_page(found)], "pdf") == as_bytes([true_size_page(found)], "pdf")
