@@ -17,6 +17,7 @@ README = (ROOT / "README.md").read_text("utf-8")
 
 
 COMMANDS = (
+    "calibrate",
     "trace",
     "check",
     "card",

@@ -13,6 +13,7 @@ from typing import Annotated
 
 import typer
 
+from digitise.commands.calibrate import calibrate
 from digitise.commands.card import card
 from digitise.commands.check import check
 from digitise.commands.figures import figures
@@ -46,6 +47,7 @@ app.command()(trace)
 app.command()(check)
 app.command()(card)
 app.command()(lens)
+app.command()(calibrate)
 app.command()(figures)
 app.command()(place)
 app.command()(search)

@@ -25,10 +25,12 @@ from dataclasses import dataclass
 import numpy as np
 from rich.progress import track
 
-from model.build import Known, build_racquet
-from model.figures import FIGURE_NAMES, Array, body_values, six
+from model.calibrate import calibrate
+from model.figures import FIGURE_NAMES, Array, body_values, figures_of, six
+from model.measured import Measured
 from model.moments import geometry_moments
-from model.priors import Construction
+from model.parts import Size, parts_of
+from model.priors import Construction, prior_for
 from model.readings import BalanceReading, BifilarReading, PendulumReading, Reading, WeightReading
 from model.swinging import bifilar_lever_mm, bifilar_period_s, pendulum_period_s
 from tests.benchmarks.invented import Invented, invent
@@ -100,17 +102,24 @@ def read(racquet: Invented, noise: Noise, rng: np.random.Generator) -> dict[str,
     }
 
 
-def estimates(racquet: Invented, noise: Noise, rng: np.random.Generator) -> Array:
-    """Value and sd (sets, 2, 6) of the six figures for each set of readings."""
+def estimates(racquet: Invented, noise: Noise, rng: np.random.Generator, spent: Array) -> Array:
+    """Value and sd (sets, 2, 6) of the six figures for each set of readings.
+
+    Adds to ``spent`` (2,) the seconds for laying the parts and for one estimate.
+    """
     got = read(racquet, noise, rng)
     face, handle = np.array([racquet.face_mm, racquet.handle_mm]) + rng.normal(0, 0.3, 2)
+    size = Size(Measured(float(face), 0.3), Measured(float(handle), 0.3))
+    started = time.perf_counter()
+    parts = parts_of(racquet.outline, racquet.landmarks, prior_for(racquet.construction), size)
+    laid = time.perf_counter()
     rows = []
     for more in SETS.values():
         readings = tuple(got[name] for name in ("weight", "balance", *more))
-        known = Known(racquet.construction, float(face), float(handle), readings, racquet.axis_mm)
-        figures = build_racquet(racquet.outline, racquet.landmarks, known).figures
+        figures = figures_of(calibrate(parts, readings).body, racquet.axis_mm)
         pairs = [getattr(figures, name) for name in FIGURE_NAMES]
         rows.append([[p.value for p in pairs], [p.sd for p in pairs]])
+    spent[:] += laid - started, (time.perf_counter() - laid) / len(SETS)
     return np.array(rows)
 
 
@@ -164,13 +173,13 @@ def main(noise: Noise, count: int = 2100, seed: int = 1) -> None:
     for k, construction in enumerate(Construction):
         rng = np.random.default_rng([seed, k])
         racquets = [invent(construction, rng) for _ in range(each)]
-        started = time.perf_counter()
+        spent = np.zeros(2)
         todo = track(racquets, str(construction), disable=not sys.stderr.isatty())
-        got = np.array([estimates(racquet, noise, rng) for racquet in todo])
-        spent = 1e3 * (time.perf_counter() - started) / each / len(SETS)
+        got = np.array([estimates(racquet, noise, rng, spent) for racquet in todo])
         truth = np.array([r.figures for r in racquets])
         report(construction, truth, got, np.array([cut_out(r) for r in racquets]))
-        print(f"{spent:.1f} ms from outline and readings to a finished racquet file")
+        lay_ms, solve_ms = 1e3 * spent / each
+        print(f"{lay_ms:.1f} ms for laying the parts into an outline, {solve_ms:.1f} ms for an estimate")
         if construction is Construction.STRUNG:
             for what, error in by_dimensions(racquets).items():
                 low, high = 100 * np.quantile(error, [0.05, 0.95])
