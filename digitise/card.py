@@ -59,13 +59,23 @@ _MORE_TRIED = 4  # times as many candidates are looked through for one place, or
 
 @dataclass(frozen=True)
 class _Effort:
-    """One way to search: differences raised by ``gain``, and how many candidates are measured."""
+    """One way to search: on a picture ``long_px`` long, with differences raised by ``gain``.
 
+    ``kept`` is how many candidates are measured, ``enough`` the confidence that ends the search.
+    """
+
+    long_px: int
     gain: float
     kept: int
+    enough: float
 
 
-_EFFORTS = (_Effort(1.0, 6), _Effort(4.0, 10))
+# a small picture is searched in a fraction of the time, and most cards stand out in it
+_EFFORTS = (
+    _Effort(700, 1.0, 3, _CLEAR_CONFIDENCE),
+    _Effort(_SEARCH_PX, 1.0, 6, _LEAST_CONFIDENCE),
+    _Effort(_SEARCH_PX, 4.0, 10, _LEAST_CONFIDENCE),
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,11 +103,12 @@ def find_card(
     cannot be measured well enough.
     """
     prior = prior or lens_prior(None, pixels_rgb.shape[1], pixels_rgb.shape[0])
-    plain = reduced(pixels_rgb, _SEARCH_PX)
     judged: list[_Judged] = []
     outside_px: float | None = None
-    for effort in _EFFORTS:
-        picture = plain if effort.gain == 1 else strengthened(plain, effort.gain)
+    for effort in _EFFORTS[several:]:
+        picture = reduced(pixels_rgb, effort.long_px)
+        if effort.gain != 1:
+            picture = strengthened(picture, effort.gain)
         lines = segments(picture, _SHORTEST_EDGE_PX)
         span = _span(shape, max(picture.lab.shape[:2]))
         kept = effort.kept if near_px is None and not several else _MORE_TRIED * effort.kept
@@ -105,9 +116,9 @@ def find_card(
         rough = _about(near_px, Candidates(picture.to_photo(rough.corners_px), rough.support), effort.kept)
         least = _LEAST_SUPPORT if several else _FULL_SUPPORT
         judged = _judged(pixels_rgb, rough, picture.factor, prior, shape, least)
-        if judged and judged[0].confidence >= _LEAST_CONFIDENCE:
+        if judged and judged[0].confidence >= effort.enough:
             break
-        if outside_px is None and near_px is None:
+        if outside_px is None and near_px is None and effort.long_px == _SEARCH_PX:
             outside_px = cut_card(pixels_rgb, picture, lines, shape, span)
         if outside_px is not None:
             break
@@ -216,10 +227,11 @@ def _judged(
         # once one is clear, only another card elsewhere is still of interest
         if clear and (support < least_support or any(_same_place(corners, c, shape) for c in clear)):
             continue
-        blurs = _BLURRED_MM if len(found) < _TRIED_BLURRED else ()
-        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, prior, shape, blurs)
+        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, prior, shape, None)
         if judged is not None:
             found.append(judged)
+    if all(judged.confidence < _LEAST_CONFIDENCE for judged in found):
+        found += _blurred(pixels_rgb, rough, factor, prior, shape)
     found.sort(key=lambda judged: -judged.confidence)
     distinct: list[_Judged] = []
     for judged in found:
@@ -227,6 +239,20 @@ def _judged(
         if all(np.abs(judged.corners_px - other.corners_px).max() > near for other in distinct):
             distinct.append(judged)
     return distinct
+
+
+def _blurred(
+    pixels_rgb: npt.NDArray[np.uint8], rough: Candidates, factor: float, prior: LensPrior, shape: CardShape
+) -> list[_Judged]:
+    """The likeliest candidates measured as those of a blurred picture."""
+    likely = list(zip(rough.corners_px, rough.support, strict=True))[:_TRIED_BLURRED]
+    found = [
+        _measured(pixels_rgb, _in_order(corners), float(support), factor, prior, shape, blur_mm)
+        for corners, support in likely
+        if support >= _LEAST_SUPPORT
+        for blur_mm in _BLURRED_MM
+    ]
+    return [judged for judged in found if judged is not None]
 
 
 def _same_place(corners_px: FloatArray, judged: _Judged, shape: CardShape) -> bool:
@@ -241,33 +267,26 @@ def _measured(
     factor: float,
     prior: LensPrior,
     shape: CardShape,
-    blurs_mm: tuple[float, ...],
+    blur_mm: float | None,
 ) -> _Judged | None:
-    """One rough candidate measured at full size, first as a sharp picture, then blurred by ``blurs_mm``."""
+    """One rough candidate measured at full size, as in a sharp picture, or one blurred by ``blur_mm``."""
     px_per_mm = _px_per_mm(corners_px, shape)
     reach_px = 2.0 * factor + 2.0 * px_per_mm
     window = light_window(pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
     near = None if window is None else caught(window, corners_px, shape, reach_px)
     if window is None or near is None:
         return None
-    best: _Judged | None = None
-    for blur_px in (_SHARP_PX, *(share * px_per_mm for share in blurs_mm)):
-        sides = measured_sides(window, near, shape, blur_px)
-        if sides is None:
-            continue
-        measured = np.array([side.start_px for side in sides])
-        likeness = min(1.0, support / _FULL_SUPPORT) * _likeness(window, sides, measured, shape)
-        if likeness < _HOPELESS:
-            continue
-        pose = fit_pose(sides, measured, prior, shape)
-        if pose is None:
-            continue
-        confidence = likeness * _plausibility(pose, px_per_mm)
-        if best is None or confidence > best.confidence:
-            best = _Judged(sides, measured, pose, confidence)
-        if best.confidence > _LEAST_CONFIDENCE:
-            break
-    return best
+    sides = measured_sides(window, near, shape, _SHARP_PX if blur_mm is None else blur_mm * px_per_mm)
+    if sides is None:
+        return None
+    measured = np.array([side.start_px for side in sides])
+    likeness = min(1.0, support / _FULL_SUPPORT) * _likeness(window, sides, measured, shape)
+    if likeness < _HOPELESS:
+        return None
+    pose = fit_pose(sides, measured, prior, shape)
+    if pose is None:
+        return None
+    return _Judged(sides, measured, pose, likeness * _plausibility(pose, px_per_mm))
 
 
 def _in_order(corners_px: FloatArray) -> FloatArray:

@@ -28,7 +28,7 @@ OWN = 10
 """Parameters of one side: offset (units of the profiles), ln face colour (3), face slope, ln table colour
 (3), table slope, ln wall factor."""
 
-_FINE = 0.25
+_FINE = 0.4
 _STRAY_LIGHT = 0.01  # a wall is never black
 
 

@@ -9,6 +9,8 @@ import numpy as np
 
 from digitise.tone import FloatArray
 
+_SETTLED_PX = 1e-3
+
 
 @dataclass(frozen=True, eq=False)
 class SideLine:
@@ -77,6 +79,7 @@ def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple
     weight = base.copy()
     level = slope = 0.0
     for _ in range(12):
+        before = level, slope
         total = float(weight.sum())
         if total <= 0:
             break
@@ -87,4 +90,6 @@ def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple
         residual = shift - level - slope * centred
         scale = max(0.03, 1.4826 * float(np.median(np.abs(residual[base > 0]))))
         weight = base * np.clip(1 - (residual / (4.685 * scale)) ** 2, 0, None) ** 2
+        if abs(level - before[0]) + abs(slope - before[1]) * float(np.ptp(along)) < _SETTLED_PX:
+            break
     return level, slope, weight

@@ -28,7 +28,7 @@ _TURN_SHARE = 0.5  # of an offset's sd, how much it may turn the side
 _DIM = 0.25  # light of a dim core against a white one
 _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
-_FIRST_SHADOWS_MM = (0.4, 1.3)
+_FIRST_SHADOW_MM = 0.7
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 4, 3, 8, 14
 _STEP = 1e-5
 
@@ -127,7 +127,14 @@ class _Task:
 
     def fitted(self, start: FloatArray, steps: int) -> OptimizeResult:
         return least_squares(
-            self.residuals, start, jac=self.jacobian, max_nfev=steps, x_scale="jac", ftol=1e-3, xtol=1e-5
+            self.residuals,
+            start,
+            jac=self.jacobian,
+            method="lm",
+            max_nfev=steps,
+            x_scale="jac",
+            ftol=1e-3,
+            xtol=1e-5,
         )
 
 
@@ -197,15 +204,11 @@ def _answers(profiles: FloatArray, setting: Setting) -> list[tuple[float, FloatA
 
 
 def _best_start(task: _Task) -> FloatArray:
-    """From short and long shadows in four directions, the parameters that steps bring nearest.
+    """From shadows in four directions, the parameters that a few steps bring nearest to the profiles.
 
     The cost has more than one valley: a bright wall and a table's shade can stand for each other.
     """
-    shadows = [
-        length * np.array([np.cos(turn), np.sin(turn)])
-        for length in _FIRST_SHADOWS_MM
-        for turn in _DIRECTIONS
-    ]
+    shadows = [_FIRST_SHADOW_MM * np.array([np.cos(turn), np.sin(turn)]) for turn in _DIRECTIONS]
     trials = [task.fitted(task.start(shadow), _TRIAL_STEPS) for shadow in shadows]
     trials = sorted(trials, key=_cost)[:_KEPT_TRIALS]
     return np.asarray(min((task.fitted(trial.x, _LONGER_STEPS) for trial in trials), key=_cost).x)

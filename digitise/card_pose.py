@@ -273,18 +273,18 @@ def fit_pose(
     Of the two poses a flat rectangle allows, the one that fits better together with a level camera is taken.
     """
     middle = np.array(prior.centre_px)
-    best: tuple[float, _Problem, FloatArray, FloatArray] | None = None
+    best: tuple[float, Camera] | None = None
     for start in starts(corners_px, prior.focal_px, middle, shape):
         problem = _problem(start, sides, prior, shape)
         solved = _solved(problem)
-        if solved is None:
-            continue
-        # which walls are seen follows from the pose, so it is settled from the first answer
-        problem = _problem(problem.camera_at(solved[1]), sides, prior, shape)
-        solved = _solved(problem)
         if solved is not None and (best is None or solved[0] < best[0]):
-            best = (solved[0], problem, solved[1], solved[2])
-    return None if best is None else _estimate(best)
+            best = (solved[0], problem.camera_at(solved[1]))
+    if best is None:
+        return None
+    # which walls are seen follows from the pose, so it is settled from the first answer
+    problem = _problem(best[1], sides, prior, shape)
+    solved = _solved(problem)
+    return None if solved is None else _estimate((solved[0], problem, solved[1], solved[2]))
 
 
 def _estimate(best: tuple[float, _Problem, FloatArray, FloatArray]) -> CameraEstimate:

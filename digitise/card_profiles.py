@@ -84,13 +84,11 @@ def basis(across_px: FloatArray, sigma_px: float) -> FloatArray:
 
 def blur_of(shifts: Shifts, across_px: FloatArray, start_px: float) -> float:
     """Blur (sigma, px) whose step fits the mean profile best, between 0.4 times and 2.5 times the start."""
-    mean_profile = shifts.mean_profile
     trials = math.sqrt(start_px**2 + shifts.added_px2) * np.geomspace(0.4, 2.5, 25)
-    misfit = []
-    for trial in trials:
-        columns = basis(across_px, float(trial))
-        left = mean_profile - columns @ np.linalg.lstsq(columns, mean_profile)[0]
-        misfit.append(float(left @ left))
+    # orthonormal columns of every trial's basis at once: what they leave of the profile is the misfit
+    columns, _ = np.linalg.qr(np.array([basis(across_px, float(trial)) for trial in trials]))
+    fitted = np.einsum("tmc,tc->tm", columns, np.einsum("tmc,m->tc", columns, shifts.mean_profile))
+    misfit = np.sum((shifts.mean_profile - fitted) ** 2, axis=1)
     found = float(trials[int(np.argmin(misfit))])
     return math.sqrt(max(found**2 - shifts.added_px2, (0.4 * start_px) ** 2))
 

@@ -153,14 +153,14 @@ def test_covariance_is_that_of_many_trials() -> None:
         lean_x, lean_y = rng.normal(0, 6, 2)
         view = View(SIZE_PX, 750.0, (110.0, -60.0), float(rng.uniform(-180, 180)), lean_x, lean_y)
         level = view.camera()
-        centre = middle + rng.normal(0, 0.0025 * math.hypot(*SIZE_PX), 2)
+        centre = middle + rng.normal(0, prior.centre_sd_px, 2)
         camera = Camera(
-            prior.focal_px * (1 + 0.01 * rng.normal()),
+            prior.focal_px + prior.focal_sd_px * rng.normal(),
             float(centre[0]),
             float(centre[1]),
             level.rotation,
             level.translation_mm,
-            0.015 * rng.normal(),
+            prior.k1_sd * rng.normal(),
         )
         long_mm = ID1.long_mm + ID1.long_sd_mm * rng.normal()
         short_mm = ID1.short_mm + ID1.short_sd_mm * rng.normal()
