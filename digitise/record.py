@@ -47,6 +47,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
     measured = Measured(
         length_sd_mm=spread.length_sd_mm,
         width_sd_mm=spread.width_sd_mm,
+        size_correlation=spread.correlation,
         photo=PhotoRecord(
             file_name=photo.file_name,
             sha256=photo.sha256,

@@ -31,12 +31,13 @@ BEND_RADIUS_SHARE = 0.25
 
 @dataclass(frozen=True)
 class OutlineSpread:
-    """Length and width with their standard deviations, mm."""
+    """Length and width with their standard deviations, mm, and how far their errors go together."""
 
     length_mm: float
     length_sd_mm: float
     width_mm: float
     width_sd_mm: float
+    correlation: float = 0.0
 
 
 def outline_spread(
@@ -59,7 +60,8 @@ def outline_spread(
     changes += [size(camera, other) - base for other in _other_bodies(body, thickness_sd_mm, construction)]
     variance = np.sum(np.square(changes), axis=0) + _edge_variance(contour) + _butt_variance(camera, contour)
     length_sd, width_sd = np.sqrt(variance)
-    return OutlineSpread(float(base[0]), float(length_sd), float(base[1]), float(width_sd))
+    together = np.sum(np.prod(changes, axis=1)) / (length_sd * width_sd)
+    return OutlineSpread(float(base[0]), float(length_sd), float(base[1]), float(width_sd), float(together))
 
 
 def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:

@@ -16,7 +16,7 @@ from model.figures import BODY_ORDER, Body, Figures, figures_of
 from model.like import with_likeness
 from model.measured import Measured
 from model.outline import Outline, outline_from_rings
-from model.parts import ACROSS, ALONG, Parts, Size, parts_of
+from model.parts import Parts, Size, parts_of
 from model.priors import Construction, prior_for
 from model.racquet_file import (
     CovarianceRecord,
@@ -59,10 +59,12 @@ class Known:
 
 @dataclass(frozen=True)
 class Traced:
-    """What the photo adds: sd of length and width, the photo, the scale, words and flags."""
+    """What the photo adds: sds of length and width and how far their errors go together, the photo,
+    the scale, words and flags."""
 
     length_sd_mm: float = 0.0
     width_sd_mm: float = 0.0
+    size_correlation: float = 0.0
     photo: PhotoRecord | None = None
     scale: ScaleRecord | None = None
     notes: tuple[str, ...] = ()
@@ -126,9 +128,7 @@ def _measured_size(
     """Outline, landmarks and sds as a tape measure has them, and as traced; unchanged without one."""
     if not any(r.used and r.kind in ("length", "width") for r in known.readings):
         return outline, landmarks, traced, None
-    size = result.parts.outline
-    along = result.size_change(ALONG, size.along_relative_sd)
-    across = result.size_change(ACROSS, size.across_relative_sd)
+    along, across = result.size_changes()
     shown = outline_from_rings(*rescaled(outline, 1 + along.value, 1 + across.value))
     throat, top = landmarks.throat_top_mm, landmarks.handle_top_mm
     marks = replace(
@@ -215,6 +215,7 @@ def _size(outline: Outline, known: Known, traced: Traced) -> Size:
         handle_thickness_mm=handle,
         along_relative_sd=traced.length_sd_mm / outline.length_mm,
         across_relative_sd=traced.width_sd_mm / outline.width_mm,
+        size_correlation=traced.size_correlation,
     )
 
 
@@ -239,6 +240,7 @@ def _outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
         openings_mm=[_points(ring) for ring in outline.openings_mm],
         length_mm=Value(value=outline.length_mm, sd=traced.length_sd_mm),
         width_mm=Value(value=outline.width_mm, sd=traced.width_sd_mm),
+        size_correlation=traced.size_correlation,
     )
 
 

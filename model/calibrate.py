@@ -62,10 +62,11 @@ class Calibration:
         sds = np.sqrt(np.diag(self.mass_cov))
         return {n: Measured(float(m), float(s)) for n, m, s in zip(self.names, self.mass_g, sds, strict=True)}
 
-    def size_change(self, mode: str, unit_sd: float) -> Measured:
-        """The outline's relative change of size along or across, as the readings have it."""
-        place = len(self.names) + self.parts.mode_names.index(mode)
-        return Measured(float(self.state[place] * unit_sd), float(np.sqrt(self.cov[place, place]) * unit_sd))
+    def size_changes(self) -> tuple[Measured, Measured]:
+        """The outline's relative changes of length and width, as the readings have them."""
+        by = self.view_by_state[6:8]
+        sds = np.sqrt(np.diag(by @ self.cov @ by.T))
+        return Measured(self.view.along, float(sds[0])), Measured(self.view.across, float(sds[1]))
 
 
 def calibrate(parts: Parts, readings: Sequence[Reading]) -> Calibration:
@@ -156,14 +157,15 @@ def _view(parts: Parts, state: Array, scale_sd: float) -> tuple[View, Array]:
     slopes = np.zeros((PARTS_FROM + n, n + k + 1))
     slopes[:5] = body_slopes(totals) @ by_state
     slopes[5, -1] = scale_sd
-    along, across = (n + parts.mode_names.index(mode) for mode in (ALONG, ACROSS))
-    slopes[6, along], slopes[7, across] = size.along_relative_sd, size.across_relative_sd
+    places = [n + parts.mode_names.index(mode) for mode in (ALONG, ACROSS)]
+    slopes[6:8, places] = size.changes()
+    along, across = (float(v) for v in size.changes() @ state[places])
     slopes[PARTS_FROM:, :n] = np.diag(mass)
     view = View(
         body=body_values(totals),
         scale=float(state[-1] * scale_sd),
-        along=float(state[along] * size.along_relative_sd),
-        across=float(state[across] * size.across_relative_sd),
+        along=along,
+        across=across,
         names=parts.names[: parts.own],
         mass_g=mass,
         length_mm=size.length_mm,

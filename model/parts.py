@@ -37,16 +37,28 @@ class Size:
     handle_thickness_mm: Measured
     along_relative_sd: float = 0.0
     across_relative_sd: float = 0.0
+    size_correlation: float = 0.0
 
 
 @dataclass(frozen=True)
 class OutlineSize:
-    """The outline's length and width, mm, and their relative sds: one unit of the modes along and across."""
+    """The outline's length and width, mm, their relative sds and how far these go together.
+
+    One unit of the mode along changes the length by its sd and the width by ``correlation`` of its; one of
+    the mode across changes the width alone, by what is left of its sd.
+    """
 
     length_mm: float
     width_mm: float
     along_relative_sd: float
     across_relative_sd: float
+    correlation: float = 0.0
+
+    def changes(self) -> Array:
+        """Relative change (2, 2) of length and width (rows) by one unit of the modes along and across."""
+        own = np.sqrt(1 - self.correlation**2)
+        along, across = self.along_relative_sd, self.across_relative_sd
+        return np.array([[along, 0.0], [across * self.correlation, across * own]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +126,11 @@ def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -
         log_extent=log_extent,
         mode_names=tuple(modes),
         outline=OutlineSize(
-            outline.length_mm, outline.width_mm, size.along_relative_sd, size.across_relative_sd
+            outline.length_mm,
+            outline.width_mm,
+            size.along_relative_sd,
+            size.across_relative_sd,
+            size.size_correlation,
         ),
         counts=(True,) * len(kept),
         own=len(kept),
@@ -195,7 +211,10 @@ def _scale(unit: Array, size: Size) -> Modes:
     along, across = np.zeros_like(unit), np.zeros_like(unit)
     along[:, Y], along[:, YY] = unit[:, Y], 2 * unit[:, YY]
     across[:, X], across[:, XX] = unit[:, X], 2 * unit[:, XX]
-    return {ALONG: along * size.along_relative_sd, ACROSS: across * size.across_relative_sd}
+    by = OutlineSize(
+        1.0, 1.0, size.along_relative_sd, size.across_relative_sd, size.size_correlation
+    ).changes()
+    return {ALONG: along * by[0, 0] + across * by[1, 0], ACROSS: across * by[1, 1]}
 
 
 def _handle_top(

@@ -26,12 +26,16 @@ class SwingValue(Value):
 
 
 class OutlineRecord(Part):
-    """Rings in the racquet frame, closed, the first point not repeated."""
+    """Rings in the racquet frame, closed, the first point not repeated.
+
+    ``size_correlation`` says how far the errors of length and width as traced go together.
+    """
 
     outer_mm: Ring
     openings_mm: list[Ring]
     length_mm: Value
     width_mm: Value
+    size_correlation: Annotated[float, Field(gt=-1, lt=1)] = 0.0
 
 
 class LandmarksRecord(Part):

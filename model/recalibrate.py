@@ -77,4 +77,7 @@ def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
     marks = file.landmarks
     throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value * along
     landmarks = Landmarks(marks.handle_top_mm.value * along, marks.handle_top_mm.sd, throat)
-    return outline, landmarks, Traced(length_sd_mm=length.sd, width_sd_mm=width.sd)
+    traced = Traced(
+        length_sd_mm=length.sd, width_sd_mm=width.sd, size_correlation=file.outline.size_correlation
+    )
+    return outline, landmarks, traced

@@ -13,7 +13,7 @@ from model.calibrate import Calibration, calibrate
 from model.figures import body_values, figures_of, swing_of
 from model.moments import Array
 from model.observe import observations
-from model.parts import ALONG, Size, parts_of
+from model.parts import Size, parts_of
 from model.priors import prior_for
 from model.reading_text import made_reading, parse_reading
 from model.readings import PendulumReading, Reading
@@ -151,7 +151,7 @@ def test_a_checked_scale_corrects_every_weight() -> None:
 
 def test_a_tape_measure_moves_the_outline() -> None:
     found = calibrate(PARTS, (*BOTH, reading("length", value=411.6, sd=0.01)))
-    change = found.size_change(ALONG, 0.004)
+    change, _ = found.size_changes()
     assert change.value == pytest.approx(1.6 / 410, rel=0.01)
     assert change.sd == pytest.approx(0.01 / 410, rel=0.02)
 
@@ -228,3 +228,17 @@ def test_readings_that_contradict_each_other_still_have_an_answer() -> None:
     downhill[:-1] -= np.linalg.solve(cov, found.state[:-1] - mean)
     downhill[-1] -= found.state[-1]
     assert np.abs(found.cov @ downhill).max() < 0.02  # sds of what is unknown
+
+
+def test_a_length_tells_the_width_where_their_errors_go_together() -> None:
+    """Conditional normal: the width moves by correlation × sd_w / sd_l of the length's move."""
+    tied = parts_of(
+        paddle(),
+        HANDLE_TOP,
+        prior_for("solid"),
+        replace(SIZE, across_relative_sd=0.006, size_correlation=0.8),
+    )
+    along, across = calibrate(tied, (*BOTH, reading("length", value=411.6, sd=0.01))).size_changes()
+    assert along.value == pytest.approx(1.6 / 410, rel=0.01)
+    assert across.value == pytest.approx(0.8 * 0.006 / 0.004 * 1.6 / 410, rel=0.05)
+    assert across.sd == pytest.approx(0.6 * 0.006, rel=0.05)
