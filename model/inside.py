@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import contains_xy, get_coordinates, line_interpolate_point
+from shapely import contains_xy, get_coordinates
 from shapely.geometry.base import BaseGeometry
 
 Array = NDArray[np.float64]
@@ -62,9 +62,11 @@ def _along_lines(pieces: list[BaseGeometry]) -> Array:
     total = sum(p.length for p in pieces)
     counts = [max(round(POINTS_WANTED * float(p.length) / total), 1) for p in pieces]
     shares = [(np.arange(n) + 0.5) / n for n in counts]
-    return np.vstack(
-        [
-            get_coordinates(line_interpolate_point(p, s, normalized=True))
-            for p, s in zip(pieces, shares, strict=True)
-        ]
-    )
+    return np.vstack([_at(get_coordinates(p), s) for p, s in zip(pieces, shares, strict=True)])
+
+
+def _at(points: Array, shares: Array) -> Array:
+    """Points (m, 2) at shares of a polyline's length."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    wanted = shares * along[-1]
+    return np.column_stack([np.interp(wanted, along, points[:, k]) for k in (0, 1)])

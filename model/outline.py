@@ -47,6 +47,11 @@ class Outline:
         return Polygon(self.outer_mm, list(self.openings_mm))
 
     @cached_property
+    def insets(self) -> dict[float, Polygon]:
+        """The outlines moved inwards that were asked for so far, by depth in mm."""
+        return {}
+
+    @cached_property
     def filled(self) -> Polygon:
         """The outer ring without its openings."""
         return Polygon(self.outer_mm)

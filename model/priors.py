@@ -1,16 +1,26 @@
-"""The priors file: what is known about each construction before any reading."""
+"""The priors file: what is known about each construction before any reading.
+
+A person who knows better may write a file of the same layout with only the entries that differ, at
+``$DIGITISE_PRIORS`` when that is set, else at ``digitise/priors.toml`` in the configuration folder
+(``$XDG_CONFIG_HOME``, else ``~/.config``).
+"""
 
 from __future__ import annotations
 
+import math
+import os
 import tomllib
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
+from functools import lru_cache
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 from model.errors import ModelError
 from model.measured import Measured
+
+FILE_VARIABLE = "DIGITISE_PRIORS"
 
 
 class Construction(StrEnum):
@@ -58,17 +68,64 @@ class Prior:
 
 
 def prior_for(construction: str) -> Prior:
-    """The shipped prior of a construction. Raises ModelError for an unknown one."""
+    """A construction's prior: the shipped one with the person's own entries over it.
+
+    Raises ModelError for an unknown construction and for an own file that can't be used.
+    """
     if construction not in list(Construction):
         known = ", ".join(Construction)
         raise ModelError(f"the construction {construction!r} is unknown: it must be one of {known}")
-    return _shipped()[construction]
+    path = own_file()
+    try:
+        changed_ns = path.stat().st_mtime_ns
+    except OSError:
+        changed_ns = None
+    return _priors(None if changed_ns is None else path, changed_ns)[construction]
 
 
-@cache
-def _shipped() -> dict[str, Prior]:
-    text = resources.files("model").joinpath("data/priors.toml").read_text("utf-8")
-    return {name: _prior(name, table) for name, table in tomllib.loads(text).items()}
+def own_file() -> Path:
+    """Where the person's own entries are kept: ``$DIGITISE_PRIORS``, else in the configuration folder."""
+    chosen = os.environ.get(FILE_VARIABLE)
+    if chosen:
+        return Path(chosen)
+    base = os.environ.get("XDG_CONFIG_HOME")
+    return (Path(base) if base else Path.home() / ".config") / "digitise" / "priors.toml"
+
+
+@lru_cache(maxsize=4)
+def _priors(own: Path | None, _changed_ns: int | None) -> dict[str, Prior]:
+    shipped = tomllib.loads(resources.files("model").joinpath("data/priors.toml").read_text("utf-8"))
+    if own is not None:
+        try:
+            shipped = _over(shipped, tomllib.loads(own.read_text("utf-8")), f"the priors file {own}", "")
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+            raise ModelError(f"the priors file {own} can't be read: {error}") from None
+    return {name: _prior(name, table) for name, table in shipped.items()}
+
+
+def _over(shipped: Any, own: Any, name: str, where: str) -> Any:
+    """Own entries in place of shipped ones of the same name and form; raises ModelError for others."""
+    if isinstance(shipped, dict):
+        unknown = [key for key in own if key not in shipped] if isinstance(own, dict) else ["?"]
+        if unknown:
+            names = ", ".join(shipped)
+            raise ModelError(f"{name} has {unknown[0]!r} in {where or 'its head'}: use one of {names}")
+        return {
+            key: _over(value, own[key], name, f"{where}.{key}".lstrip(".")) if key in own else value
+            for key, value in shipped.items()
+        }
+    if isinstance(shipped, list):
+        if not isinstance(own, list) or len(own) != len(shipped):
+            raise ModelError(f"{name} must have a value and its sd, like [14.0, 2.0], at {where}")
+        return [_over(a, b, name, where) for a, b in zip(shipped, own, strict=True)]
+    if isinstance(shipped, str):
+        if own != shipped:
+            raise ModelError(f"{name} can't change {where}: leave it out")
+        return shipped
+    number = isinstance(own, int | float) and not isinstance(own, bool) and math.isfinite(own)
+    if not number or own < 0 or (own == 0 and shipped > 0 and not where.endswith("uneven")):
+        raise ModelError(f"{name} must have a number above zero at {where}, not {own!r}")
+    return float(own)
 
 
 def _prior(name: str, table: dict[str, Any]) -> Prior:

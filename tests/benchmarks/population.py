@@ -110,16 +110,16 @@ def estimates(racquet: Invented, noise: Noise, rng: np.random.Generator, spent: 
     got = read(racquet, noise, rng)
     face, handle = np.array([racquet.face_mm, racquet.handle_mm]) + rng.normal(0, 0.3, 2)
     size = Size(Measured(float(face), 0.3), Measured(float(handle), 0.3))
-    started = time.perf_counter()
+    started = time.process_time()
     parts = parts_of(racquet.outline, racquet.landmarks, prior_for(racquet.construction), size)
-    laid = time.perf_counter()
+    laid = time.process_time()
     rows = []
     for more in SETS.values():
         readings = tuple(got[name] for name in ("weight", "balance", *more))
         figures = figures_of(calibrate(parts, readings).body, racquet.axis_mm)
         pairs = [getattr(figures, name) for name in FIGURE_NAMES]
         rows.append([[p.value for p in pairs], [p.sd for p in pairs]])
-    spent[:] += laid - started, (time.perf_counter() - laid) / len(SETS)
+    spent[:] += laid - started, (time.process_time() - laid) / len(SETS)
     return np.array(rows)
 
 
