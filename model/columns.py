@@ -91,8 +91,11 @@ def under_grip(site: Site) -> HandleTable:
 
 def run_integrals(table: EdgeTable, mirror: bool, start_mm: Array, end_mm: Array) -> Array:
     """Integrals (..., 6) of 1 g/mm of tape from start to end, with its twin when mirrored."""
-    right = table.between(start_mm, end_mm)
-    return right + table.between(-np.asarray(end_mm), -np.asarray(start_mm)) if mirror else right
+    start, end = np.asarray(start_mm), np.asarray(end_mm)
+    if not mirror:
+        return table.between(start, end)
+    at_start, at_end, twin_start, twin_end = table.upto(np.stack([start, end, -end, -start]))
+    return np.asarray(at_end - at_start + twin_end - twin_start)
 
 
 def columns_of(site: Site, tape: Tape, ground: Ground, step_mm: float = EDGE_STEP_MM) -> Columns:

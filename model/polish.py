@@ -9,18 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from model.figure_rows import slope
 from model.layout import Bench, Layout
-from model.program import Frame, goal_unit
+from model.polish_task import Task
+from model.program import Frame
 
 Array = NDArray[np.float64]
 
 SHORTEST_MM = 8.0  # shorter strips are a nuisance to cut
-APART_MM = 1.0
 NEAR = 0.02  # of a figure: what a grid may miss and polishing mend
 WORTH_A_STRIP = 0.002  # of the goal: what a strip too short to cut is given up for
 MET = 1e-7  # of a figure: what counts as meeting a limit
-SCALE_MM = 10.0
 CUT_MM = 0.1  # strips are given to a tenth
 MAX_ROUNDED = 4  # strips whose ends are all tried a tenth up and down
 
@@ -95,111 +93,23 @@ def _judged(frame: Frame, bench: Bench, layout: Layout) -> Polished:
 
 def _moved(frame: Frame, bench: Bench, start: Layout, butt: bool = True) -> Polished | None:
     """SLSQP over the ends, with exact slopes; None when it ends somewhere useless."""
-    x0 = start.vector()
-    targets = frame.goal.targets
-    now = frame.values(bench.added(start))
-    slack0 = [abs(now[t.figure] - (t.low or 0.0)) / goal_unit(t, frame) for t in targets]
-    scale = np.full(len(x0), SCALE_MM)
-    scale[-1] = 1.0
-
-    def layout(z: Array) -> Layout:
-        return start.at(z[: len(x0)] * scale)
-
-    def cost(z: Array) -> float:
-        return float(z[len(x0) :].sum()) if targets else frame.cost(bench.added(layout(z)))
-
-    def cost_slope(z: Array) -> Array:
-        if targets:
-            return np.concatenate([np.zeros(len(x0)), np.ones(len(targets))])
-        at = bench.added(layout(z))
-        return np.asarray(_cost_slope(frame, at) @ bench.slopes(layout(z)) * scale)
-
-    rows = _Rows(frame, bench, layout, scale, len(x0))
+    task = Task(frame, bench, start)
     with np.errstate(all="ignore"):
         result = minimize(
-            cost,
-            np.concatenate([x0 / scale, slack0]),
-            jac=cost_slope,
-            bounds=[*_bounds(bench, start, scale, butt), *[(0.0, None)] * len(targets)],
-            constraints=[{"type": "ineq", "fun": rows.values, "jac": rows.slopes}],
+            task.cost,
+            task.first(),
+            jac=task.cost_slope,
+            bounds=[*_bounds(bench, start, task.scale, butt), *[(0.0, None)] * len(frame.goal.targets)],
+            constraints=[{"type": "ineq", "fun": task.rows, "jac": task.row_slopes}],
             method="SLSQP",
             options={"maxiter": 30, "ftol": 1e-9},
         )
     if not np.isfinite(result.x).all():
         return None
-    moved = layout(np.asarray(result.x))
+    moved = task.layout(np.asarray(result.x))
     if (np.diff(moved.edge, axis=1) < 0).any() or (np.diff(moved.handle, axis=1) < 0).any():
         return None
     return _judged(frame, bench, moved)
-
-
-@dataclass(frozen=True, eq=False)
-class _Rows:
-    """All inequality rows ≥ 0: limits in hundredths of their figure, order of ends, targets."""
-
-    frame: Frame
-    bench: Bench
-    layout: object
-    scale: Array
-    count: int
-
-    def values(self, z: Array) -> Array:
-        layout = self.layout(z)  # type: ignore[operator]
-        added = self.bench.added(layout)
-        now, before = self.frame.values(added), self.frame.before()
-        rows = []
-        for limit in self.frame.limits:
-            unit = 0.01 * max(abs(before[limit.figure]), 1.0)
-            if limit.low is not None:
-                rows.append((now[limit.figure] - limit.low) / unit)
-            if limit.high is not None:
-                rows.append((limit.high - now[limit.figure]) / unit)
-        for j, target in enumerate(self.frame.goal.targets):
-            off = (now[target.figure] - (target.low or 0.0)) / goal_unit(target, self.frame)
-            rows += [z[self.count + j] - off, z[self.count + j] + off]
-        return np.concatenate([rows, self._order() @ (z[: self.count] * self.scale) - self._gaps()])
-
-    def slopes(self, z: Array) -> Array:
-        layout = self.layout(z)  # type: ignore[operator]
-        added = self.bench.added(layout)
-        chain = self.bench.slopes(layout) * self.scale
-        before = self.frame.before()
-        k = len(self.frame.goal.targets)
-        rows = []
-        for limit in self.frame.limits:
-            unit = 0.01 * max(abs(before[limit.figure]), 1.0)
-            up = self._slope(limit.figure, added) @ chain / unit
-            rows += [np.concatenate([up, np.zeros(k)])] if limit.low is not None else []
-            rows += [np.concatenate([-up, np.zeros(k)])] if limit.high is not None else []
-        for j, target in enumerate(self.frame.goal.targets):
-            up = self._slope(target.figure, added) @ chain / goal_unit(target, self.frame)
-            rows += [np.concatenate([-up, np.eye(k)[j]]), np.concatenate([up, np.eye(k)[j]])]
-        order = np.hstack([self._order() * self.scale, np.zeros((len(self._gaps()), k))])
-        return np.vstack([*rows, order])
-
-    def _slope(self, figure: str, added: Array) -> Array:
-        return slope(figure, self.frame.body, added, self.frame.axis_mm)
-
-    def _order(self) -> Array:
-        """Each end after the one before it, within edge and handle apart."""
-        start = self.layout(np.zeros(self.count))  # type: ignore[operator]
-        rows = []
-        for first, size in ((0, start.edge.size), (start.edge.size, start.handle.size)):
-            for i in range(first, first + size - 1):
-                row = np.zeros(self.count)
-                row[i], row[i + 1] = -1.0, 1.0
-                rows.append(row)
-        return np.array(rows).reshape(-1, self.count)
-
-    def _gaps(self) -> Array:
-        start = self.layout(np.zeros(self.count))  # type: ignore[operator]
-        return np.array(
-            [
-                0.0 if i % 2 == 0 else APART_MM
-                for size in (start.edge.size, start.handle.size)
-                for i in range(max(size - 1, 0))
-            ]
-        )
 
 
 def _bounds(bench: Bench, layout: Layout, scale: Array, butt: bool) -> list[tuple[float, float]]:
@@ -207,18 +117,6 @@ def _bounds(bench: Bench, layout: Layout, scale: Array, butt: bool) -> list[tupl
     limits += [(bench.site.lowest_mm, bench.site.handle_top_mm)] * layout.handle.size
     limits.append((0.0, bench.ground.butt_g if butt else 0.0))
     return [(low / s, high / s) for (low, high), s in zip(limits, scale, strict=True)]
-
-
-def _cost_slope(frame: Frame, added: Array) -> Array:
-    goal = frame.goal
-    g = goal.sign * slope(goal.figure, frame.body, added, frame.axis_mm)
-    if goal.per is None:
-        return g
-    now, before = frame.values(added), frame.before()
-    spent = max(now[goal.per] - before[goal.per], 1e-9)
-    gained = now[goal.figure] - before[goal.figure]
-    up = slope(goal.figure, frame.body, added, frame.axis_mm)
-    return np.asarray(-up / spent + gained / spent**2 * slope(goal.per, frame.body, added, frame.axis_mm))
 
 
 def _dropped(frame: Frame, bench: Bench, layout: Layout) -> list[Polished]:

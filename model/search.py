@@ -28,7 +28,8 @@ Array = NDArray[np.float64]
 RUNS_STEP_MM = 8.0  # the mixed-integer program's grid; polishing does the rest
 PROOF_STEP_MM = 0.2
 NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
-ROOM = 2e-4  # of a figure: what rounding may need
+ROOMS = (1e-5, 4e-5, 2e-4)  # of a figure: what rounding may need, the least that does
+WORTH_ROUND = 1e-3  # of the goal: what ends in round tenths may cost
 BINDING = 1e-4  # of a figure: nearer to a limit than this, it binds
 
 
@@ -74,20 +75,25 @@ def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | N
     if polished is None:
         few = f"with at most {strips} on the edge the limits can't be met, though with more strips they can"
         return WhyNot((), None, few)
-    final = rounded(frame, bench, polished)
-    if final is polished:
-        # No rounding keeps the limits: leave a little room in them and round that.
-        margins = {i: ROOM * max(abs(value), 1.0) for i, value in _limit_values(frame, polished)}
-        roomy = polish(with_margin(frame, margins), bench, polished.layout)
-        final = rounded(frame, bench, roomy) if roomy.met else polished
+    final = _round(frame, bench, polished)
     fine = columns_of(site, tape, ground, PROOF_STEP_MM)
     bound = proven_bound(frame, loose, fine)
     return _found(frame, final, bench.pieces(final.layout), bench.strips(final.layout), bound, loose)
 
 
-def _limit_values(frame: Frame, polished: Polished) -> list[tuple[int, float]]:
+def _round(frame: Frame, bench: Bench, polished: Polished) -> Polished:
+    """Ends in round tenths of a mm, a little room left in the limits if it must be; else as they are."""
+    final = rounded(frame, bench, polished)
     after = frame.values(polished.added)
-    return [(i, after[limit.figure]) for i, limit in enumerate(frame.limits)]
+    for room in ROOMS:
+        if final is not polished:
+            break
+        margins = {i: room * max(abs(after[x.figure]), 1.0) for i, x in enumerate(frame.limits)}
+        roomy = polish(with_margin(frame, margins), bench, polished.layout)
+        trial = rounded(frame, bench, roomy) if roomy.met else roomy
+        if trial is not roomy and trial.cost <= polished.cost + WORTH_ROUND * abs(polished.cost):
+            final = trial
+    return final
 
 
 def _few_strips(
