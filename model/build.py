@@ -117,7 +117,9 @@ def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> 
     """The parts before any reading but those of components; impossible readings are refused here."""
     parts = parts_of(outline, landmarks, prior_for(known.construction), size)
     thickest = max(size.face_thickness_mm.value, size.handle_thickness_mm.value)
-    check_readings(known.readings, limits_of(outline, balance_bounds(parts), thickest))
+    limits = limits_of(outline, balance_bounds(parts), thickest)
+    for fitted in (False, True):
+        check_readings([r for r in known.readings if r.fitted is fitted], limits)
     parts = with_components(parts, known.readings, outline, landmarks, size)
     return with_likeness(parts, known.like, prior_for(known.construction).model_share)
 

@@ -149,10 +149,13 @@ def _totals(parts: Parts, state: Array, counted: Array) -> tuple[Array, Array]:
     return by_mass.sum(axis=0), np.vstack([by_mass, by_mode]).T
 
 
-def _view(parts: Parts, state: Array, scale_sd: float) -> tuple[View, Array]:
-    """What readings see, and its derivatives (8 + n, n + k + 1) by the state."""
+def view_of(parts: Parts, state: Array, scale_sd: float, fitted: bool = False) -> tuple[View, Array]:
+    """What readings see, and its derivatives (8 + n, n + k + 1) by the state.
+
+    ``fitted``: with the added pieces on.
+    """
     n, k = len(parts.names), len(parts.modes)
-    totals, by_state = _totals(parts, state, np.ones(n))
+    totals, by_state = _totals(parts, state, parts.on(fitted))
     size, mass = parts.outline, np.exp(state[:n])
     slopes = np.zeros((PARTS_FROM + n, n + k + 1))
     slopes[:5] = body_slopes(totals) @ by_state
@@ -178,12 +181,26 @@ def _misfit(
     parts: Parts, readings: tuple[Reading, ...], state: Array, scale_sd: float
 ) -> tuple[Array, Array]:
     """Reading minus model in sds (m,), and the model's slopes in sds (m, n + k + 1)."""
-    view, by_state = _view(parts, state, scale_sd)
-    seen = observations(readings, view)
+    seen, slopes = seen_by(parts, readings, state, scale_sd)
     if not seen:
         return np.zeros(0), np.zeros((0, len(state)))
-    residual = np.array([(one.observed - one.predicted) / one.sd for one in seen])
-    return residual, np.array([one.slopes / one.sd for one in seen]) @ by_state
+    sds = np.array([one.sd for one in seen])
+    residual = np.array([one.observed - one.predicted for one in seen]) / sds
+    return residual, slopes / sds[:, None]
+
+
+def seen_by(
+    parts: Parts, readings: tuple[Reading, ...], state: Array, scale_sd: float
+) -> tuple[list[Observation], Array]:
+    """The used readings' numbers, each with or without the pieces as taken, and slopes (m, n + k + 1)."""
+    rows: list[tuple[Observation, Array]] = []
+    for fitted in (False, True):
+        if any(r.used and r.fitted is fitted for r in readings):
+            view, by_state = view_of(parts, state, scale_sd, fitted)
+            rows += [(one, one.slopes @ by_state) for one in observations(readings, view, fitted)]
+    rows.sort(key=lambda row: row[0].reading)
+    slopes = np.array([row[1] for row in rows]).reshape(len(rows), len(state))
+    return [row[0] for row in rows], slopes
 
 
 def _calibration(
@@ -193,9 +210,8 @@ def _calibration(
     mass = np.exp(state[:n])
     totals, slopes = _totals(parts, state, np.array(parts.counts, dtype=float))
     jacobian = body_slopes(totals) @ slopes
-    view, view_by_state = _view(parts, state, scale_sd)
-    seen = tuple(observations(readings, view))
-    by_state = np.array([one.slopes for one in seen]).reshape(len(seen), PARTS_FROM + n) @ view_by_state
+    view, view_by_state = view_of(parts, state, scale_sd)
+    seen, by_state = seen_by(parts, readings, state, scale_sd)
     return Calibration(
         names=parts.names,
         mass_g=mass,
@@ -206,7 +222,7 @@ def _calibration(
         state=state,
         cov=cov,
         body_by_state=jacobian,
-        seen=seen,
+        seen=tuple(seen),
         seen_by_state=by_state,
         view=view,
         view_by_state=view_by_state,

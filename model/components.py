@@ -60,18 +60,20 @@ def _with_piece(
         unit = _band(reading, outline, landmarks, size)
         parts = _lighter_handle(parts, reading, landmarks)
     n = len(parts.names)
+    name = _free_name(part_named(reading.name), parts.names)
     cov = np.zeros((n + 1, n + 1))
     cov[:n, :n] = parts.log_mass_cov
     cov[n, n] = (reading.sd / reading.value) ** 2
     return replace(
         parts,
-        names=(*parts.names, _free_name(part_named(reading.name), parts.names)),
+        names=(*parts.names, name),
         unit=np.vstack([parts.unit, unit]),
         modes=np.concatenate([parts.modes, np.zeros((len(parts.modes), 1, 5))], axis=1),
         log_mass=np.append(parts.log_mass, np.log(reading.value)),
         log_mass_cov=cov,
         log_extent=np.append(parts.log_extent, 0.0),
-        counts=(*parts.counts, reading.counts),
+        counts=(*parts.counts, reading.counts and not reading.fitted),
+        fitted=parts.fitted | ({name} if reading.fitted else frozenset()),
     )
 
 

@@ -70,12 +70,15 @@ class Observation:
     slopes: Array
 
 
-def observations(readings: tuple[Reading, ...], view: View) -> list[Observation]:
-    """The used readings' numbers as this view predicts them, in the readings' order."""
+def observations(readings: tuple[Reading, ...], view: View, fitted: bool | None = None) -> list[Observation]:
+    """The used readings' numbers as this view predicts them, in the readings' order.
+
+    With ``fitted`` only those taken with the added pieces on, or only those without.
+    """
     return [
         Observation(i, *row)
         for i, reading in enumerate(readings)
-        if reading.used
+        if reading.used and fitted in (None, reading.fitted)
         for row in _rows(reading, view)
     ]
 

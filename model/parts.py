@@ -69,6 +69,7 @@ class Parts:
     ``log_mass`` (n,) and ``log_mass_cov`` (n, n) the prior of the logarithm of grams; ``log_extent``
     (n,) is the logarithm of what a part's density is multiplied by. ``counts`` (n,) is false for what was on
     the racquet when it was measured but is none of it; the first ``own`` parts are the construction's.
+    ``fitted`` names parts that were on it only for the readings that say so.
     """
 
     names: tuple[str, ...]
@@ -83,6 +84,11 @@ class Parts:
     own: int
     prior_mean: Array | None = None
     prior_cov: Array | None = None
+    fitted: frozenset[str] = frozenset()
+
+    def on(self, fitted: bool) -> Array:
+        """1 for each part (n,) on the racquet when a reading was taken, else 0."""
+        return np.array([1.0 if fitted or name not in self.fitted else 0.0 for name in self.names])
 
     def prior(self) -> tuple[Array, Array]:
         """Mean (n + k,) and covariance of log masses and modes before any reading.

@@ -43,7 +43,12 @@ def edited(readings: Sequence[Reading], text: str) -> list[Reading]:
     number, colon, rest = text.partition(":")
     if not colon or not number.strip().isdigit():
         raise ReadingError(f"the edit {text!r} must be NUMBER: READING, for example '2: 238.5mm'")
-    return _changed(readings, int(number), lambda old: parse_reading(old.kind, rest))
+
+    def again(old: Reading) -> Reading:
+        new = parse_reading(old.kind, rest)
+        return new.model_copy(update={"fitted": old.fitted or new.fitted})
+
+    return _changed(readings, int(number), again)
 
 
 def without(readings: Sequence[Reading], numbers: Sequence[int]) -> list[Reading]:
@@ -70,7 +75,7 @@ def _check(readings: Sequence[Reading], number: int) -> None:
 
 
 def _same_quantity(one: Reading, other: Reading) -> bool:
-    return one.kind == other.kind and all(
+    return (one.kind, one.fitted) == (other.kind, other.fitted) and all(
         getattr(one, name, None) == getattr(other, name, None)
         for name in ("figure", "axis_mm", "leads", "pivot_mm", "name", "strip", "block_mm", "scale_mm")
     )

@@ -45,10 +45,10 @@ def parse_reading(kind: str, text: str) -> Reading:
     if kind not in _PARSERS:
         raise ReadingError(f"there is no kind of reading {kind!r}: use one of {', '.join(sorted(_PARSERS))}")
     clauses = Clauses(kind, text)
-    used = not clauses.flag("unused|not used")
+    used, fitted = not clauses.flag("unused|not used"), clauses.flag("with the pieces on")
     raw = _PARSERS[kind](clauses)
     clauses.done()
-    return made_reading({"used": used, **raw})
+    return made_reading({"used": used, "fitted": fitted, **raw})
 
 
 def made_reading(raw: dict[str, Any]) -> Reading:

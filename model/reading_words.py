@@ -30,6 +30,7 @@ def spell(reading: Reading) -> str:
     A note, and sds that cannot be typed, are left out.
     """
     clauses = _SPELLERS[reading.kind](reading)
+    clauses = [*clauses, "with the pieces on"] if reading.fitted else clauses
     return ", ".join(clauses if reading.used else [*clauses, "not used"])
 
 

@@ -23,10 +23,11 @@ Published = Literal["weight", "balance", "swing", "twist", "recoil", "spin"]
 
 
 class ReadingBase(Part):
-    """What all readings have."""
+    """What all readings have; ``fitted``: taken with the added pieces on, which the figures leave out."""
 
     used: bool = True
     note: str = ""
+    fitted: bool = False
 
 
 class Repeated(ReadingBase):
@@ -207,7 +208,8 @@ class ComponentReading(ReadingBase):
 
     A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (without
     them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
-    racquet when it was measured but the figures are those of the racquet without it.
+    racquet when it was measured but the figures are those of the racquet without it; ``fitted`` ones were
+    on it for the fitted readings only.
     """
 
     kind: Literal["component"] = "component"

@@ -32,6 +32,7 @@ NAMES = (
     "match",
     "whatif",
     "sheet",
+    "after",
     "tape",
 )
 HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pydantic", "rich", "scipy", "shapely", "skimage")

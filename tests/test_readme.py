@@ -29,6 +29,7 @@ COMMANDS = (
     "match",
     "whatif",
     "sheet",
+    "after",
     "tape",
 )
 

@@ -13,6 +13,7 @@ from typing import Annotated
 
 import typer
 
+from digitise.commands.after import after
 from digitise.commands.calibrate import calibrate
 from digitise.commands.card import card
 from digitise.commands.check import check
@@ -55,6 +56,7 @@ app.command()(tradeoff)
 app.command()(match)
 app.command()(whatif)
 app.command()(sheet)
+app.command()(after)
 app.command()(tape)
 
 

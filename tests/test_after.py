@@ -1,0 +1,140 @@
+"""After sticking: predictions, pulls, and what known added mass teaches about the racquet."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer import Typer
+from typer.testing import CliRunner
+
+from digitise.commands.after import after
+from digitise.commands.place import place
+from model.after import learn
+from model.build import body_of, figures_record
+from model.effects import effects_of
+from model.errors import ReadingError
+from model.fitted import with_pieces
+from model.observe import observations
+from model.reading_list import edited, with_new
+from model.reading_text import parse_reading
+from model.reading_words import spell
+from model.recalibrate import recalibrated
+from model.spelling import parse_piece
+from model.storage import read_racquet, write_racquet
+from model.tolerance import EXACTLY
+from tests.model_samples import paddle_file
+
+FILE = paddle_file()
+PIECES = [parse_piece("5g:76mm@3, mirrored"), parse_piece("4g:40mm@12")]
+EFFECTS = effects_of(FILE, PIECES, axis_mm=50.0, tolerance=EXACTLY)
+AFTER = figures_record(EFFECTS.study.after)
+
+
+def readings(weight: float, swing: float) -> list[object]:
+    return [
+        parse_reading("weight", f"{weight:.2f}g"),
+        parse_reading("machine", f"swing {swing:.3f} at 50mm"),
+    ]
+
+
+def test_predictions_are_those_of_place() -> None:
+    learnt = learn(FILE, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
+    weight, swing = learnt.outcomes
+    assert weight.predicted == pytest.approx(AFTER.weight_g.value, rel=1e-4)
+    assert swing.predicted == pytest.approx(AFTER.swing_weight_kgcm2.value, rel=1e-3)
+    assert swing.predicted_sd == pytest.approx(AFTER.swing_weight_kgcm2.sd, rel=0.15)
+    assert weight.pull == pytest.approx(
+        (242.0 - weight.predicted) / np.hypot(weight.predicted_sd, weight.measured_sd)
+    )
+
+
+def test_measuring_what_was_predicted_narrows_and_moves_nothing() -> None:
+    exact = learn(FILE, PIECES, readings(AFTER.weight_g.value, AFTER.swing_weight_kgcm2.value))  # type: ignore[arg-type]
+    before, now = exact.before.figures, exact.file.figures
+    assert now.swing_weight_kgcm2.sd < before.swing_weight_kgcm2.sd
+    assert now.swing_weight_kgcm2.value == pytest.approx(before.swing_weight_kgcm2.value, rel=2e-3)
+    assert "is what was predicted" in exact.words[0]
+
+
+def test_pieces_do_not_count_in_the_bare_racquet() -> None:
+    """The pieces alone, without a reading, change no figure."""
+    learnt = learn(FILE, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
+    for name in ("weight_g", "balance_mm", "twist_weight_kgcm2"):
+        was, same = getattr(FILE.figures, name), getattr(learnt.before.figures, name)
+        assert same.value == pytest.approx(was.value, rel=1e-6)
+        assert same.sd == pytest.approx(was.sd, rel=1e-4)
+
+
+def test_a_heavier_reading_moves_the_bare_racquet_as_far() -> None:
+    """A fine machine reading 3 kg cm² over the prediction: the bare swing weight rises by most of that."""
+    more = AFTER.swing_weight_kgcm2.value + 3.0
+    reading = parse_reading("machine", f"swing {more:.3f} at 50mm, sd 0.05")
+    learnt = learn(FILE, PIECES, [reading])
+    rise = learnt.file.figures.swing_weight_kgcm2.value - learnt.before.figures.swing_weight_kgcm2.value
+    assert rise == pytest.approx(3.0, abs=0.25)
+    assert learnt.with_pieces.swing_weight_kgcm2.value == pytest.approx(more, abs=0.1)
+
+
+def test_a_known_added_mass_weighs_the_racquet_by_its_balance_alone() -> None:
+    """How far 20 g at a known place move the balance tells the weight: M = m (y - b') / (b' - b)."""
+    unweighed, _ = recalibrated(FILE, [r for r in FILE.readings if r.kind == "balance"])
+    tape = parse_piece("20g:40mm@12")
+    true = body_of(FILE).values
+    b_after = (true[0] * true[1] + 20 * 410) / (true[0] + 20)
+    precise = [parse_reading("balance", f"{true[1]:.4f}, sd 0.05")]
+    start, _ = recalibrated(unweighed, precise)
+    learnt = learn(start, [tape], [parse_reading("balance", f"{b_after:.4f}, sd 0.05")])
+    assert learnt.file.figures.weight_g.sd < 0.2 * start.figures.weight_g.sd
+    assert learnt.file.figures.weight_g.value == pytest.approx(true[0], rel=0.02)
+
+
+def test_surprises_are_named() -> None:
+    learnt = learn(FILE, PIECES, readings(AFTER.weight_g.value + 15, AFTER.swing_weight_kgcm2.value))  # type: ignore[arg-type]
+    assert learnt.words[0].startswith("the weight reading is")
+    assert "check the pieces' places and masses" in learnt.words[0]
+
+
+def test_readings_with_pieces_on_are_kept_apart_from_the_others() -> None:
+    on = parse_reading("weight", "242g, with the pieces on")
+    assert on.fitted
+    assert parse_reading("weight", spell(on)) == on
+    kept, said = with_new(FILE.readings, [on])
+    assert said == []
+    assert all(r.used for r in kept)
+    assert edited(kept, f"{len(kept)}: 243g")[-1].fitted
+
+
+def test_the_file_with_them_recalibrates_to_itself(tmp_path: Path) -> None:
+    learnt = learn(FILE, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
+    path = tmp_path / "club.racquet.json"
+    write_racquet(path, learnt.file)
+    again, found = recalibrated(read_racquet(path))
+    assert body_of(again).values == pytest.approx(body_of(learnt.file).values, rel=1e-9)
+    assert len(found.seen) == len(observations(tuple(again.readings), found.view))
+    taken_again = learn(again, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
+    assert len(taken_again.file.readings) == len(learnt.file.readings)
+
+
+@pytest.mark.parametrize(("pieces", "given"), [([], ["weight"]), (PIECES, [])])
+def test_nothing_to_learn_from(pieces: list[object], given: list[str]) -> None:
+    with pytest.raises(ReadingError):
+        learn(FILE, pieces, [parse_reading(kind, "242g") for kind in given])  # type: ignore[arg-type]
+
+
+def test_the_command(tmp_path: Path) -> None:
+    app = Typer()
+    app.command()(after)
+    app.command()(place)
+    club, out = tmp_path / "club.racquet.json", tmp_path / "after.racquet.json"
+    write_racquet(club, with_pieces(FILE, PIECES))
+    words = [str(club), "--weight", "242.1", "--balance", "243", "--out", str(out)]
+    shown = CliRunner().invoke(app, ["after", *words])
+    assert "sds off" in shown.stdout
+    assert "bare, now" in shown.stdout
+    got = json.loads(CliRunner().invoke(app, ["after", *words, "--json"]).stdout)
+    assert [one["name"] for one in got["outcomes"]] == ["weight", "balance"]
+    assert got["bare_after"]["weight_g"]["sd"] <= got["bare_before"]["weight_g"]["sd"]
+    assert len(read_racquet(out).placements) == 2
