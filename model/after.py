@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 from model.build import site_in
 from model.calibrate import Calibration, view_of
 from model.errors import ReadingError
-from model.figures import Figures as Figures
-from model.figures import as_figures, six, six_slopes, spread
+from model.figures import Figures, as_figures, six, six_slopes, spread
 from model.observe import observations
 from model.pieces import Piece
 from model.placement import lay_all
