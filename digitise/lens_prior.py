@@ -17,7 +17,8 @@ _F35_RELATIVE_SD = 0.01  # whole millimetres are recorded, and focusing changes 
 _CROPPED_RELATIVE_SD = 0.1  # a cropped picture may have been resized too
 _CENTRE_SD_OF_DIAGONAL = 0.0025
 _K1_SD = 0.01  # phones straighten their pictures; 0.7 % is left at the corner
-_LEVEL_SD_DEG = 6.0
+LEVEL_SD_DEG = 6.0
+"""How level a camera is held, about either axis."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def known_pulls(camera: Camera, prior: LensPrior) -> FloatArray:
     Focal length, principal point, radial term, and how level it was held, which is the same in the frame of
     any card on the table.
     """
-    level_sd = math.sin(math.radians(_LEVEL_SD_DEG))
+    level_sd = math.sin(math.radians(LEVEL_SD_DEG))
     return np.array(
         [
             (camera.focal_px - prior.focal_px) / prior.focal_sd_px,

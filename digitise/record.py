@@ -11,6 +11,7 @@ from shapely.geometry import Polygon
 from digitise.doubt import MUCH, Doubt, doubtful_share
 from digitise.photo import Photo
 from digitise.pose import pose_record
+from digitise.taped import disagreements
 from digitise.tone import FloatArray
 from digitise.trace import Traced
 from model.build import Known, build_racquet
@@ -33,6 +34,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
     notes = [
         *photo.notes,
         *traced.reference.notes,
+        *disagreements(spread, known.readings),
         *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts),
     ]
     if traced.sides_apart_mm > UNLIKE_SIDES_MM:
@@ -54,7 +56,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
             width_px=photo.width_px,
             height_px=photo.height_px,
         ),
-        scale=_scale(photo, traced, card_on_face),
+        scale=_scale(photo, traced, card_on_face) if traced.reference.outlines_px else None,
         notes=tuple(notes),
         flags=(NEEDS_CORRECTION,) if share > MUCH else (),
     )

@@ -62,10 +62,15 @@ def find_reference(photo: Photo, asked: Asked | None = None) -> Reference:
     ModelError where the lens file is not for this photo.
     """
     asked = asked or Asked()
-    prior = prior_of(photo) if asked.lens is None else calibrated_prior(photo, asked.lens)
+    prior = lens_of(photo, asked)
     reference = _sheet(photo, asked, prior) or _cards(photo, asked, prior)
     _refuse_too_near(reference.estimate)
     return reference
+
+
+def lens_of(photo: Photo, asked: Asked) -> LensPrior:
+    """What is known of the lens: the calibrated one if given, else what the photo's file tells."""
+    return prior_of(photo) if asked.lens is None else calibrated_prior(photo, asked.lens)
 
 
 def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:

@@ -28,16 +28,33 @@ DOUBTFUL_EDGE_SD_MM = 1.0
 BEND_RADIUS_SHARE = 0.25
 """Share by which a butt cap's thickness may differ from what its width says."""
 
+MOST_TOGETHER = 0.99999
+"""Correlation at most: beyond it a covariance can no longer be inverted."""
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class OutlineSpread:
-    """Length and width with their standard deviations, mm, and how far their errors go together."""
+    """Length and width with their standard deviations, mm, and how far their errors go together.
+
+    ``own_mm2`` (2, 2) is their covariance from what differs between photos, camera and edge; ``shared_mm``
+    (k, 2) how one sd of each thing that is the same in all photos of a racquet changes them.
+    """
 
     length_mm: float
     length_sd_mm: float
     width_mm: float
     width_sd_mm: float
-    correlation: float = 0.0
+    correlation: float
+    own_mm2: FloatArray
+    shared_mm: FloatArray
+
+
+def spread_of(length_mm: float, width_mm: float, own_mm2: FloatArray, shared_mm: FloatArray) -> OutlineSpread:
+    """The spread with its sds and their correlation, which is kept short of 1."""
+    covariance = own_mm2 + shared_mm.T @ shared_mm
+    length_sd, width_sd = np.sqrt(np.diag(covariance))
+    together = float(np.clip(covariance[0, 1] / (length_sd * width_sd), -MOST_TOGETHER, MOST_TOGETHER))
+    return OutlineSpread(length_mm, float(length_sd), width_mm, float(width_sd), together, own_mm2, shared_mm)
 
 
 def outline_spread(
@@ -56,12 +73,10 @@ def outline_spread(
         return np.asarray(np.ptp(recast_ring(other_camera, laid, other_body, rim_px, normal), axis=0)[::-1])
 
     base = size(camera, body)
-    changes = [size(moved, body) - base for moved in _moved_cameras(estimate)]
-    changes += [size(camera, other) - base for other in _other_bodies(body, thickness_sd_mm, construction)]
-    variance = np.sum(np.square(changes), axis=0) + _edge_variance(contour) + _butt_variance(camera, contour)
-    length_sd, width_sd = np.sqrt(variance)
-    together = np.sum(np.prod(changes, axis=1)) / (length_sd * width_sd)
-    return OutlineSpread(float(base[0]), float(length_sd), float(base[1]), float(width_sd), float(together))
+    moves = np.array([size(moved, body) - base for moved in _moved_cameras(estimate)]).reshape(-1, 2)
+    others = [size(camera, other) - base for other in _other_bodies(body, thickness_sd_mm, construction)]
+    own = moves.T @ moves + np.diag(_edge_variance(contour) + _butt_variance(camera, contour))
+    return spread_of(float(base[0]), float(base[1]), own, np.array(others).reshape(-1, 2))
 
 
 def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:

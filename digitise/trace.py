@@ -19,13 +19,13 @@ from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
-from digitise.reference import Asked, Reference, find_reference
+from digitise.reference import Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
-from digitise.symmetry import evened
 from digitise.table_model import Mask, TableModel, model_table
+from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
 
 FLAT_HEIGHT_MM = 15.0
@@ -75,17 +75,19 @@ def trace_photo(
     thickness: Thickness,
     card_on_face: bool = False,
     asked: Asked | None = None,
+    tape_length_mm: float | None = None,
 ) -> Traced:
     """Trace the racquet in ``photo``; ``construction`` is solid, perforated or strung.
 
-    ``asked`` says what gives the scale, a bank card if left out.
+    ``asked`` says what gives the scale, a bank card if left out; without one in the photo it comes from
+    ``tape_length_mm``, the racquet's length by tape measure, if that is given.
 
     Raises Refused if there is no whole racquet, no whole card, or the photo is too oblique or blurred.
     """
-    reference = find_reference(photo, asked)
-    estimate = reference.estimate
     # With the card on the face the world's zero is the face's upper side, and the middle lies below it.
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
+    reference = _reference(photo, asked or Asked(), tape_length_mm, height_mm)
+    estimate = reference.estimate
     view, table, silhouettes = _segment(photo, reference, height_mm)
     shape = _rough_shape(view, table, silhouettes)
 
@@ -98,7 +100,9 @@ def trace_photo(
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, rough, exact)
     _check_whole(photo, seen_px(estimate.camera, contour, exact))
-    even = evened(estimate, contour, exact)
+    if reference.what == BY_LENGTH and tape_length_mm is not None:
+        estimate, contour = at_length(estimate, contour, exact, tape_length_mm)
+    even = evened_by(reference, estimate, contour, exact)
     estimate, contour = even.estimate, even.contour
     openings = find_openings(
         photo.pixels_rgb,
@@ -114,6 +118,22 @@ def trace_photo(
     )
     doubts = doubtful_stretches(contour)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts)
+
+
+def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_mm: float) -> Reference:
+    try:
+        return find_reference(photo, asked)
+    except Refused as refusal:
+        if tape_length_mm is None or refusal.reason not in SERVES_FOR:
+            raise
+        why = f"{refusal.reason} in the photo"
+
+    def rough_length_mm(reference: Reference) -> float:
+        view, table, silhouettes = _segment(photo, reference, height_mm)
+        return _rough_shape(view, table, silhouettes).length_mm
+
+    size_px = (photo.width_px, photo.height_px)
+    return by_length(lens_of(photo, asked), size_px, tape_length_mm, rough_length_mm, why)
 
 
 def _check_whole(photo: Photo, rim_px: FloatArray) -> None:

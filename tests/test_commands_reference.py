@@ -20,7 +20,7 @@ def digitise(*arguments: str | Path, folder: Path | None = None) -> subprocess.C
         [sys.executable, "-m", "digitise", *map(str, arguments)],
         capture_output=True,
         text=True,
-        timeout=120,
+        timeout=400,
         check=False,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},
         cwd=folder,

@@ -12,7 +12,6 @@ from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, LEN
 if TYPE_CHECKING:
     from digitise.trace import Thickness, Traced
     from model.build import Known
-    from model.readings import Reading
 
 CONSTRUCTIONS = ("solid", "perforated", "strung")
 CARD_PLACES = ("table", "face")
@@ -46,6 +45,14 @@ def trace(
         str | None,
         typer.Option("--balance", metavar="MM", help="Balance point from the butt in mm, or with a unit."),
     ] = None,
+    length: Annotated[
+        str | None,
+        typer.Option("--length", metavar="MM", help="Overall length by tape measure, in mm or with a unit."),
+    ] = None,
+    width: Annotated[
+        str | None,
+        typer.Option("--width", metavar="MM", help="Largest width by tape measure, in mm or with a unit."),
+    ] = None,
     swing_axis: Annotated[
         float | None,
         typer.Option("--swing-axis", metavar="MM", help="Swing axis from the butt [50; strung: 100]."),
@@ -75,13 +82,14 @@ def trace(
 
     target = out if out is not None else photo.with_suffix(".racquet.json")
     _check_folder(target)
-    known = _known(construction, face_thickness, handle_thickness, weight, balance, swing_axis)
+    typed = {"weight": weight, "balance": balance, "length": length, "width": width}
+    known = _known(construction, face_thickness, handle_thickness, typed, swing_axis)
     asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
     screen = Console(stderr=True)
     on_face = card_on == "face"
     with screen.status("Reading the photo, finding card and racquet"):
         picture = read_photo(photo)
-        traced = trace_photo(picture, construction, _thickness(known), on_face, asked)
+        traced = trace_photo(picture, construction, _thickness(known), on_face, asked, _tape_length(known))
         racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
         drawing = draw_traced(picture, traced)
     drawing_path = target.with_name(target.name.removesuffix(".json") + ".png")
@@ -103,23 +111,22 @@ def _known(
     construction: str,
     face_thickness: str | None,
     handle_thickness: str | None,
-    weight: str | None,
-    balance: str | None,
+    typed: dict[str, str | None],
     swing_axis: float | None,
 ) -> Known:
     from model.build import Known
-    from model.reading_text import balance_reading, weight_reading
+    from model.reading_text import parse_reading
     from model.units import parse_length
 
-    readings: list[Reading] = []
-    if weight is not None:
-        readings.append(weight_reading(weight))
-    if balance is not None:
-        readings.append(balance_reading(balance))
+    readings = [parse_reading(kind, text) for kind, text in typed.items() if text is not None]
     face, handle = (
         None if text is None else parse_length(text).value for text in (face_thickness, handle_thickness)
     )
     return Known(construction, face, handle, tuple(readings), swing_axis)
+
+
+def _tape_length(known: Known) -> float | None:
+    return next((reading.value for reading in known.readings if reading.kind == "length"), None)
 
 
 def _thickness(known: Known) -> Thickness:
