@@ -17,6 +17,7 @@ from digitise.commands.after import after
 from digitise.commands.calibrate import calibrate
 from digitise.commands.card import card
 from digitise.commands.check import check
+from digitise.commands.correct import correct
 from digitise.commands.figures import figures
 from digitise.commands.lens import lens
 from digitise.commands.match import match
@@ -49,6 +50,7 @@ app.command()(check)
 app.command()(card)
 app.command()(lens)
 app.command()(calibrate)
+app.command()(correct)
 app.command()(figures)
 app.command()(place)
 app.command()(search)

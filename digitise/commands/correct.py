@@ -1,0 +1,141 @@
+"""``digitise correct``: the local page on which the outline is put right by hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from digitise.commands.trace import CARD_PLACES, CONSTRUCTIONS, _known, _one_of
+
+if TYPE_CHECKING:
+    from digitise.page.session import Session
+    from digitise.photo import Photo
+    from model.racquet_file import RacquetFile
+
+
+def correct(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A .racquet.json file; or a photo, to mark it by hand.")
+    ],
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="PHOTO", help="Where the photo is, if it was moved.")
+    ] = None,
+    port: Annotated[int, typer.Option("--port", help="Port on this machine [any free one].")] = 0,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the browser, or only print the address.")
+    ] = True,
+    construction: Annotated[
+        str,
+        typer.Option("--construction", metavar="|".join(CONSTRUCTIONS), help="For a photo: the face."),
+    ] = "solid",
+    face_thickness: Annotated[
+        str | None, typer.Option("--face-thickness", metavar="MM", help="For a photo: as for trace.")
+    ] = None,
+    handle_thickness: Annotated[
+        str | None, typer.Option("--handle-thickness", metavar="MM", help="For a photo: as for trace.")
+    ] = None,
+    weight: Annotated[
+        str | None, typer.Option("--weight", metavar="G", help="For a photo: as for trace.")
+    ] = None,
+    balance: Annotated[
+        str | None, typer.Option("--balance", metavar="MM", help="For a photo: as for trace.")
+    ] = None,
+    swing_axis: Annotated[
+        float | None, typer.Option("--swing-axis", metavar="MM", help="For a photo: as for trace.")
+    ] = None,
+    card_on: Annotated[
+        str, typer.Option("--card-on", metavar="|".join(CARD_PLACES), help="For a photo: as for trace.")
+    ] = "table",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="For a photo: the racquet file to write.")
+    ] = None,
+) -> None:
+    """Correct a racquet's outline by hand in the browser; a photo is marked from scratch."""
+    _one_of(CONSTRUCTIONS, "--construction", construction)
+    _one_of(CARD_PLACES, "--card-on", card_on)
+    from digitise.page.server import serve
+
+    if file.suffix == ".json":
+        session = _of_file(file, photo)
+    else:
+        known = _known(construction, face_thickness, handle_thickness, weight, balance, swing_axis)
+        from digitise.commands.trace import _check_folder
+
+        target = out if out is not None else file.with_suffix(".racquet.json")
+        _check_folder(target)
+        _refuse_to_overwrite(target)
+        session = _of_photo(file, target, known, card_on == "face")
+
+    def opened(address: str) -> None:
+        typer.echo(f"Correct {session.path.name} at {address}")
+        typer.echo("The page runs on this machine only; press Ctrl and C here when you have done.")
+        if browser:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    serve(session, port, opened)
+
+
+def _of_file(path: Path, photo_path: Path | None) -> Session:
+    from digitise.page.session import Session
+    from model.storage import read_racquet
+
+    racquet = read_racquet(path)
+    found, photo = find_photo(racquet, path, photo_path)
+    return Session(photo, path, found)
+
+
+def _of_photo(photo_path: Path, target: Path, known: object, on_face: bool) -> Session:
+    from digitise.card import find_card
+    from digitise.page.session import Marking, Session
+    from digitise.photo import read_photo
+    from digitise.refusal import Refused
+
+    photo = read_photo(photo_path)
+    try:
+        guess = find_card(photo.pixels_rgb, photo.f35_mm).corners_px
+    except Refused:
+        guess = None  # that is why the person marks it
+    return Session(photo, target, photo_path, Marking(known, on_face, guess))  # type: ignore[arg-type]
+
+
+def _refuse_to_overwrite(target: Path) -> None:
+    from model.errors import ModelError
+
+    if target.exists():
+        raise ModelError(
+            f"{target} exists: correct that file (digitise correct {target}), or give another --out"
+        )
+
+
+def find_photo(racquet: RacquetFile, path: Path, given: Path | None) -> tuple[Path, Photo]:
+    """The photo a racquet file was traced from: as given, else where the file says, else beside the file.
+
+    Raises ModelError where it is not found or is another photo.
+    """
+    from digitise.photo import read_photo
+    from model.errors import ModelError
+
+    record = racquet.photo
+    if record is None:
+        raise ModelError(f"{path} does not say which photo it was traced from: trace the photo again")
+    folder = path.absolute().parent
+    places = [given] if given is not None else []
+    if given is None:
+        places += [] if record.path is None else [folder / record.path]
+        places += [folder / record.file_name, Path(record.file_name)]
+    here = [place for place in places if place.is_file()]
+    if not here:
+        raise ModelError(
+            f"the photo {record.file_name} of {path} is not where it was: give its place with --photo"
+        )
+    for place in here:
+        photo = read_photo(place)
+        if photo.sha256 == record.sha256:
+            return place, photo
+    raise ModelError(
+        f"{here[0]} is not the photo that {path} was traced from: give the right one with --photo"
+    )

@@ -1,0 +1,239 @@
+"""The racquet file on the desk: what is open, every step drawn since, and when it may be saved.
+
+Steps are numbered: a window that knows another number than the desk's has not seen the latest, and is told
+instead of being allowed to draw over it. The file on the disk is known by its hash: if something else wrote
+it meanwhile, saving asks first. The draft holds all steps and what they started from, so that undo reaches
+back over a reload, a save or a crash.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+import time
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from threading import RLock
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from digitise.page.card import camera_from, shape_of
+from digitise.page.edit import Edit
+from digitise.page.opened import Sighting, open_file, sighting_of
+from digitise.page.outcome import corrected_file
+from digitise.page.sheet import seen_by
+from digitise.page.tiles import Album, Extent, Tiles
+from digitise.photo import Photo
+from model.errors import ModelError, RacquetFileError
+from model.racquet_file import RacquetFile
+from model.storage import read_racquet, write_racquet
+
+AWAY_S = 12.0
+"""A window that has not been heard of for so long is taken to be closed."""
+MARGIN_MM = 60.0
+_SHEETS = 8
+
+
+class Stale(ModelError):
+    """Another window, or another program, has done something this window does not know of."""
+
+    def __init__(self, who: str, words: str) -> None:
+        super().__init__(words)
+        self.who = who
+
+
+class Draft(BaseModel):
+    """What lies beside the racquet file while it is being corrected."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    format: str = "racquet-draft"
+    file_hash: str
+    base: RacquetFile
+    steps: list[Edit]
+    at: int
+    saved: int
+
+
+class Desk:
+    """One racquet file, its photo, and the steps drawn."""
+
+    def __init__(self, path: Path, photo: Photo, file: RacquetFile | None = None) -> None:
+        self.path = path
+        self.photo = photo
+        self.album = Album(photo.pixels_rgb)
+        self.lock = RLock()
+        self.number = 0
+        self._heard: dict[str, float] = {}
+        self._sheet = lru_cache(_SHEETS)(self._made_sheet)
+        draft = None if file is not None else self._read_draft()
+        self.file_hash = _hash(path)
+        if draft is not None:
+            self.opened = open_file(draft.base)
+            self.steps, self.at, self.saved = draft.steps, draft.at, draft.saved
+        else:
+            self.opened = open_file(read_racquet(path) if file is None else file)
+            self.steps, self.at = [self.opened.edit], 0
+            self.saved = 0 if file is None else -1
+
+    @property
+    def draft_path(self) -> Path:
+        """Where the draft lies: hidden, beside the file."""
+        return self.path.with_name(f".{self.path.name}.draft")
+
+    @property
+    def edit(self) -> Edit:
+        """The drawing as it stands."""
+        return self.steps[self.at]
+
+    def hear(self, window: str) -> bool:
+        """Note that a window is there; whether there is another one."""
+        now = time.monotonic()
+        with self.lock:
+            self._heard[window] = now
+            self._heard = {name: at for name, at in self._heard.items() if now - at < AWAY_S}
+            return len(self._heard) > 1
+
+    def leave(self, window: str) -> None:
+        """A window has been closed."""
+        with self.lock:
+            self._heard.pop(window, None)
+
+    def record(self, number: int, keep: int, steps: Sequence[Edit], at: int, force: bool = False) -> int:
+        """Keep the first ``keep`` steps, add ``steps``, stand at ``at``; the new number. Raises Stale."""
+        with self.lock:
+            self._check_number(number, force)
+            kept = [*self.steps[: max(keep, 0)], *steps]
+            if not 0 <= at < len(kept):
+                raise ModelError("the steps sent do not fit those on the desk: load the page again")
+            if keep <= self.saved < len(self.steps) and self.saved >= keep:
+                self.saved = -1  # the saved step has been drawn over
+            self.steps, self.at = kept, at
+            self.number += 1
+            self._write_draft()
+            return self.number
+
+    def save(self, number: int, force: bool = False) -> RacquetFile:
+        """Write the drawing as it stands into the racquet file. Raises Stale, Unusable or ModelError."""
+        with self.lock:
+            self._check_number(number, force)
+            if not force and _hash(self.path) != self.file_hash:
+                raise Stale(
+                    "file", f"{self.path.name} has been changed by something else since it was opened here."
+                )
+            file = corrected_file(self.sighting(self.edit), self.edit)
+            write_racquet(self.path, file)
+            self.file_hash = _hash(self.path)
+            self.saved = self.at
+            self._write_draft()
+            return file
+
+    def sighting(self, edit: Edit) -> Sighting:
+        """What an edit was drawn on."""
+        return self.sighting_for(None if edit.card_px is None else tuple(map(tuple, edit.card_px)))
+
+    def sighting_for(self, card_px: tuple[tuple[float, ...], ...] | None) -> Sighting:
+        """The sheet for the card's corners, None for the file's own."""
+        with self.lock:
+            return self._sheet(card_px)
+
+    def tiles(self, sighting: Sighting) -> Tiles:
+        """The picture of a sheet."""
+        return _tiles(self.album, sighting, self.extent(sighting))
+
+    def extent(self, sighting: Sighting) -> Extent:
+        """What of the photo is shown: all near racquet and card."""
+        sheet, scale = sighting.sheet, self.opened.file.scale
+        card = np.zeros((0, 2)) if scale is None else sheet.from_px(np.array(scale.card.corners_px))
+        points = np.vstack([sighting.rim.seen_mm, card])
+        low, high = points.min(axis=0) - MARGIN_MM, points.max(axis=0) + MARGIN_MM
+        mm_per_px = 0.25 if scale is None else scale.mm_per_px.value
+        return Extent(float(low[0]), float(low[1]), float(high[0]), float(high[1]), mm_per_px)
+
+    def card_px(self, edit: Edit) -> list[list[float]] | None:
+        """The card's corners as they stand."""
+        if edit.card_px is not None:
+            return edit.card_px
+        scale = self.opened.file.scale
+        return None if scale is None else scale.card.corners_px
+
+    def close(self) -> None:
+        """Leave nothing behind that has been saved."""
+        with self.lock:
+            if self.saved == self.at:
+                with contextlib.suppress(OSError):
+                    self.draft_path.unlink(missing_ok=True)
+
+    def start_over(self) -> None:
+        """Open the file on the disk afresh; the steps drawn here are let go."""
+        with self.lock:
+            self.opened = open_file(read_racquet(self.path))
+            self.file_hash = _hash(self.path)
+            self._sheet.cache_clear()
+            self.steps, self.at, self.saved = [self.opened.edit], 0, 0
+            self.number += 1
+            self._write_draft()
+
+    def _check_number(self, number: int, force: bool) -> None:
+        if number != self.number and not force:
+            raise Stale("window", "Another window has changed this racquet since.")
+
+    def _made_sheet(self, card_px: tuple[tuple[float, ...], ...] | None) -> Sighting:
+        base = self.opened.sheet
+        if card_px is None:
+            return sighting_of(self.opened, base)
+        scale = self.opened.file.scale
+        shape = shape_of(None if scale is None else scale.card)
+        estimate = camera_from(self.photo, np.array(card_px), shape, snap=False)
+        return sighting_of(self.opened, seen_by(base, estimate))
+
+    def _read_draft(self) -> Draft | None:
+        """The draft, if it belongs to the file as it is now."""
+        try:
+            draft = Draft.model_validate_json(self.draft_path.read_text("utf-8"))
+        except (OSError, UnicodeDecodeError, ValidationError):
+            return None
+        fits = draft.steps and 0 <= draft.at < len(draft.steps) and draft.file_hash == _hash(self.path)
+        return draft if fits else None
+
+    def _write_draft(self) -> None:
+        draft = {
+            "format": "racquet-draft",
+            "file_hash": self.file_hash,
+            "base": self.opened.file.model_dump(mode="json"),
+            "steps": [step.model_dump(mode="json") for step in self.steps],
+            "at": self.at,
+            "saved": self.saved,
+        }
+        path: Path | None = None
+        try:
+            handle, name = tempfile.mkstemp(prefix=".draft", suffix=".part", dir=self.path.parent)
+            path = Path(name)
+            with os.fdopen(handle, "w", encoding="utf-8") as stream:
+                json.dump(draft, stream)
+            os.replace(path, self.draft_path)
+        except OSError as error:
+            raise RacquetFileError(
+                f"the draft can't be written beside {self.path.name}: {error.strerror or error}"
+            ) from None
+        finally:
+            if path is not None:
+                with contextlib.suppress(OSError):
+                    path.unlink(missing_ok=True)
+
+
+def _hash(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+@lru_cache(_SHEETS)
+def _tiles(album: Album, sighting: Sighting, extent: Extent) -> Tiles:
+    return Tiles(sighting.sheet, extent, album)

@@ -1,0 +1,171 @@
+"""Lines that follow edges: from click to click, and a freehand line drawn towards the strongest edge near it.
+
+Between clicks the line is the cheapest path over the edges (OpenCV's intelligent scissors, E. N. Mortensen
+and W. A. Barrett, 1995) on a coarse picture of the neighbourhood. Then, and for freehand lines, the edge is
+looked for across the line in the full photo: the best way through the band, and between its columns the
+vertex of a parabola.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from scipy.ndimage import gaussian_filter1d
+
+from digitise.band import sample_light
+from digitise.page.tiles import Album, Surface, straightened
+from digitise.tone import FloatArray
+
+REACH_MM, CELL_MM = 60.0, 0.5
+"""Half the width of the neighbourhood in which a line follows from a click, and its cells."""
+SNAP_REACH_MM = 4.0
+ALONG_MM, ACROSS_MM = 1.0, 0.1
+SIDE_MM = 0.8
+"""Width either side of a place over which the colours are compared."""
+STEP_COST = 0.35
+"""What it costs the edge to move by one column of ACROSS_MM from one row to the next, per column squared."""
+DRIFT_COST = 0.35
+"""What it costs to lie at the far end of the reach, in strengths of a full edge."""
+MOST_STEP = 5
+
+
+@dataclass(frozen=True, eq=False)
+class Neighbourhood:
+    """The cheapest paths from one click to anywhere near it."""
+
+    left_top_mm: tuple[float, float]
+    size_px: int
+    scissors: cv2.segmentation.IntelligentScissorsMB
+
+    def path(self, to_mm: FloatArray) -> FloatArray:
+        """Points (n, 2) from the click towards ``to_mm``, which is kept inside the neighbourhood."""
+        cell = np.round(self._cell(to_mm)).astype(int)
+        column, row = (int(v) for v in np.clip(cell, 0, self.size_px - 1))
+        cells = np.asarray(self.scissors.getContour((column, row)), float).reshape(-1, 2)
+        left, top = self.left_top_mm
+        return np.column_stack([left + (cells[:, 0] + 0.5) * CELL_MM, top - (cells[:, 1] + 0.5) * CELL_MM])
+
+    def _cell(self, point_mm: FloatArray) -> FloatArray:
+        left, top = self.left_top_mm
+        return np.array([(point_mm[0] - left) / CELL_MM - 0.5, (top - point_mm[1]) / CELL_MM - 0.5])
+
+
+def neighbourhood(surface: Surface, album: Album, anchor_mm: FloatArray, mm_per_px: float) -> Neighbourhood:
+    """All paths from a click at ``anchor_mm`` (2,); ``mm_per_px`` of the photo at full size."""
+    size = round(2 * REACH_MM / CELL_MM)
+    left_top = float(anchor_mm[0]) - REACH_MM, float(anchor_mm[1]) + REACH_MM
+    level = max(0, int(np.floor(np.log2(max(CELL_MM / mm_per_px, 1.0)))))
+    patch = straightened(surface, album, left_top, CELL_MM, (size, size), level)
+    scissors = cv2.segmentation.IntelligentScissorsMB()
+    scissors.setEdgeFeatureCannyParameters(24, 72)
+    scissors.setGradientMagnitudeMaxLimit(160)
+    scissors.applyImage(cv2.GaussianBlur(patch, (0, 0), 0.8))
+    scissors.buildMap((size // 2, size // 2))
+    return Neighbourhood(left_top, size, scissors)
+
+
+def snapped(surface: Surface, album: Album, line_mm: FloatArray, closed: bool, reach_mm: float) -> FloatArray:
+    """The line (n, 2) of the strongest edge within ``reach_mm`` of a drawn one, about ALONG_MM apart."""
+    line = evenly(line_mm, ALONG_MM, closed)
+    if len(line) < 4:
+        return line
+    line = _smooth(line, 2.0, closed)
+    normal = _normals(line, closed)
+    margin = SIDE_MM + 2 * ACROSS_MM
+    offset = np.arange(-reach_mm - margin, reach_mm + margin + ACROSS_MM / 2, ACROSS_MM)
+    points = line[:, None, :] + offset[None, :, None] * normal[:, None, :]
+    where = surface.to_px(points.reshape(-1, 2))
+    light = sample_light(album.page(0), where).reshape(len(line), len(offset), 3)
+    strength = edge_strength(np.asarray(light, float))
+    keep = np.abs(offset) <= reach_mm + 1e-9
+    strength, offset = strength[:, keep], offset[keep]
+    gain = strength - DRIFT_COST * (offset / reach_mm) ** 2
+    column = best_way(gain, closed)
+    exact = _vertex(strength, column) * ACROSS_MM + offset[column]
+    exact = gaussian_filter1d(exact, 1.0, mode="wrap" if closed else "nearest")
+    return np.asarray(line + exact[:, None] * normal)
+
+
+def edge_strength(light: FloatArray) -> FloatArray:
+    """How much the colour differs, 0 to 1, between the two sides of each place of a band (n, k, 3)."""
+    colour = np.log(light + 0.02)
+    width = round(SIDE_MM / ACROSS_MM)
+    total = np.cumsum(np.pad(colour, ((0, 0), (1, 0), (0, 0))), axis=1)
+    k = light.shape[1]
+    strength = np.zeros(light.shape[:2])
+    middle = np.arange(width, k - width)
+    before = (total[:, middle] - total[:, middle - width]) / width
+    after = (total[:, middle + 1 + width] - total[:, middle + 1]) / width
+    strength[:, middle] = np.linalg.norm(after - before, axis=2)
+    # An edge goes on: its neighbours along the line say what is noise.
+    strength = gaussian_filter1d(strength, 1.0, axis=0, mode="nearest")
+    return np.asarray(strength / (strength + max(float(np.median(strength.max(axis=1))) / 2, 1e-6)))
+
+
+def best_way(gain: FloatArray, closed: bool) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
+    """The column (n,) of each row for which gain less the cost of steps is largest; closed ones meet."""
+    if closed:
+        lead = min(len(gain), 40)
+        rows = np.arange(-lead, len(gain) + lead) % len(gain)
+        return _open_way(gain[rows])[lead : lead + len(gain)]
+    return _open_way(gain)
+
+
+def _open_way(gain: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
+    rows, columns = gain.shape
+    steps = np.arange(-MOST_STEP, MOST_STEP + 1)
+    cost = STEP_COST * (steps * ACROSS_MM) ** 2 / ACROSS_MM
+    best = gain[0].copy()
+    came = np.zeros((rows, columns), np.intp)
+    for row in range(1, rows):
+        padded = np.pad(best, MOST_STEP, constant_values=-np.inf)
+        options = np.stack([padded[MOST_STEP + s : MOST_STEP + s + columns] for s in steps]) - cost[:, None]
+        choice = np.argmax(options, axis=0)
+        came[row] = np.arange(columns) + steps[choice]
+        best = options[choice, np.arange(columns)] + gain[row]
+    way = np.zeros(rows, np.intp)
+    way[-1] = int(np.argmax(best))
+    for row in range(rows - 1, 0, -1):
+        way[row - 1] = came[row, way[row]]
+    return way
+
+
+def _vertex(strength: FloatArray, column: np.ndarray[tuple[int, ...], np.dtype[np.intp]]) -> FloatArray:
+    """Offset (n,), in columns, of the parabola's vertex through the strongest place near each column."""
+    rows, last = np.arange(len(column)), strength.shape[1] - 2
+    near = np.clip(column, 1, last)
+    for _ in range(3):
+        around = np.stack([strength[rows, np.clip(near + d, 1, last)] for d in (-1, 0, 1)])
+        near = np.clip(near + np.argmax(around, axis=0) - 1, 1, last)
+    left, middle, right = (strength[rows, near + d] for d in (-1, 0, 1))
+    bend = left - 2 * middle + right
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift = np.where(bend < 0, (left - right) / (2 * bend), 0.0)
+    return np.asarray(near - column + np.clip(shift, -0.5, 0.5))
+
+
+def evenly(line_mm: FloatArray, step_mm: float, closed: bool) -> FloatArray:
+    """The line at even steps of about ``step_mm``; an open one keeps both ends."""
+    line = np.vstack([line_mm, line_mm[:1]]) if closed else np.asarray(line_mm, float)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    count = max(round(along[-1] / step_mm), 1)
+    at = np.linspace(0, along[-1], count + (0 if closed else 1), endpoint=not closed)
+    return np.column_stack([np.interp(at, along, line[:, k]) for k in range(2)])
+
+
+def _smooth(line: FloatArray, sigma: float, closed: bool) -> FloatArray:
+    smooth = gaussian_filter1d(line, sigma, axis=0, mode="wrap" if closed else "nearest")
+    if not closed:
+        smooth[[0, -1]] = line[[0, -1]]
+    return np.asarray(smooth)
+
+
+def _normals(line: FloatArray, closed: bool) -> FloatArray:
+    ahead, behind = np.roll(line, -1, axis=0), np.roll(line, 1, axis=0)
+    if not closed:
+        ahead[-1], behind[0] = line[-1], line[0]
+    along = ahead - behind
+    along = along / np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
+    return np.column_stack([along[:, 1], -along[:, 0]])

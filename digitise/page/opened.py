@@ -1,0 +1,145 @@
+"""What the page starts from: a racquet file as curves that can be dragged, on its sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from digitise.band import even_ring
+from digitise.contour import Contour
+from digitise.page.edit import Edit, EditCurve, EditStretch
+from digitise.page.rim import Rim, rim_of, through_photo
+from digitise.page.sheet import Sheet, counter_clockwise, sheet_of
+from digitise.spread import EDGE_SD_MM, outline_spread
+from digitise.tone import FloatArray
+from model.errors import RacquetFileError
+from model.racquet_file import RacquetFile
+from model.sight_record import CurveRecord
+from model.spline import Curve, curve_through, dense_ring
+from model.spline_fit import fit_curve
+
+FIT_SD_MM = 0.15
+"""What an automatic outline is good to, point by point: its curve may leave it by as much."""
+COMPARED_TOLERANCE_MM = 0.005
+
+
+@dataclass(frozen=True, eq=False)
+class Opened:
+    """A racquet file ready to be corrected.
+
+    ``rim`` tells outlines from their sight, on the file's sheet. ``automatic_px`` (n, 2) are the pixels at
+    which the automatic outline's curve is seen, to compare with whatever the sheet; None where the racquet
+    was marked by hand from scratch.
+    """
+
+    file: RacquetFile
+    sheet: Sheet
+    edit: Edit
+    rim: Rim
+    automatic_px: FloatArray | None
+
+
+def open_file(file: RacquetFile) -> Opened:
+    """The file as curves. Raises RacquetFileError where it does not say how the racquet was seen."""
+    if file.pose is None or file.photo is None or file.scale is None:
+        raise RacquetFileError(
+            "this racquet file does not say how its photo was seen: trace the photo again, then correct it"
+        )
+    sheet = sheet_of(file.pose, file.scale.focal_source != "assumed")
+    rim = _rim(file, sheet)
+    first = _first_edit(file, sheet, rim)
+    return Opened(file, sheet, first, rim, _automatic_px(file, sheet, first))
+
+
+def _rim(file: RacquetFile, sheet: Sheet) -> Rim:
+    """The automatic outline's, else that of the file's own outline."""
+    automatic = None if file.correction is None else file.correction.automatic
+    if automatic is None or automatic.pose is None:
+        return rim_of(sheet, np.array(file.outline.outer_mm))
+    then = sheet_of(automatic.pose)
+    return through_photo(rim_of(then, np.array(automatic.outline.outer_mm)), then, sheet)
+
+
+@dataclass(frozen=True, eq=False)
+class Sighting:
+    """An opened file on one sheet: its own, or that of a card moved by hand."""
+
+    opened: Opened
+    sheet: Sheet
+    rim: Rim
+    automatic_mm: FloatArray | None
+
+    @cached_property
+    def relative_sds(self) -> FloatArray:
+        """What camera and thicknesses leave open in length and width (2,), as a share; edges not counted.
+
+        It is that of the outline first seen: dragging its points changes a hundredth of it.
+        """
+        file, ring = self.opened.file, even_ring(self.rim.outline_mm, 1.0)
+        count = len(ring)
+        sure = Contour(self.sheet.resting, ring, np.ones(count), np.zeros(count), np.zeros(count, bool))
+        sds = (file.thickness.face_mm.sd, file.thickness.handle_mm.sd)
+        spread = outline_spread(self.sheet.estimate, sure, self.sheet.body, sds, file.construction)
+        variance = np.array([spread.length_sd_mm, spread.width_sd_mm]) ** 2 - 2 * EDGE_SD_MM**2
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)) / [spread.length_mm, spread.width_mm])
+
+
+def sighting_of(opened: Opened, sheet: Sheet) -> Sighting:
+    """The opened file on a sheet of its photo."""
+    automatic = None if opened.automatic_px is None else sheet.from_px(opened.automatic_px)
+    return Sighting(opened, sheet, through_photo(opened.rim, opened.sheet, sheet), automatic)
+
+
+def curve_said(curve: Curve) -> EditCurve:
+    """A curve as the browser gets it, counter-clockwise."""
+    points, corners = curve.points_mm, curve.corners
+    if counter_clockwise(points) is not points:
+        points, corners = points[::-1], corners[::-1]
+    return EditCurve(
+        points=[[round(float(x), 5), round(float(y), 5)] for x, y in points],
+        corners=[bool(c) for c in corners],
+    )
+
+
+def _first_edit(file: RacquetFile, sheet: Sheet, rim: Rim) -> Edit:
+    throat = file.landmarks.throat_top_mm
+    correction = file.correction
+    if correction is not None:
+        outer, openings = _said(correction.outer), [_said(curve) for curve in correction.openings]
+    else:
+        rings = sheet.opening_seen([np.array(ring) for ring in file.outline.openings_mm])
+        outer = curve_said(fit_curve(rim.seen_mm, FIT_SD_MM))
+        openings = [curve_said(fit_curve(ring, FIT_SD_MM)) for ring in rings]
+    stretches = [] if correction is None else correction.touched
+    said = {
+        how: [EditStretch(start=s.start_mm, end=s.end_mm) for s in stretches if s.how == how]
+        for how in ("redrawn", "declared right")
+    }
+    return Edit(
+        outer=outer,
+        openings=openings,
+        handle_top_mm=file.landmarks.handle_top_mm.value,
+        throat_top_mm=None if throat is None else throat.value,
+        butt_mm=0.0 if correction is not None and correction.butt_by_hand else None,
+        redrawn=said["redrawn"],
+        declared=said["declared right"],
+    )
+
+
+def _said(record: CurveRecord) -> EditCurve:
+    return EditCurve(points=record.points_mm, corners=record.corners)
+
+
+def _automatic_px(file: RacquetFile, sheet: Sheet, first: Edit) -> FloatArray | None:
+    """Compared is the curve, not the ring it was fitted to: what nobody touched must count as untouched."""
+    if file.correction is None:
+        outer = first.outer
+        return sheet.to_px(dense_ring(curve_through(outer.points, outer.corners), COMPARED_TOLERANCE_MM))
+    automatic = file.correction.automatic
+    if automatic is None or automatic.pose is None:
+        return None
+    then = sheet_of(automatic.pose)
+    seen = rim_of(then, np.array(automatic.outline.outer_mm)).seen_mm
+    return then.to_px(dense_ring(fit_curve(seen, FIT_SD_MM), COMPARED_TOLERANCE_MM))

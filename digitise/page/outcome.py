@@ -1,0 +1,222 @@
+"""What a drawing means: sizes, figures, what changed, and the racquet file it becomes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitise.doubt import MUCH
+from digitise.page.drawn import SAVED_TOLERANCE_MM, Drawn, Frame, drawn_on
+from digitise.page.edit import Edit
+from digitise.page.opened import Opened, Sighting
+from digitise.page.sheet import Sheet
+from digitise.page.stretches import STEP_MM, Touched, touched
+from digitise.record import NEEDS_CORRECTION
+from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread
+from digitise.tone import FloatArray
+from model.build import Known, Traced, build_racquet
+from model.face import Landmarks
+from model.measured import Measured
+from model.racquet_file import (
+    AutomaticRecord,
+    CardRecord,
+    CorrectionRecord,
+    RacquetFile,
+    ScaleRecord,
+    Value,
+)
+from model.readings import Reading, ReadingKind
+from model.sight_record import CurveRecord, DoubtRecord, StretchRecord
+from model.spline import Curve
+
+HAND_SD_PX, HAND_SD_FLOOR_MM = 0.8, 0.15
+"""How well a person puts a line on an edge: within a pixel of the photo, and no better than the edge is."""
+REDRAWN_SD_PX = 0.6
+MARK_SD_MM = 1.0
+"""Of a landmark that was dragged to its place."""
+DOUBT_PREFIX = "doubtful stretch:"
+
+
+@dataclass(frozen=True, eq=False)
+class DoubtNow:
+    """A doubtful stretch on the sheet, and whether a hand has since answered for it."""
+
+    record: DoubtRecord
+    start_mm: FloatArray
+    end_mm: FloatArray
+    settled: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """A drawing with its figures."""
+
+    drawn: Drawn
+    file: RacquetFile
+    touched: Touched
+    doubts: list[DoubtNow]
+
+
+def outcome_of(sighting: Sighting, edit: Edit, tolerance_mm: float) -> Outcome:
+    """Sizes and figures of an edit on its sheet. Raises Unusable or ModelError."""
+    opened, sheet = sighting.opened, sighting.sheet
+    drawn = drawn_on(sheet, sighting.rim, edit, tolerance_mm)
+    done = touched(drawn.seen_mm, sighting.automatic_mm, edit.redrawn, edit.declared)
+    doubts = _doubts(opened, sheet, done)
+    spread = _spread(sighting, drawn, done, doubts)
+    file = opened.file
+    measured = Traced(
+        length_sd_mm=spread.length_sd_mm,
+        width_sd_mm=spread.width_sd_mm,
+        photo=file.photo,
+        scale=_scale(opened, drawn, edit, spread),
+        notes=(*_own_notes(file), *(f"{DOUBT_PREFIX} {_words(d.record)}" for d in doubts if not d.settled)),
+        flags=_flags(file, doubts, done),
+    )
+    top_sd = MARK_SD_MM if edit.marks_by_hand else file.landmarks.handle_top_mm.sd
+    landmarks = Landmarks(drawn.handle_top_mm, top_sd, drawn.throat_top_mm)
+    built = build_racquet(drawn.outline, landmarks, known_of(file), measured)
+    return Outcome(drawn, built.model_copy(update={"placements": file.placements}), done, doubts)
+
+
+def corrected_file(sighting: Sighting, edit: Edit) -> RacquetFile:
+    """The racquet file of an edit, with the automatic outline kept beside it. Raises Unusable, ModelError."""
+    opened, sheet = sighting.opened, sighting.sheet
+    outcome = outcome_of(sighting, edit, SAVED_TOLERANCE_MM)
+    drawn, file = outcome.drawn, opened.file
+    way = drawn.frame
+    turn = -float(np.arctan2(way.up[0], way.up[1]))
+    pose = sheet.moved(turn, float(way.origin_mm[0]), float(way.origin_mm[1])).record()
+    before = file.correction
+    correction = CorrectionRecord(
+        outer=_record(drawn.framed(drawn.outer)),
+        openings=[_record(drawn.framed(curve)) for curve in drawn.openings],
+        touched=_touched_records(opened, outcome),
+        axis_moved=edit.axis != type(edit.axis)() or (before is not None and before.axis_moved),
+        card_moved=edit.card_px is not None or (before is not None and before.card_moved),
+        butt_by_hand=edit.butt_mm is not None,
+        automatic=_automatic(file),
+    )
+    doubts = [
+        d.record.model_copy(update={"start_mm": _spot(way, d.start_mm), "end_mm": _spot(way, d.end_mm)})
+        for d in outcome.doubts
+        if not d.settled
+    ]
+    return outcome.file.model_copy(update={"pose": pose, "correction": correction, "doubts": doubts})
+
+
+def known_of(file: RacquetFile) -> Known:
+    """What the person had stated, from the file."""
+    thickness = file.thickness
+    return Known(
+        construction=file.construction,
+        face_thickness_mm=thickness.face_mm.value if thickness.face_source == "stated" else None,
+        handle_thickness_mm=thickness.handle_mm.value if thickness.handle_source == "stated" else None,
+        readings=tuple(Reading(ReadingKind(r.kind), Measured(r.value, r.sd), r.used) for r in file.readings),
+        swing_axis_mm=file.figures.swing_weight_kgcm2.axis_mm,
+    )
+
+
+def hand_sd_mm(file: RacquetFile, redrawn: bool) -> float:
+    """The sd of a stretch put right by hand."""
+    mm_per_px = 0.3 if file.scale is None else file.scale.mm_per_px.value
+    return max(HAND_SD_FLOOR_MM, (REDRAWN_SD_PX if redrawn else HAND_SD_PX) * mm_per_px)
+
+
+def _doubts(opened: Opened, sheet: Sheet, done: Touched) -> list[DoubtNow]:
+    found = []
+    by_hand = done.any
+    for record in opened.file.doubts:
+        ends_px = opened.sheet.to_px(np.array([record.start_mm, record.end_mm]))
+        start, end = sheet.from_px(ends_px)
+        settled = float(by_hand[done.flags_of(start, end)].mean()) >= 0.6
+        found.append(DoubtNow(record, start, end, settled))
+    return found
+
+
+def _spread(sighting: Sighting, drawn: Drawn, done: Touched, doubts: list[DoubtNow]) -> OutlineSpread:
+    """The spread that camera and thicknesses cause, with each end's own sd added."""
+    opened = sighting.opened
+    sd = np.full(len(done.ring_mm), EDGE_SD_MM)
+    for doubt in doubts:
+        if not doubt.settled:
+            sd[done.flags_of(doubt.start_mm, doubt.end_mm)] = DOUBTFUL_EDGE_SD_MM
+    sd[done.any] = hand_sd_mm(opened.file, redrawn=False)
+    sd[done.moved & done.redrawn] = hand_sd_mm(opened.file, redrawn=True)
+    x, y = drawn.frame.into(done.ring_mm).T
+    sizes = np.array([drawn.outline.length_mm, drawn.outline.width_mm])
+    ends = [[sd[int(pick(along))] for pick in (np.argmin, np.argmax)] for along in (y, x)]
+    variance = (sighting.relative_sds * sizes) ** 2 + np.sum(np.square(ends), axis=1)
+    length, width = np.sqrt(variance)
+    return OutlineSpread(drawn.outline.length_mm, float(length), drawn.outline.width_mm, float(width))
+
+
+def _scale(opened: Opened, drawn: Drawn, edit: Edit, spread: OutlineSpread) -> ScaleRecord | None:
+    """The file's scale; where the card was moved, that of the camera it then says."""
+    old = opened.file.scale
+    if old is None or edit.card_px is None:
+        return old
+    sheet = drawn.sheet
+    camera, estimate = sheet.estimate.camera, sheet.estimate
+    mm_per_px = (camera.height_mm - sheet.resting.height_mm) / camera.focal_px
+    relative = spread.length_sd_mm / spread.length_mm
+    return ScaleRecord(
+        card=CardRecord(**(old.card.model_dump() | {"corners_px": edit.card_px})),
+        camera_height_mm=Value(value=camera.height_mm, sd=estimate.height_sd_mm),
+        mm_per_px=Value(value=mm_per_px, sd=mm_per_px * relative),
+        relative_sd=relative,
+        focal_px=Value(value=camera.focal_px, sd=float(np.sqrt(estimate.covariance[0, 0]))),
+        focal_source=old.focal_source,
+        tilt_deg=Value(value=camera.tilt_deg, sd=float(np.rad2deg(np.sqrt(estimate.covariance[1, 1])))),
+    )
+
+
+def _own_notes(file: RacquetFile) -> tuple[str, ...]:
+    """Notes that neither doubtful stretches nor the calibration, which says its own anew, have put there."""
+    made_anew = (DOUBT_PREFIX, "no weight reading", "no balance reading", "the readings make")
+    return tuple(note for note in file.notes if not note.startswith(made_anew))
+
+
+def _words(record: DoubtRecord) -> str:
+    low, high = sorted((record.start_mm[1], record.end_mm[1]))
+    where = f"{record.side}, {low:.0f} to {high:.0f} mm from the butt"
+    return f"{where}, {record.length_mm:.0f} mm long: {record.reason}"
+
+
+def _flags(file: RacquetFile, doubts: list[DoubtNow], done: Touched) -> tuple[str, ...]:
+    left = sum(d.record.length_mm for d in doubts if not d.settled)
+    kept = [flag for flag in file.flags if flag != NEEDS_CORRECTION]
+    return (*kept, NEEDS_CORRECTION) if left > MUCH * len(done.ring_mm) * STEP_MM else tuple(kept)
+
+
+def _touched_records(opened: Opened, outcome: Outcome) -> list[StretchRecord]:
+    way = outcome.drawn.frame
+    return [
+        StretchRecord(
+            start_mm=_spot(way, stretch.start_mm),
+            end_mm=_spot(way, stretch.end_mm),
+            length_mm=stretch.length_mm,
+            sd_mm=hand_sd_mm(opened.file, stretch.how == "redrawn"),
+            how=stretch.how,
+        )
+        for stretch in outcome.touched.stretches()
+    ]
+
+
+def _automatic(file: RacquetFile) -> AutomaticRecord | None:
+    if file.correction is not None:
+        return file.correction.automatic
+    return AutomaticRecord(
+        outline=file.outline, landmarks=file.landmarks, figures=file.figures, scale=file.scale, pose=file.pose
+    )
+
+
+def _record(curve: Curve) -> CurveRecord:
+    points = [[round(float(x), 5), round(float(y), 5)] for x, y in curve.points_mm]
+    return CurveRecord(points_mm=points, corners=[bool(c) for c in curve.corners])
+
+
+def _spot(frame: Frame, sheet_mm: FloatArray) -> list[float]:
+    x, y = frame.into(sheet_mm[None])[0]
+    return [round(float(x), 3), round(float(y), 3)]

@@ -1,0 +1,34 @@
+// Small helpers to build parts of the page.
+
+/** An element with attributes and children; "on" adds a click listener. */
+export function el(name, { on, ...attributes } = {}, ...children) {
+  const node = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (value === false || value === null || value === undefined) continue;
+    if (key in node && typeof value !== "string") node[key] = value;
+    else node.setAttribute(key, value);
+  }
+  if (on) node.addEventListener("click", on);
+  node.append(...children.filter((child) => child !== null && child !== undefined));
+  return node;
+}
+
+export const button = (words, on, attributes = {}) => el("button", { type: "button", on, ...attributes }, words);
+
+/** A switch: a button that stays pressed. */
+export function toggle(words, isOn, on, attributes = {}) {
+  const node = button(words, () => on(node.getAttribute("aria-pressed") !== "true"), attributes);
+  node.setAttribute("aria-pressed", String(isOn));
+  node.classList.add("switch");
+  return node;
+}
+
+/** A number with its unit; "changed" gets the number once it is typed. */
+export function numberField(label, unit, step, changed) {
+  const input = el("input", { type: "number", step: String(step), inputmode: "decimal" });
+  input.addEventListener("change", () => {
+    if (input.value !== "" && Number.isFinite(input.valueAsNumber)) changed(input.valueAsNumber);
+  });
+  const node = el("label", { class: "field" }, el("span", {}, label), input, el("span", { class: "unit" }, unit));
+  return { node, input };
+}

@@ -1,0 +1,82 @@
+// Every step drawn, undo and redo without end, and the draft that the program keeps of them.
+
+import { post, windowName } from "./api.js";
+
+const PAUSE_MS = 350;
+
+export class History {
+  constructor(start, told) {
+    this.steps = start.steps;
+    this.at = start.at;
+    this.saved = start.saved;
+    this.number = start.number;
+    this.sent = start.steps.length;
+    this.sentAt = start.at;
+    this.told = told;
+  }
+
+  get edit() { return this.steps[this.at]; }
+  get canUndo() { return this.at > 0; }
+  get canRedo() { return this.at < this.steps.length - 1; }
+  get isSaved() { return this.saved === this.at; }
+  get isKept() { return this.sent === this.steps.length && this.sentAt === this.at; }
+
+  push(edit) {
+    this.steps.length = this.at + 1;
+    this.sent = Math.min(this.sent, this.steps.length);
+    this._cut = Math.min(this._cut ?? Infinity, this.steps.length);
+    if (this.saved > this.at) this.saved = -1;
+    this.steps.push(edit);
+    this.at += 1;
+    this._later();
+  }
+
+  undo() { return this._go(this.at - 1); }
+  redo() { return this._go(this.at + 1); }
+
+  _go(at) {
+    if (at < 0 || at >= this.steps.length) return false;
+    this.at = at;
+    this._later();
+    return true;
+  }
+
+  _later() {
+    clearTimeout(this._timer);
+    this._timer = setTimeout(() => this.sync().catch(() => {}), PAUSE_MS);
+    this.told("draft", "waiting");
+  }
+
+  /** Send what the program does not have yet. One sending at a time; they keep their order. */
+  sync(force = false) {
+    clearTimeout(this._timer);
+    const next = (this._last ?? Promise.resolve()).catch(() => {}).then(() => this._send(force));
+    this._last = next;
+    return next;
+  }
+
+  async _send(force) {
+    if (this.isKept && !force) return;
+    const keep = force ? 0 : this.sent, until = this.steps.length, at = this.at;
+    this._cut = Infinity; // what is drawn over while the answer is on its way
+    const said = { window: windowName, number: this.number, keep, steps: this.steps.slice(keep), at, force };
+    try {
+      const answer = await post("steps", said);
+      this.number = answer.number;
+      this.sent = Math.min(until, this._cut);
+      this.sentAt = at;
+      this.told("draft", this.isKept ? "kept" : "waiting", answer);
+      if (!this.isKept) this._later();
+    } catch (error) {
+      this.told("draft", "failed", error);
+      throw error;
+    }
+  }
+
+  async save(force = false) {
+    await this.sync();
+    const answer = await post("save", { number: this.number, force });
+    this.saved = answer.saved;
+    return answer;
+  }
+}

@@ -1,0 +1,62 @@
+// The keyboard: whatever the pointer can do, from the drawing itself.
+
+const WAYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
+const PAN_PX = 60;
+
+export function listenKeys(surface, app, act) {
+  document.addEventListener("keydown", (event) => {
+    const key = event.key.toLowerCase();
+    if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+    const typing = event.target.matches?.("input[type=number], input[type=text], textarea");
+    if (key === "s") act.save();
+    else if (typing) return;
+    else if (key === "z" && !event.shiftKey) act.undo();
+    else if (key === "y" || (key === "z" && event.shiftKey)) act.redo();
+    else return;
+    event.preventDefault();
+  });
+
+  surface.addEventListener("keydown", (event) => {
+    if (!app.sheet) return;
+    if (event.key === " ") app.spaceDown = true;
+    if (handled(event)) event.preventDefault();
+  });
+  surface.addEventListener("keyup", (event) => { if (event.key === " ") app.spaceDown = false; });
+  surface.addEventListener("blur", () => { app.spaceDown = false; });
+
+  function handled(event) {
+    const way = WAYS[event.key];
+    if (way && event.altKey) {
+      app.view.pan(-way[0] * PAN_PX, way[1] * PAN_PX);
+      app.drawNow(true);
+      return true;
+    }
+    if (way) {
+      const size = event.ctrlKey || event.metaKey ? 10 : event.shiftKey ? 1 : 0.1;
+      if (app.tool?.nudge?.(way[0] * size, way[1] * size) === false) act.choosePoint();
+      return true;
+    }
+    if (event.ctrlKey || event.metaKey || event.altKey) return false;
+    if (app.tool?.key(event)) return true;
+    switch (event.key.toLowerCase()) {
+      case "1": case "2": case "3": case "4": case "5": return act.tool(Number(event.key) - 1);
+      case "n": return act.step(1);
+      case "p": return act.step(-1);
+      case "o": return act.nextRing();
+      case "d": return act.doubt(event.shiftKey ? -1 : 1);
+      case "y": return act.declare();
+      case "s": return act.snap();
+      case "b": return act.both();
+      case "v": return act.before();
+      case "w": return act.flicker();
+      case "[": return act.reach(-5);
+      case "]": return act.reach(5);
+      case "+": case "=": return act.zoom(1.35);
+      case "-": return act.zoom(1 / 1.35);
+      case "0": return act.fit();
+      case "x": return act.pixels();
+      case " ": return true;
+      default: return false;
+    }
+  }
+}

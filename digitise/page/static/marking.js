@@ -1,0 +1,114 @@
+// A racquet marked from the start: the card's corners on the photo, then a line round the racquet.
+
+import { post } from "./api.js";
+import { drawCard } from "./draw.js";
+import { el, button } from "./dom.js";
+import { RedrawTool } from "./redraw.js";
+import { Tool, nearestSpot } from "./tools.js";
+
+class CornersTool extends Tool {
+  constructor(app, corners) {
+    super(app);
+    this.name = "corners";
+    this.corners = corners ?? [];
+    this.chosen = 0;
+  }
+
+  down(pointer) {
+    const i = nearestSpot(this.app.view, this.corners, pointer);
+    if (i < 0 && this.corners.length === 4) return false;
+    this.chosen = i < 0 ? this.corners.push([pointer.x, pointer.y]) - 1 : i;
+    this.drag = { from: this.corners[this.chosen], at: [pointer.x, pointer.y] };
+    this.told();
+    return true;
+  }
+
+  move(pointer) {
+    const { drag } = this;
+    if (!drag) return;
+    this.corners[this.chosen] = [drag.from[0] + pointer.x - drag.at[0], drag.from[1] + pointer.y - drag.at[1]];
+    this.app.drawNow();
+  }
+
+  up() {
+    this.drag = null;
+    this.app.drawNow();
+  }
+
+  told() {
+    this.app.say(`Corner ${this.chosen + 1} of 4`);
+    this.changed?.();
+    this.app.drawNow();
+  }
+
+  nudge(dx, dy) {
+    // On the bare photo a "mm" is a pixel: move by 1, with Shift 10, with Ctrl 100.
+    const spot = this.corners[this.chosen] ?? [this.app.view.x, this.app.view.y];
+    this.corners[this.chosen] = [spot[0] + dx * 10, spot[1] + dy * 10];
+    this.app.view.show(...this.corners[this.chosen]);
+    this.app.drawNow(true);
+    this.changed?.();
+    return true;
+  }
+
+  step(by) {
+    this.chosen = (this.chosen + by + 4) % 4;
+    this.told();
+    return true;
+  }
+
+  key(event) {
+    if (event.key !== "Enter") return false;
+    if (this.corners.length < 4) {
+      this.chosen = this.corners.push([this.app.view.x, this.app.view.y]) - 1;
+      this.told();
+    }
+    return true;
+  }
+
+  focus() { return this.corners[this.chosen] ?? null; }
+
+  draw(pen) {
+    if (this.corners.length > 2) drawCard(pen, this.corners, this.chosen);
+    else this.corners.forEach((spot, i) => pen.point(spot, { corner: true, chosen: i === this.chosen }));
+  }
+}
+
+export function beginMarking(start, app, controls, panelRoot) {
+  const tool = new CornersTool(app, start.sheet.card);
+  const next = button("Next: the racquet", () => app.busy(racquet), { class: "main-action" });
+  const snap = el("input", { type: "checkbox", checked: true, id: "mark-snap" });
+  const words = el("p", {}, start.sheet.card
+    ? "A card was found: check its four corners, where its straight sides would meet. Drag them if they are off."
+    : "Click the four corners of the card, where its straight sides would meet. The glass helps while you drag.");
+  const step = el("p", { class: "step" }, "Step 1 of 2: the card");
+  panelRoot.replaceChildren(el("section", {}, el("h2", {}, "Mark it by hand"), step, words,
+    el("label", { class: "check" }, snap, " Snap to the card's edges"), el("div", { class: "row" }, next)));
+  tool.changed = () => { next.disabled = tool.corners.length < 4; };
+  tool.changed();
+  app.useSheet(start.sheet);
+  app.tool = tool;
+  controls.hideTools();
+  app.fit();
+  app.drawNow(true);
+
+  async function racquet() {
+    const answer = await post("mark-card", { corners: tool.corners, snap: snap.checked });
+    app.useSheet(answer.sheet);
+    const redraw = new RedrawTool(app, { closedOnly: true, onClosed: done });
+    redraw.name = "redraw";
+    app.tool = redraw;
+    step.textContent = "Step 2 of 2: the racquet";
+    words.textContent = "Click along the racquet's edge all the way round; between clicks the line follows the edge. End where you began.";
+    next.remove();
+    app.fit();
+    controls.refresh();
+    app.drawNow(true);
+    app.say("The card is marked. Now go round the racquet.");
+  }
+
+  async function done(line) {
+    await post("mark-outline", { line, snap: app.snap });
+    location.reload();
+  }
+}

@@ -1,0 +1,159 @@
+// The panel: what the drawing means, what is in doubt, and everything chosen as numbers to type.
+
+import { button, el, numberField } from "./dom.js";
+import { rings, withoutOpening } from "./edits.js";
+
+const signed = (value, digits) => (Math.abs(value) < 0.5 * 10 ** -digits ? "same" : `${value > 0 ? "+" : "−"}${Math.abs(value).toFixed(digits)}`);
+
+export class Panel {
+  constructor(root, app) {
+    this.app = app;
+    this.figures = el("section", { "aria-labelledby": "h-figures" },
+      el("h2", { id: "h-figures" }, "What it comes to"),
+      this.note = el("p", { class: "hint" }),
+      this.wrong = el("ul", { class: "wrong", "aria-label": "What is wrong", hidden: true }),
+      this.table = el("table", { class: "figures" }, el("thead", {}, el("tr", {},
+        el("th", { scope: "col" }, "figure"), el("th", { scope: "col" }, "value"), el("th", { scope: "col" }, "± sd"),
+        this.changeHead = el("th", { scope: "col" }, "change"))), this.rows = el("tbody")));
+    this.doubts = el("section", { "aria-labelledby": "h-doubts" },
+      el("h2", { id: "h-doubts" }, "In doubt"), this.doubtList = el("ul", { class: "doubts" }));
+    this.chosen = this._chosen();
+    this.marks = this._marks();
+    this.keys = el("details", { class: "keys" }, el("summary", {}, "Keys"), keyTable());
+    root.replaceChildren(this.figures, this.doubts, this.chosen, this.marks, this.keys);
+  }
+
+  weighed(outcome) {
+    this.wrong.hidden = outcome.ok;
+    this.wrong.replaceChildren(...outcome.problems.map((problem) => el("li", {},
+      el("span", {}, problem.words), problem.at ? button("Show", () => this._show(problem.at)) : null)));
+    this.figures.classList.toggle("stale", !outcome.ok);
+    if (!outcome.ok) {
+      this.note.textContent = "The figures are those of the last sound drawing.";
+      return;
+    }
+    this.note.textContent = outcome.fromScratch ? "Marked by hand from the start." : "Change is against the automatic outline.";
+    this.changeHead.hidden = outcome.fromScratch;
+    this.rows.replaceChildren(...[...outcome.sizes, ...outcome.figures].map((row, i) => el("tr",
+      { class: i === outcome.sizes.length - 1 ? "last-size" : "" },
+      el("th", { scope: "row" }, row.name),
+      el("td", { class: "value" }, row.value.toFixed(row.digits), el("span", { class: "unit" }, ` ${row.unit}`)),
+      el("td", {}, row.sd.toFixed(row.digits)),
+      row.change === null ? null : changeCell(row))));
+    this._doubts(outcome.doubts);
+  }
+
+  _doubts(doubts) {
+    const { app } = this;
+    if (!doubts.length) {
+      this.doubtList.replaceChildren(el("li", { class: "hint" }, "Nothing: every stretch showed a clear edge."));
+      return;
+    }
+    this.doubtList.replaceChildren(...doubts.map((doubt) => el("li", { class: doubt.settled ? "settled" : "" },
+      button(`${doubt.side}, ${doubt.length.toFixed(0)} mm`, () => app.showDoubt(doubt), { class: "link" }),
+      el("span", { class: "why" }, doubt.settled ? "settled by hand" : doubt.reason),
+      doubt.settled ? null : button("Right as it is", () => app.hooks.declare(doubt)))));
+  }
+
+  _chosen() {
+    const { app } = this;
+    const set = (axis) => (value) => app.hooks.placePoint(axis, value);
+    this.x = numberField("across", "mm", 0.1, set(0));
+    this.y = numberField("up", "mm", 0.1, set(1));
+    this.chosenName = el("p", { class: "hint" });
+    this.corner = button("Make a corner", () => app.hooks.pointTool((tool) => tool.turn()));
+    this.pointButtons = el("div", { class: "row" },
+      button("Previous", () => app.step(-1)), button("Next", () => app.step(1)),
+      button("Add after", () => app.hooks.pointTool((tool) => tool.add())), this.corner,
+      button("Delete", () => app.hooks.pointTool((tool) => tool.remove())));
+    this.dropRing = button("Delete this opening", () => {
+      const ring = app.ring;
+      app.choose(0, -1);
+      app.commit(withoutOpening(app.edit, ring));
+      app.say("Opening deleted.");
+    });
+    this.ringChoice = el("select", { "aria-label": "Line" });
+    this.ringChoice.addEventListener("change", () => app.choose(Number(this.ringChoice.value), -1));
+    return el("section", { "aria-labelledby": "h-point" }, el("h2", { id: "h-point" }, "Point"),
+      el("div", { class: "row" }, this.ringChoice, this.dropRing), this.chosenName,
+      el("div", { class: "pair" }, this.x.node, this.y.node), this.pointButtons);
+  }
+
+  refreshChosen() {
+    const { app } = this;
+    if (!app.edit) return;
+    const all = rings(app.edit);
+    if (this.ringChoice.options.length !== all.length) {
+      this.ringChoice.replaceChildren(...all.map((_, i) => el("option", { value: String(i) }, i ? `Opening ${i}` : "Outline")));
+    }
+    this.ringChoice.value = String(app.ring);
+    this.ringChoice.hidden = all.length < 2;
+    this.dropRing.hidden = app.ring === 0;
+    const said = all[app.ring], p = said.points[app.point];
+    for (const input of [this.x.input, this.y.input]) input.disabled = !p;
+    this.chosenName.textContent = p ? `${said.corners[app.point] ? "Corner" : "Point"} ${app.point + 1} of ${said.points.length}`
+      : `${said.points.length} points; none chosen`;
+    this.x.input.value = p ? p[0].toFixed(2) : "";
+    this.y.input.value = p ? p[1].toFixed(2) : "";
+    this.corner.textContent = p && said.corners[app.point] ? "Make smooth" : "Make a corner";
+    for (const node of this.pointButtons.children) {
+      if (["Delete", "Make a corner", "Make smooth"].includes(node.textContent)) node.disabled = !p;
+    }
+    this._refreshMarks();
+  }
+
+  _marks() {
+    const { app } = this;
+    const change = (key) => (value) => app.hooks.placeMark(key, value);
+    this.fields = {
+      butt: numberField("Butt line", "mm", 0.1, change("butt")),
+      handle: numberField("Handle top", "mm", 0.5, change("handle")),
+      throat: numberField("Throat top", "mm", 0.5, change("throat")),
+      low: numberField("Axis at the butt", "mm", 0.1, change("low")),
+      high: numberField("Axis at the tip", "mm", 0.1, change("high")),
+    };
+    this.buttBack = button("Butt line at the lowest point", () => app.commit({ ...app.edit, butt_mm: null }));
+    return el("section", { "aria-labelledby": "h-marks" }, el("h2", { id: "h-marks" }, "Axis and landmarks"),
+      el("div", { class: "pair" }, ...Object.values(this.fields).map((field) => field.node)), this.buttBack);
+  }
+
+  _refreshMarks() {
+    const { app } = this, { edit } = app;
+    const values = {
+      butt: edit.butt_mm ?? app.outcome?.butt ?? 0, handle: edit.handle_top_mm, throat: edit.throat_top_mm,
+      low: edit.axis.at_butt_mm, high: edit.axis.at_tip_mm,
+    };
+    for (const [key, field] of Object.entries(this.fields)) {
+      field.node.hidden = values[key] === null;
+      if (values[key] !== null && document.activeElement !== field.input) field.input.value = values[key].toFixed(2);
+    }
+    this.buttBack.hidden = edit.butt_mm === null;
+  }
+
+  _show([x, y]) {
+    const { app } = this;
+    app.view.show(x, y, Math.max(app.view.scale, 6));
+    app.drawNow(true);
+  }
+}
+
+function changeCell(row) {
+  const words = signed(row.change, row.digits);
+  return el("td", { class: words === "same" ? "change none" : "change" }, words);
+}
+
+function keyTable() {
+  const keys = [
+    ["1 to 5", "points, pull, redraw, landmarks, card"], ["N, P", "next, previous point or handle"],
+    ["O", "next line: outline, openings"], ["arrows", "move by 0.1 mm; with Shift 1 mm, with Ctrl 10 mm"],
+    ["Enter", "add a point; set a spot while redrawing"], ["Delete", "delete the point"],
+    ["K", "corner or smooth"], ["F", "finish the line"], ["Esc", "drop the line"],
+    ["[ ]", "reach of a pull"], ["D, Shift D", "next, previous stretch in doubt"], ["Y", "declare it right"],
+    ["S", "snap to edges"], ["B", "both sides at once"], ["V", "before; again: after"], ["W", "flicker"],
+    ["+ − 0", "zoom in, out, whole"], ["X", "zoom to pixels at the point"], ["Alt arrows", "move the view"],
+    ["Ctrl Z, Ctrl Y", "undo, redo"], ["Ctrl S", "save"],
+  ];
+  return el("table", {}, el("tbody", {}, ...keys.map(([key, does]) => el("tr", {},
+    el("th", { scope: "row" }, ...key.split(", ").flatMap((k, i) => (i ? [", ", el("kbd", {}, k)] : [el("kbd", {}, k)]))),
+    el("td", {}, does)))));
+}

@@ -1,0 +1,194 @@
+// Drawing a line anew: freehand, or from click to click with the line following the edge between them.
+
+import { post } from "./api.js";
+import { INK, drawMarks } from "./draw.js";
+import { Tool } from "./tools.js";
+
+const FREEHAND_PX = 6, CLOSE_PX = 12;
+
+export class RedrawTool extends Tool {
+  constructor(app, { closedOnly = false, onClosed = null } = {}) {
+    super(app);
+    this.closedOnly = closedOnly;
+    this.onClosed = onClosed;
+    this.newOpening = false;
+    this.clear();
+  }
+
+  clear() {
+    this.anchors = [];
+    this.fixed = [];
+    this.live = null;
+    this.free = null;
+    this.cursor = null;
+    this.app.toolChanged?.();
+  }
+
+  get isDrawing() { return this.anchors.length > 0; }
+  get isDragging() { return Boolean(this.free); }
+  get line() { return this.fixed.flat(); }
+
+  down(pointer) {
+    this.pressed = { x: pointer.x, y: pointer.y, px: pointer.px, py: pointer.py };
+    return true;
+  }
+
+  move(pointer) {
+    const { pressed } = this;
+    if (!pressed) return;
+    if (!this.free && !this.anchors.length && Math.hypot(pointer.px - pressed.px, pointer.py - pressed.py) > FREEHAND_PX) {
+      this.free = [[pressed.x, pressed.y]];
+    }
+    if (this.free) {
+      this.free.push([pointer.x, pointer.y]);
+      this.app.drawNow();
+    }
+  }
+
+  async up(pointer) {
+    const { pressed, free } = this;
+    this.pressed = null;
+    if (free) {
+      this.free = null;
+      const ends = [free[0], free[free.length - 1]];
+      const closed = this.closedOnly || this.newOpening || this.near(ends[0], ends[1]) && free.length > 20;
+      await this.finish(free, closed);
+    } else if (pressed && pointer) {
+      await this.click([pressed.x, pressed.y]);
+    }
+  }
+
+  near(a, b) {
+    return Math.hypot(a[0] - b[0], a[1] - b[1]) * this.app.view.scale < CLOSE_PX;
+  }
+
+  async click(spot) {
+    if (this.anchors.length > 2 && this.near(spot, this.anchors[0])) {
+      await this.finish(null, true);
+      return;
+    }
+    if (this.anchors.length && this.near(spot, this.anchors[this.anchors.length - 1])) {
+      if (this.anchors.length > 1) await this.finish(null, this.closedOnly || this.newOpening);
+      return;
+    }
+    if (this.anchors.length) this.fixed.push(await this.between(this.anchors[this.anchors.length - 1], spot));
+    else this.fixed = [[spot]];
+    this.anchors.push(spot);
+    this.live = null;
+    this.app.toolChanged?.();
+    this.app.say(`Spot ${this.anchors.length} set. Enter sets the next, F finishes.`);
+    this.app.drawNow();
+  }
+
+  /** The line from one spot to the next: along the edge with snapping on, straight without. */
+  async between(from, to) {
+    if (!this.app.snap) return [from, to];
+    try {
+      const { line } = await post("follow", { sheet: this.app.sheet.key, anchor: from, to });
+      const end = line[line.length - 1];
+      return end && Math.hypot(end[0] - to[0], end[1] - to[1]) > 2 ? [...line, to] : line;
+    } catch (error) {
+      this.app.fail(error);
+      return [from, to];
+    }
+  }
+
+  /** While the pointer moves without a button: the line to where it is. One question at a time. */
+  async hovered(spot) {
+    if (!this.anchors.length || this.asking) {
+      this.waiting = spot;
+      return;
+    }
+    this.asking = true;
+    const from = this.anchors[this.anchors.length - 1];
+    const line = await this.between(from, spot);
+    this.asking = false;
+    if (this.anchors[this.anchors.length - 1] === from) {
+      this.live = line;
+      this.app.drawNow();
+    }
+    const next = this.waiting;
+    this.waiting = null;
+    if (next && next !== spot) this.hovered(next);
+  }
+
+  async finish(free, closed) {
+    const { app } = this;
+    const line = free ?? this.line;
+    if (closed && !free && this.anchors.length > 2) line.push(...await this.between(this.anchors[this.anchors.length - 1], this.anchors[0]));
+    const newOpening = this.newOpening;
+    this.newOpening = false;
+    this.clear();
+    app.drawNow();
+    if (line.length < 2) return;
+    if (this.onClosed) {
+      await app.busy(() => this.onClosed(line));
+      return;
+    }
+    await app.busy(async () => {
+      const answer = await post("redraw", {
+        edit: app.edit, ring: newOpening ? 0 : app.ring, line, closed: closed || newOpening, snap: app.snap,
+        new_opening: newOpening,
+      });
+      if (newOpening) app.ring = answer.edit.openings.length;
+      app.choose(app.ring, -1);
+      app.commit(answer.edit);
+      app.say(newOpening ? "Opening added." : "The stretch is redrawn.");
+    });
+  }
+
+  nudge(dx, dy) {
+    const middle = [this.app.view.x, this.app.view.y];
+    const [x, y] = this.cursor ?? this.anchors[this.anchors.length - 1] ?? middle;
+    this.cursor = [x + dx, y + dy];
+    this.app.view.show(...this.cursor);
+    this.hovered(this.cursor);
+    this.app.say(`${this.cursor[0].toFixed(1)}, ${this.cursor[1].toFixed(1)}`);
+    this.app.drawNow();
+    return true;
+  }
+
+  key(event) {
+    if (event.key === "Enter") {
+      this.click(this.cursor ?? [this.app.view.x, this.app.view.y]);
+      return true;
+    }
+    if (event.key.toLowerCase() === "f" && this.isDrawing) {
+      this.finish(null, this.closedOnly || this.newOpening);
+      return true;
+    }
+    if (event.key === "Backspace" && this.isDrawing) {
+      this.back();
+      return true;
+    }
+    if (event.key === "Escape" && (this.isDrawing || this.newOpening)) {
+      this.newOpening = false;
+      this.clear();
+      this.app.say("Nothing was drawn.");
+      this.app.drawNow();
+      return true;
+    }
+    return false;
+  }
+
+  back() {
+    this.anchors.pop();
+    this.fixed.pop();
+    this.live = null;
+    this.app.toolChanged?.();
+    this.app.drawNow();
+  }
+
+  leave() { this.clear(); }
+
+  focus() { return this.cursor ?? this.free?.[this.free.length - 1] ?? null; }
+
+  draw(pen) {
+    if (this.app.edit) drawMarks(pen, this.app, false);
+    const line = this.free ?? this.line;
+    if (line.length > 1) pen.stroke(pen.line(line), INK.line, 2.2);
+    if (this.live) pen.stroke(pen.line(this.live), INK.line, 1.8, [5, 4]);
+    this.anchors.forEach((spot, i) => pen.point(spot, { chosen: i === 0 && this.anchors.length > 2, colour: INK.line }));
+    if (this.cursor) pen.hair(this.cursor);
+  }
+}
