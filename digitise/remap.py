@@ -24,6 +24,11 @@ def remap_linear(
     border = cv2.BORDER_REPLICATE if beyond is None else cv2.BORDER_CONSTANT
     return np.asarray(
         cv2.remap(
-            image, where, _NO_SECOND_MAP, cv2.INTER_LINEAR, borderMode=border, borderValue=(beyond or 0.0,) * 4
+            image,
+            where,
+            _NO_SECOND_MAP,
+            cv2.INTER_LINEAR,
+            borderMode=border,
+            borderValue=(beyond or 0.0,) * 4,
         )
     )

@@ -23,6 +23,7 @@ from model.spline_fit import fit_curve
 FIT_SD_MM = 0.15
 """What an automatic outline is good to, point by point: its curve may leave it by as much."""
 COMPARED_TOLERANCE_MM = 0.005
+LONGEST_SPAN_MM, SHORT_SPAN_MM, SPAN_RATIO = 45.0, 15.0, 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +93,25 @@ def sighting_of(opened: Opened, sheet: Sheet) -> Sighting:
     return Sighting(opened, sheet, through_photo(opened.rim, opened.sheet, sheet), automatic)
 
 
+def with_calm_spans(curve: Curve) -> Curve:
+    """The curve with points added where a span is long, or much longer than its neighbours.
+
+    A cubic spline swings in a long span when a point at the end of a short one is dragged.
+    """
+    for _ in range(8):
+        spans = np.diff(curve.knots)
+        least = np.minimum(np.roll(spans, 1), np.roll(spans, -1))
+        long = (spans > LONGEST_SPAN_MM) | ((spans > SPAN_RATIO * least) & (spans > SHORT_SPAN_MM))
+        if not long.any():
+            break
+        at = np.flatnonzero(long)
+        middles = curve.pieces(curve.knots[at] + spans[at] / 2)
+        curve = curve_through(
+            np.insert(curve.points_mm, at + 1, middles, axis=0), np.insert(curve.corners, at + 1, False)
+        )
+    return curve
+
+
 def curve_said(curve: Curve) -> EditCurve:
     """A curve as the browser gets it, counter-clockwise."""
     points, corners = curve.points_mm, curve.corners
@@ -110,7 +130,7 @@ def _first_edit(file: RacquetFile, sheet: Sheet, rim: Rim) -> Edit:
         outer, openings = _said(correction.outer), [_said(curve) for curve in correction.openings]
     else:
         rings = sheet.opening_seen([np.array(ring) for ring in file.outline.openings_mm])
-        outer = curve_said(fit_curve(rim.seen_mm, FIT_SD_MM))
+        outer = curve_said(with_calm_spans(fit_curve(rim.seen_mm, FIT_SD_MM)))
         openings = [curve_said(fit_curve(ring, FIT_SD_MM)) for ring in rings]
     stretches = [] if correction is None else correction.touched
     said = {
@@ -142,4 +162,5 @@ def _automatic_px(file: RacquetFile, sheet: Sheet, first: Edit) -> FloatArray | 
         return None
     then = sheet_of(automatic.pose)
     seen = rim_of(then, np.array(automatic.outline.outer_mm)).seen_mm
-    return then.to_px(dense_ring(fit_curve(seen, FIT_SD_MM), COMPARED_TOLERANCE_MM))
+    curve = with_calm_spans(fit_curve(seen, FIT_SD_MM))
+    return then.to_px(dense_ring(curve, COMPARED_TOLERANCE_MM))

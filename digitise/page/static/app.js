@@ -145,12 +145,15 @@ export class App {
   async weigh(words = "") {
     this.asking?.abort();
     const asking = this.asking = new AbortController();
+    this.isWeighing = true;
     const began = performance.now();
     try {
       const outcome = await post("figures", { edit: this.edit }, asking.signal);
       this.take(outcome, performance.now() - began, words);
     } catch (error) {
       if (error.name !== "AbortError") this.fail(error);
+    } finally {
+      if (this.asking === asking) this.isWeighing = false;
     }
   }
 

@@ -2,7 +2,7 @@
 
 import { Curve, at } from "./spline.js";
 
-const NEAR_TWIN_MM = 1.5, TWIN_REACH_MM = 15;
+const NEAR_TWIN_MM = 6, TWIN_REACH_MM = 15;
 
 /** The rings of a drawing: 0 the outline, then its openings. */
 export const rings = (edit) => [edit.outer, ...edit.openings];

@@ -171,6 +171,7 @@ function drafted(_, how, more) {
 }
 
 function busy(on) {
+  app.isBusy = on;
   document.body.classList.toggle("busy", on);
 }
 

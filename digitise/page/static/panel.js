@@ -68,7 +68,8 @@ export class Panel {
       button("Delete", () => app.hooks.pointTool((tool) => tool.remove())));
     this.dropRing = button("Delete this opening", () => {
       const ring = app.ring;
-      app.choose(0, -1);
+      app.ring = 0;
+      app.point = -1;
       app.commit(withoutOpening(app.edit, ring));
       app.say("Opening deleted.");
     });

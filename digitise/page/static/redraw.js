@@ -130,9 +130,9 @@ export class RedrawTool extends Tool {
         edit: app.edit, ring: newOpening ? 0 : app.ring, line, closed: closed || newOpening, snap: app.snap,
         new_opening: newOpening,
       });
-      if (newOpening) app.ring = answer.edit.openings.length;
-      app.choose(app.ring, -1);
+      app.point = -1;
       app.commit(answer.edit);
+      app.choose(newOpening ? answer.edit.openings.length : app.ring, -1);
       app.say(newOpening ? "Opening added." : "The stretch is redrawn.");
     });
   }
