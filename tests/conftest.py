@@ -19,7 +19,7 @@ def traced_paddle() -> RacquetFile:
     from digitise.record import racquet_of, with_photo_path
     from digitise.trace import Thickness, trace_photo
     from model.build import Known
-    from model.readings import balance_reading, weight_reading
+    from model.reading_text import balance_reading, weight_reading
 
     photo = read_photo(PHOTO)
     traced = trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 0.3))

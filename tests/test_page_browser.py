@@ -204,7 +204,9 @@ def test_redrawing_with_snapping_recovers_a_damaged_outline(
     assert np.sqrt(np.mean(distance(good, points(mended[there])) ** 2)) <= 0.5
     correction = read_racquet(paddle_path).correction
     assert correction is not None
-    assert "redrawn" in [stretch.how for stretch in correction.touched] or not correction.touched
+    (redrawn,) = [stretch for stretch in correction.touched if stretch.how == "redrawn"]
+    assert redrawn.length_mm == pytest.approx(210, abs=25)
+    assert redrawn.sd_mm == pytest.approx(0.15, abs=0.05)
 
 
 def test_a_self_crossing_is_shown_and_cannot_be_saved(hand: Hand, paddle_path: Path) -> None:

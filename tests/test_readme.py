@@ -22,6 +22,7 @@ COMMANDS = (
     "check",
     "card",
     "lens",
+    "correct",
     "figures",
     "place",
     "search",

@@ -91,7 +91,9 @@ def _automatic(file: RacquetFile) -> tuple[RacquetFile, FiguresRecord] | None:
 
 
 def _sizes(now: RacquetFile, before: tuple[RacquetFile, FiguresRecord] | None) -> list[Answer]:
-    mine, old = _size_values(now), None if before is None else _size_values(before[0])
+    mine = _size_values(now)
+    # With a tape measure's reading the shown size follows the tape, and would differ by no hand's doing.
+    old = None if before is None or now.traced_size is not None else _size_values(before[0])
     return [
         _row(key, name, unit, digits, mine[key], None if old is None else old[key])
         for key, name, unit, digits in SIZES

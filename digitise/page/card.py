@@ -6,9 +6,10 @@ import numpy as np
 
 from digitise.card_light import light_window
 from digitise.card_lines import outlines
-from digitise.card_pose import MAX_TILT_DEG, CameraEstimate, fit_pose, focal_prior
+from digitise.card_pose import MAX_TILT_DEG, CameraEstimate, fit_pose
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, measured_sides
+from digitise.lens_prior import prior_of
 from digitise.page.edit import Edit, EditAxis, EditCurve, EditStretch
 from digitise.page.sheet import Sheet
 from digitise.photo import Photo
@@ -34,12 +35,11 @@ def camera_from(photo: Photo, corners_px: FloatArray, shape: CardShape, snap: bo
     With ``snap`` the card's sides are measured in the photo, starting from the corners.
     """
     corners = in_order(corners_px)
-    size_px = (photo.width_px, photo.height_px)
     sides = _measured(photo, corners, shape) if snap else None
     if sides is None:
         sides = _by_hand(corners)
     measured = np.array([side.start_px for side in sides])
-    estimate = fit_pose(sides, measured, size_px, focal_prior(photo.f35_mm, *size_px), shape)
+    estimate = fit_pose(sides, measured, prior_of(photo), shape)
     if estimate is None:
         raise ModelError("these four corners fit no position of a camera: put each on a corner of the card")
     if estimate.camera.tilt_deg > MAX_TILT_DEG:

@@ -91,7 +91,8 @@ class Guard:
         first = scope["path"].split("/", 2)[1]
         if not hmac.compare_digest(first.encode("utf-8", "replace"), self.token.encode()):
             return 404, "there is nothing here: use the address that digitise printed"
-        if int(headers.get("content-length") or 0) > LARGEST_BODY_BYTES:
+        said = headers.get("content-length") or "0"
+        if not said.isdecimal() or int(said) > LARGEST_BODY_BYTES:
             return 413, "too much was sent at once"
         return None
 

@@ -14,8 +14,10 @@ from digitise.page.rim import Rim, rim_of, through_photo
 from digitise.page.sheet import Sheet, counter_clockwise, sheet_of
 from digitise.spread import EDGE_SD_MM, outline_spread
 from digitise.tone import FloatArray
+from model.build import build_racquet
 from model.errors import RacquetFileError
 from model.racquet_file import RacquetFile
+from model.recalibrate import known_of, traced_of
 from model.sight_record import CurveRecord
 from model.spline import Curve, curve_through, dense_ring
 from model.spline_fit import fit_curve
@@ -23,6 +25,7 @@ from model.spline_fit import fit_curve
 FIT_SD_MM = 0.15
 """What an automatic outline is good to, point by point: its curve may leave it by as much."""
 COMPARED_TOLERANCE_MM = 0.005
+DOUBT_PREFIX = "doubtful stretch:"
 LONGEST_SPAN_MM, SHORT_SPAN_MM, SPAN_RATIO = 45.0, 15.0, 3.0
 
 
@@ -58,7 +61,7 @@ def _rim(file: RacquetFile, sheet: Sheet) -> Rim:
     """The automatic outline's, else that of the file's own outline."""
     automatic = None if file.correction is None else file.correction.automatic
     if automatic is None or automatic.pose is None:
-        return rim_of(sheet, np.array(file.outline.outer_mm))
+        return rim_of(sheet, traced_of(file)[0].outer_mm)
     then = sheet_of(automatic.pose)
     return through_photo(rim_of(then, np.array(automatic.outline.outer_mm)), then, sheet)
 
@@ -85,6 +88,14 @@ class Sighting:
         spread = outline_spread(self.sheet.estimate, sure, self.sheet.body, sds, file.construction)
         variance = np.array([spread.length_sd_mm, spread.width_sd_mm]) ** 2 - 2 * EDGE_SD_MM**2
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)) / [spread.length_mm, spread.width_mm])
+
+    @cached_property
+    def own_notes(self) -> tuple[str, ...]:
+        """Notes that neither doubts nor the calibration have put there: both say their own anew."""
+        outline, landmarks, size = traced_of(self.opened.file)
+        calibrated = build_racquet(outline, landmarks, known_of(self.opened.file), size).notes
+        said = self.opened.file.notes
+        return tuple(note for note in said if note not in calibrated and not note.startswith(DOUBT_PREFIX))
 
 
 def sighting_of(opened: Opened, sheet: Sheet) -> Sighting:
@@ -124,12 +135,12 @@ def curve_said(curve: Curve) -> EditCurve:
 
 
 def _first_edit(file: RacquetFile, sheet: Sheet, rim: Rim) -> Edit:
-    throat = file.landmarks.throat_top_mm
+    outline, landmarks, _ = traced_of(file)
     correction = file.correction
     if correction is not None:
         outer, openings = _said(correction.outer), [_said(curve) for curve in correction.openings]
     else:
-        rings = sheet.opening_seen([np.array(ring) for ring in file.outline.openings_mm])
+        rings = sheet.opening_seen(outline.openings_mm)
         outer = curve_said(with_calm_spans(fit_curve(rim.seen_mm, FIT_SD_MM)))
         openings = [curve_said(fit_curve(ring, FIT_SD_MM)) for ring in rings]
     stretches = [] if correction is None else correction.touched
@@ -140,8 +151,8 @@ def _first_edit(file: RacquetFile, sheet: Sheet, rim: Rim) -> Edit:
     return Edit(
         outer=outer,
         openings=openings,
-        handle_top_mm=file.landmarks.handle_top_mm.value,
-        throat_top_mm=None if throat is None else throat.value,
+        handle_top_mm=landmarks.handle_top_mm,
+        throat_top_mm=landmarks.throat_top_mm,
         butt_mm=0.0 if correction is not None and correction.butt_by_hand else None,
         redrawn=said["redrawn"],
         declared=said["declared right"],

@@ -9,24 +9,24 @@ import numpy as np
 from digitise.doubt import MUCH
 from digitise.page.drawn import SAVED_TOLERANCE_MM, Drawn, Frame, drawn_on
 from digitise.page.edit import Edit
-from digitise.page.opened import Opened, Sighting
+from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
 from digitise.page.sheet import Sheet
 from digitise.page.stretches import STEP_MM, Touched, touched
 from digitise.record import NEEDS_CORRECTION
 from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread
 from digitise.tone import FloatArray
-from model.build import Known, Traced, build_racquet
+from model.build import Traced, build_racquet
 from model.face import Landmarks
-from model.measured import Measured
 from model.racquet_file import (
     AutomaticRecord,
     CardRecord,
     CorrectionRecord,
+    OutlineRecord,
     RacquetFile,
     ScaleRecord,
     Value,
 )
-from model.readings import Reading, ReadingKind
+from model.recalibrate import known_of, traced_of
 from model.sight_record import CurveRecord, DoubtRecord, StretchRecord
 from model.spline import Curve
 
@@ -35,7 +35,6 @@ HAND_SD_PX, HAND_SD_FLOOR_MM = 0.8, 0.15
 REDRAWN_SD_PX = 0.6
 MARK_SD_MM = 1.0
 """Of a landmark that was dragged to its place."""
-DOUBT_PREFIX = "doubtful stretch:"
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +70,7 @@ def outcome_of(sighting: Sighting, edit: Edit, tolerance_mm: float) -> Outcome:
         width_sd_mm=spread.width_sd_mm,
         photo=file.photo,
         scale=_scale(opened, drawn, edit, spread),
-        notes=(*_own_notes(file), *(f"{DOUBT_PREFIX} {_words(d.record)}" for d in doubts if not d.settled)),
+        notes=(*sighting.own_notes, *(f"{DOUBT_PREFIX} {_words(d.record)}" for d in doubts if not d.settled)),
         flags=_flags(file, doubts, done),
     )
     top_sd = MARK_SD_MM if edit.marks_by_hand else file.landmarks.handle_top_mm.sd
@@ -106,18 +105,6 @@ def corrected_file(sighting: Sighting, edit: Edit) -> RacquetFile:
     return outcome.file.model_copy(update={"pose": pose, "correction": correction, "doubts": doubts})
 
 
-def known_of(file: RacquetFile) -> Known:
-    """What the person had stated, from the file."""
-    thickness = file.thickness
-    return Known(
-        construction=file.construction,
-        face_thickness_mm=thickness.face_mm.value if thickness.face_source == "stated" else None,
-        handle_thickness_mm=thickness.handle_mm.value if thickness.handle_source == "stated" else None,
-        readings=tuple(Reading(ReadingKind(r.kind), Measured(r.value, r.sd), r.used) for r in file.readings),
-        swing_axis_mm=file.figures.swing_weight_kgcm2.axis_mm,
-    )
-
-
 def hand_sd_mm(file: RacquetFile, redrawn: bool) -> float:
     """The sd of a stretch put right by hand."""
     mm_per_px = 0.3 if file.scale is None else file.scale.mm_per_px.value
@@ -143,7 +130,7 @@ def _spread(sighting: Sighting, drawn: Drawn, done: Touched, doubts: list[DoubtN
         if not doubt.settled:
             sd[done.flags_of(doubt.start_mm, doubt.end_mm)] = DOUBTFUL_EDGE_SD_MM
     sd[done.any] = hand_sd_mm(opened.file, redrawn=False)
-    sd[done.moved & done.redrawn] = hand_sd_mm(opened.file, redrawn=True)
+    sd[done.redrawn] = hand_sd_mm(opened.file, redrawn=True)
     x, y = drawn.frame.into(done.ring_mm).T
     sizes = np.array([drawn.outline.length_mm, drawn.outline.width_mm])
     ends = [[sd[int(pick(along))] for pick in (np.argmin, np.argmax)] for along in (y, x)]
@@ -170,12 +157,6 @@ def _scale(opened: Opened, drawn: Drawn, edit: Edit, spread: OutlineSpread) -> S
         focal_source=old.focal_source,
         tilt_deg=Value(value=camera.tilt_deg, sd=float(np.rad2deg(np.sqrt(estimate.covariance[1, 1])))),
     )
-
-
-def _own_notes(file: RacquetFile) -> tuple[str, ...]:
-    """Notes that neither doubtful stretches nor the calibration, which says its own anew, have put there."""
-    made_anew = (DOUBT_PREFIX, "no weight reading", "no balance reading", "the readings make")
-    return tuple(note for note in file.notes if not note.startswith(made_anew))
 
 
 def _words(record: DoubtRecord) -> str:
@@ -207,8 +188,15 @@ def _touched_records(opened: Opened, outcome: Outcome) -> list[StretchRecord]:
 def _automatic(file: RacquetFile) -> AutomaticRecord | None:
     if file.correction is not None:
         return file.correction.automatic
+    outline, _, size = traced_of(file)  # as traced, whatever a tape measure then said
+    record = OutlineRecord(
+        outer_mm=np.round(outline.outer_mm, 4).tolist(),
+        openings_mm=[np.round(ring, 4).tolist() for ring in outline.openings_mm],
+        length_mm=Value(value=outline.length_mm, sd=size.length_sd_mm),
+        width_mm=Value(value=outline.width_mm, sd=size.width_sd_mm),
+    )
     return AutomaticRecord(
-        outline=file.outline, landmarks=file.landmarks, figures=file.figures, scale=file.scale, pose=file.pose
+        outline=record, landmarks=file.landmarks, figures=file.figures, scale=file.scale, pose=file.pose
     )
 
 

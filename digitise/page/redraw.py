@@ -133,6 +133,6 @@ def _ahead_is_nearer(curve: Curve, start: float, end: float, line_mm: FloatArray
     away = []
     for first, last in ((start, end), (end, start)):
         at = first + np.linspace(0, 1, len(ring)) * ((last - first) % whole)
-        _, far = cKDTree(probe).query(curve.pieces(at % whole))
+        far, _ = cKDTree(probe).query(curve.pieces(at % whole))
         away.append(float(far.mean()))
     return away[0] <= away[1]

@@ -46,15 +46,15 @@ class Touched:
     @property
     def any(self) -> Flags:
         """Wherever a hand answers for the outline."""
-        return np.asarray(self.moved | self.declared)
+        return np.asarray(self.moved | self.redrawn | self.declared)
 
     def stretches(self) -> list[Stretch]:
         """One stretch for each run of one kind."""
         found = []
         kinds: tuple[tuple[How, Flags], ...] = (
-            ("redrawn", self.moved & self.redrawn),
+            ("redrawn", self.redrawn),
             ("moved", self.moved & ~self.redrawn),
-            ("declared right", self.declared & ~self.moved),
+            ("declared right", self.declared & ~self.moved & ~self.redrawn),
         )
         for how, flags in kinds:
             for first, last in runs(flags, round(JOINED_MM / STEP_MM)):

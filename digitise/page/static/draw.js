@@ -162,7 +162,7 @@ export function drawLines(pen, app) {
   });
   if (outcome?.ok && !dragging) {
     for (const touched of outcome.touched) {
-      pen.stroke(pen.line(stretchOf(edit.outer, touched.start, touched.end)), INK.touched, 2.4, [], false);
+      pen.stroke(pen.line(stretchOf(edit.outer, touched.start, touched.end)), INK.touched, 2.6);
     }
   }
   app.tool?.draw?.(pen);
