@@ -23,6 +23,7 @@ COMMANDS = (
     "card",
     "lens",
     "correct",
+    "outline",
     "figures",
     "place",
     "search",

@@ -21,6 +21,7 @@ from digitise.commands.correct import correct
 from digitise.commands.figures import figures
 from digitise.commands.lens import lens
 from digitise.commands.match import match
+from digitise.commands.outline import outline
 from digitise.commands.place import place
 from digitise.commands.search import search
 from digitise.commands.sheet import sheet
@@ -51,6 +52,7 @@ app.command()(card)
 app.command()(lens)
 app.command()(calibrate)
 app.command()(correct)
+app.command()(outline)
 app.command()(figures)
 app.command()(place)
 app.command()(search)

@@ -95,7 +95,7 @@ def corrected_file(sighting: Sighting, edit: Edit) -> RacquetFile:
         axis_moved=edit.axis != type(edit.axis)() or (before is not None and before.axis_moved),
         card_moved=edit.card_px is not None or (before is not None and before.card_moved),
         butt_by_hand=edit.butt_mm is not None,
-        automatic=_automatic(file),
+        automatic=automatic_of(file),
     )
     doubts = [
         d.record.model_copy(update={"start_mm": _spot(way, d.start_mm), "end_mm": _spot(way, d.end_mm)})
@@ -185,9 +185,12 @@ def _touched_records(opened: Opened, outcome: Outcome) -> list[StretchRecord]:
     ]
 
 
-def _automatic(file: RacquetFile) -> AutomaticRecord | None:
+def automatic_of(file: RacquetFile) -> AutomaticRecord | None:
+    """What trace had found, for the record; None for a racquet marked from scratch."""
     if file.correction is not None:
         return file.correction.automatic
+    if file.traced_size is None:
+        return _automatic_record(file, file.outline)
     outline, _, size = traced_of(file)  # as traced, whatever a tape measure then said
     record = OutlineRecord(
         outer_mm=np.round(outline.outer_mm, 4).tolist(),
@@ -195,8 +198,12 @@ def _automatic(file: RacquetFile) -> AutomaticRecord | None:
         length_mm=Value(value=outline.length_mm, sd=size.length_sd_mm),
         width_mm=Value(value=outline.width_mm, sd=size.width_sd_mm),
     )
+    return _automatic_record(file, record)
+
+
+def _automatic_record(file: RacquetFile, outline: OutlineRecord) -> AutomaticRecord:
     return AutomaticRecord(
-        outline=record, landmarks=file.landmarks, figures=file.figures, scale=file.scale, pose=file.pose
+        outline=outline, landmarks=file.landmarks, figures=file.figures, scale=file.scale, pose=file.pose
     )
 
 

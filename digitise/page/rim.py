@@ -50,6 +50,10 @@ class Rim:
         _, near = cKDTree(self.outline_mm).query(outline_mm)
         return np.asarray((self.seen_mm - self.outline_mm)[near])
 
+    def distance_of_outline(self, points_mm: FloatArray) -> FloatArray:
+        """Distance (m,) of points from the nearest known point of the outline."""
+        return np.asarray(cKDTree(self.outline_mm).query(points_mm)[0], float)
+
     def _nearest(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Shift (m, 2) from outline to seen at the nearest place of the line, and the distance (m,) to it."""
         _, near = self._tree.query(points_mm)

@@ -30,7 +30,7 @@ export class Loupe {
     canvas.style.left = left ? "14px" : "auto";
     canvas.style.right = left ? "auto" : "14px";
     canvas.style.top = top ? "14px" : "auto";
-    canvas.style.bottom = top ? "auto" : "14px";
+    canvas.style.bottom = top ? "auto" : "56px";
   }
 
   hide() { this.canvas.hidden = true; }

@@ -1,0 +1,115 @@
+"""``digitise outline``: the outline to and from other drawing programs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from model.racquet_file import RacquetFile
+
+PICTURES = ("embed", "link", "none")
+
+
+def outline(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file.")],
+    svg: Annotated[
+        Path | None, typer.Option("--svg", metavar="OUT", help="Write an SVG drawing at true size.")
+    ] = None,
+    dxf: Annotated[
+        Path | None, typer.Option("--dxf", metavar="OUT", help="Write a DXF drawing in mm.")
+    ] = None,
+    from_svg: Annotated[
+        Path | None,
+        typer.Option("--from-svg", metavar="EDITED", help="Take the outline from an edited SVG drawing."),
+    ] = None,
+    picture: Annotated[
+        str,
+        typer.Option(
+            "--picture", metavar="|".join(PICTURES), help="The straightened photo in the SVG drawing."
+        ),
+    ] = "embed",
+    photo: Annotated[
+        Path | None, typer.Option("--photo", metavar="PHOTO", help="Where the photo is, if it was moved.")
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="With --from-svg: the racquet file to write [FILE]."),
+    ] = None,
+) -> None:
+    """Write the outline for a vector editor or a cutter, and read an edited drawing back."""
+    if picture not in PICTURES:
+        raise typer.BadParameter(f"--picture must be one of {', '.join(PICTURES)}, not {picture!r}")
+    if svg is None and dxf is None and from_svg is None:
+        raise typer.BadParameter("give --svg OUT, --dxf OUT or --from-svg EDITED")
+    if from_svg is not None and (svg is not None or dxf is not None):
+        raise typer.BadParameter("read with --from-svg first, then write with --svg or --dxf")
+    from model.storage import read_racquet
+
+    racquet = read_racquet(file)
+    if from_svg is not None:
+        _take(racquet, from_svg, file if out is None else out)
+    if svg is not None:
+        _write_svg(racquet, file, svg, picture, photo)
+    if dxf is not None:
+        from digitise.dxf import write_dxf
+
+        write_dxf(racquet, dxf)
+        typer.echo(f"DXF drawing in mm: {dxf}")
+
+
+def _take(racquet: RacquetFile, edited: Path, target: Path) -> None:
+    from digitise.outline_edited import with_outline
+    from digitise.svg_read import read_svg
+    from model.storage import write_racquet
+
+    back = read_svg(edited, racquet)
+    if back.is_same:
+        typer.echo("Nothing in the drawing differs from the racquet file; it is left as it was.")
+        return
+    changed = with_outline(racquet, back.outer_mm, back.openings_mm)
+    write_racquet(target, changed)
+    length, width = changed.outline.length_mm, changed.outline.width_mm
+    typer.echo(
+        f"{back.changed_mm:.0f} mm of the outline were edited; now {length.value:.1f} mm long and "
+        f"{width.value:.1f} mm wide, swing weight {changed.figures.swing_weight_kgcm2.value:.1f} kg·cm²."
+    )
+    typer.echo(f"Racquet file: {target}")
+
+
+def _write_svg(racquet: RacquetFile, path: Path, target: Path, picture: str, photo: Path | None) -> None:
+    from digitise.svg_write import embedded, svg_text
+    from model.errors import ModelError
+
+    jpeg = None
+    if picture != "none" and racquet.photo is not None:
+        from digitise.commands.correct import find_photo
+        from digitise.outline_picture import picture_jpeg
+
+        try:
+            jpeg = picture_jpeg(racquet, find_photo(racquet, path, photo)[1])
+        except ModelError as error:
+            if photo is not None:
+                raise
+            typer.echo(f"Without the photo: {error}.", err=True)
+    address = None
+    if jpeg is not None and picture == "embed":
+        address = embedded(jpeg)
+    elif jpeg is not None:
+        beside = target.with_suffix(".jpg")
+        beside.write_bytes(jpeg)
+        address = beside.name
+    _whole(target, svg_text(racquet, path.name.removesuffix(".json"), address))
+    typer.echo(f"SVG drawing, 1 unit = 1 mm: {target}")
+
+
+def _whole(target: Path, text: str) -> None:
+    """Written whole or not at all."""
+    temporary = target.with_name(target.name + ".part")
+    try:
+        temporary.write_text(text, "utf-8")
+        temporary.replace(target)
+    finally:
+        temporary.unlink(missing_ok=True)
