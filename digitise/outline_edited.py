@@ -38,6 +38,7 @@ def with_outline(file: RacquetFile, outer_mm: FloatArray, openings_mm: list[Floa
     measured = Traced(
         length_sd_mm=float(np.hypot(size.length_sd_mm, ends[0] * sd)),
         width_sd_mm=float(np.hypot(size.width_sd_mm, ends[1] * sd)),
+        size_correlation=size.size_correlation,
         photo=file.photo,
         scale=file.scale,
         notes=tuple(_own_notes(file)),

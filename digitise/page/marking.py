@@ -113,7 +113,14 @@ def marked_racquet(
         file_name=photo.file_name, sha256=photo.sha256, width_px=photo.width_px, height_px=photo.height_px
     )
     sds = relative * np.array([outline.length_mm, outline.width_mm])
-    measured = Traced(float(sds[0]), float(sds[1]), photo_record, scale, tuple(photo.notes))
+    measured = Traced(
+        length_sd_mm=float(sds[0]),
+        width_sd_mm=float(sds[1]),
+        size_correlation=1.0,  # what is open is the scale, and both sizes have it
+        photo=photo_record,
+        scale=scale,
+        notes=tuple(photo.notes),
+    )
     file = build_racquet(outline, Landmarks(marks.top_mm, _TOP_SD_MM), known, measured)
     correction = CorrectionRecord(outer=record, openings=[], touched=[], card_moved=True)
     return file.model_copy(update={"pose": own.record(), "correction": correction})

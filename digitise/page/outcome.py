@@ -68,6 +68,7 @@ def outcome_of(sighting: Sighting, edit: Edit, tolerance_mm: float) -> Outcome:
     measured = Traced(
         length_sd_mm=spread.length_sd_mm,
         width_sd_mm=spread.width_sd_mm,
+        size_correlation=file.outline.size_correlation,
         photo=file.photo,
         scale=_scale(opened, drawn, edit, spread),
         notes=(*sighting.own_notes, *(f"{DOUBT_PREFIX} {_words(d.record)}" for d in doubts if not d.settled)),
