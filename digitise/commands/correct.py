@@ -60,7 +60,8 @@ def correct(
     if file.suffix == ".json":
         session = _of_file(file, photo)
     else:
-        known = _known(construction, face_thickness, handle_thickness, weight, balance, swing_axis)
+        typed = {"weight": weight, "balance": balance}
+        known = _known(construction, face_thickness, handle_thickness, typed, swing_axis)
         from digitise.commands.trace import _check_folder
 
         target = out if out is not None else file.with_suffix(".racquet.json")

@@ -17,6 +17,7 @@ from digitise.page.rim import rim_from_seen
 from digitise.page.sheet import Sheet, counter_clockwise
 from digitise.photo import Photo
 from digitise.resting import rest
+from digitise.spread import MOST_TOGETHER
 from digitise.tone import FloatArray
 from digitise.trace import FLAT_HEIGHT_MM
 from model.build import Known, Traced, build_racquet, thicknesses
@@ -116,7 +117,7 @@ def marked_racquet(
     measured = Traced(
         length_sd_mm=float(sds[0]),
         width_sd_mm=float(sds[1]),
-        size_correlation=1.0,  # what is open is the scale, and both sizes have it
+        size_correlation=MOST_TOGETHER,  # what is open is the scale, and both sizes have it
         photo=photo_record,
         scale=scale,
         notes=tuple(photo.notes),

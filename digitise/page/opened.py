@@ -12,7 +12,7 @@ from digitise.contour import Contour
 from digitise.page.edit import Edit, EditCurve, EditStretch
 from digitise.page.rim import Rim, rim_of, through_photo
 from digitise.page.sheet import Sheet, counter_clockwise, sheet_of
-from digitise.spread import EDGE_SD_MM, outline_spread
+from digitise.spread import OutlineSpread, outline_spread
 from digitise.tone import FloatArray
 from model.build import build_racquet
 from model.errors import RacquetFileError
@@ -76,8 +76,8 @@ class Sighting:
     automatic_mm: FloatArray | None
 
     @cached_property
-    def relative_sds(self) -> FloatArray:
-        """What camera and thicknesses leave open in length and width (2,), as a share; edges not counted.
+    def bare_spread(self) -> OutlineSpread:
+        """What camera and thicknesses leave open in length and width, with sure edges at all ends.
 
         It is that of the outline first seen: dragging its points changes a hundredth of it.
         """
@@ -85,9 +85,7 @@ class Sighting:
         count = len(ring)
         sure = Contour(self.sheet.resting, ring, np.ones(count), np.zeros(count), np.zeros(count, bool))
         sds = (file.thickness.face_mm.sd, file.thickness.handle_mm.sd)
-        spread = outline_spread(self.sheet.estimate, sure, self.sheet.body, sds, file.construction)
-        variance = np.array([spread.length_sd_mm, spread.width_sd_mm]) ** 2 - 2 * EDGE_SD_MM**2
-        return np.asarray(np.sqrt(np.maximum(variance, 0.0)) / [spread.length_mm, spread.width_mm])
+        return outline_spread(self.sheet.estimate, sure, self.sheet.body, sds, file.construction)
 
     @cached_property
     def own_notes(self) -> tuple[str, ...]:

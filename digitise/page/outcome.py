@@ -13,7 +13,7 @@ from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
 from digitise.page.sheet import Sheet
 from digitise.page.stretches import STEP_MM, Touched, touched
 from digitise.record import NEEDS_CORRECTION
-from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread
+from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
 from model.build import Traced, build_racquet
 from model.face import Landmarks
@@ -68,7 +68,7 @@ def outcome_of(sighting: Sighting, edit: Edit, tolerance_mm: float) -> Outcome:
     measured = Traced(
         length_sd_mm=spread.length_sd_mm,
         width_sd_mm=spread.width_sd_mm,
-        size_correlation=file.outline.size_correlation,
+        size_correlation=spread.correlation,
         photo=file.photo,
         scale=_scale(opened, drawn, edit, spread),
         notes=(*sighting.own_notes, *(f"{DOUBT_PREFIX} {_words(d.record)}" for d in doubts if not d.settled)),
@@ -133,11 +133,12 @@ def _spread(sighting: Sighting, drawn: Drawn, done: Touched, doubts: list[DoubtN
     sd[done.any] = hand_sd_mm(opened.file, redrawn=False)
     sd[done.redrawn] = hand_sd_mm(opened.file, redrawn=True)
     x, y = drawn.frame.into(done.ring_mm).T
-    sizes = np.array([drawn.outline.length_mm, drawn.outline.width_mm])
     ends = [[sd[int(pick(along))] for pick in (np.argmin, np.argmax)] for along in (y, x)]
-    variance = (sighting.relative_sds * sizes) ** 2 + np.sum(np.square(ends), axis=1)
-    length, width = np.sqrt(variance)
-    return OutlineSpread(drawn.outline.length_mm, float(length), drawn.outline.width_mm, float(width))
+    more = np.sum(np.square(ends), axis=1) - 2 * EDGE_SD_MM**2
+    bare = sighting.bare_spread
+    return spread_of(
+        drawn.outline.length_mm, drawn.outline.width_mm, bare.own_mm2 + np.diag(more), bare.shared_mm
+    )
 
 
 def _scale(opened: Opened, drawn: Drawn, edit: Edit, spread: OutlineSpread) -> ScaleRecord | None:
