@@ -10,6 +10,8 @@ import typer
 from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, LENS, RULER_MEASURED, asked_of
 
 if TYPE_CHECKING:
+    from digitise.photo import Photo
+    from digitise.reference import Asked
     from digitise.trace import Thickness, Traced
     from model.build import Known
 
@@ -26,8 +28,11 @@ def _one_of(choices: tuple[str, ...], what: str, text: str) -> str:
 
 
 def trace(
-    photo: Annotated[
-        Path, typer.Argument(metavar="PHOTO", help="Photo from straight above, card beside it.")
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="PHOTO...", help="Photo from straight above, card beside it; several are combined."
+        ),
     ],
     construction: Annotated[
         str, typer.Option("--construction", metavar="|".join(CONSTRUCTIONS), help="How the face is made.")
@@ -69,29 +74,22 @@ def trace(
         Path | None, typer.Option("--out", metavar="FILE", help="Racquet file to write [PHOTO.racquet.json].")
     ] = None,
 ) -> None:
-    """Trace the racquet in a photo, write its racquet file and a picture of what was found."""
+    """Trace the racquet in one or more photos, write its racquet file and a picture of what was found."""
     _one_of(CONSTRUCTIONS, "--construction", construction)
     _one_of(CARD_PLACES, "--card-on", card_on)
-    from rich.console import Console
-
-    from digitise.photo import read_photo
     from digitise.picture import draw_traced, save_png
     from digitise.record import racquet_of, with_photo_path
-    from digitise.trace import trace_photo
     from model.storage import write_racquet
 
-    target = out if out is not None else photo.with_suffix(".racquet.json")
+    target = out if out is not None else photos[0].with_suffix(".racquet.json")
     _check_folder(target)
     typed = {"weight": weight, "balance": balance, "length": length, "width": width}
     known = _known(construction, face_thickness, handle_thickness, typed, swing_axis)
     asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
-    screen = Console(stderr=True)
     on_face = card_on == "face"
-    with screen.status("Reading the photo, finding card and racquet"):
-        picture = read_photo(photo)
-        traced = trace_photo(picture, construction, _thickness(known), on_face, asked, _tape_length(known))
-        racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
-        drawing = draw_traced(picture, traced)
+    photo, picture, traced = _traced(photos, known, on_face, asked)
+    racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
+    drawing = draw_traced(picture, traced)
     drawing_path = target.with_name(target.name.removesuffix(".json") + ".png")
     save_png(drawing, drawing_path)
     write_racquet(target, racquet)
@@ -105,6 +103,34 @@ def trace(
             "Much of the outline is in doubt: look at the picture and correct the outline by hand.", err=True
         )
         raise typer.Exit(NEEDS_CORRECTION_STATUS)
+
+
+def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tuple[Path, Photo, Traced]:
+    """What all photos together show, with the photo that shows it best. Faults name the photo of several."""
+    from rich.console import Console
+    from rich.progress import track
+
+    from digitise.photo import read_photo
+    from digitise.refusal import Refused
+    from digitise.together import check_different, combined
+    from digitise.trace import trace_photo
+
+    found: list[tuple[Photo, Traced]] = []
+    screen = Console(stderr=True)
+    for path in track(paths, "Finding card and racquet", console=screen, transient=True):
+        try:
+            picture = read_photo(path)
+            check_different([*(photo for photo, _ in found), picture])
+            thickness, tape = _thickness(known), _tape_length(known)
+            found.append((picture, trace_photo(picture, known.construction, thickness, on_face, asked, tape)))
+        except Refused as refusal:
+            if len(paths) == 1:
+                raise
+            raise Refused(refusal.reason, f"{path.name}: {refusal}") from refusal
+    if len(found) == 1:
+        return paths[0], *found[0]
+    joint = combined([one for _, one in found], [path.name for path in paths])
+    return paths[joint.best], found[joint.best][0], joint.traced
 
 
 def _known(
