@@ -20,7 +20,7 @@ from model.figures import Body, body_slopes, body_values
 from model.measured import Measured
 from model.observe import PARTS_FROM, Observation, View, observations
 from model.parts import ACROSS, ALONG, Parts, Y
-from model.readings import Reading, ScaleCheckReading
+from model.readings import PublishedReading, Reading, ScaleCheckReading
 
 Array = NDArray[np.float64]
 
@@ -230,14 +230,14 @@ def _calibration(
 
 
 def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[str]:
-    kinds = {r.kind for r in readings if r.used}
+    kinds = {r.figure if isinstance(r, PublishedReading) else r.kind for r in readings if r.used}
     notes = []
-    if not kinds & {"weight", "two_scales", "published"}:
+    if not kinds & {"weight", "two_scales"}:
         notes.append(
             "no weight reading: the weight is a guess from usual densities for this construction; "
             "put the racquet on a scale"
         )
-    if not kinds & {"balance", "two_supports", "two_scales", "published"}:
+    if not kinds & {"balance", "two_supports", "two_scales"}:
         notes.append("no balance reading: the balance is a guess; find the point where the racquet balances")
     n = len(parts.names)
     mean, cov = parts.prior()

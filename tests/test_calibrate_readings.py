@@ -242,3 +242,11 @@ def test_a_length_tells_the_width_where_their_errors_go_together() -> None:
     assert along.value == pytest.approx(1.6 / 410, rel=0.01)
     assert across.value == pytest.approx(0.8 * 0.006 / 0.004 * 1.6 / 410, rel=0.05)
     assert across.sd == pytest.approx(0.6 * 0.006, rel=0.05)
+
+
+def test_a_published_swing_weight_is_no_weight() -> None:
+    notes = calibrate(PARTS, [parse_reading("published", "swing 110 at 50mm")]).notes
+    assert any("no weight reading" in note for note in notes)
+    assert any("no balance reading" in note for note in notes)
+    told = calibrate(PARTS, [parse_reading("published", "weight 228")]).notes
+    assert not any("no weight reading" in note for note in told)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pytest
@@ -118,6 +120,23 @@ def test_questions_at_a_terminal(monkeypatch: pytest.MonkeyPatch, capsys: pytest
     found = ask_readings(paddle_file())
     assert [(r.kind, getattr(r, "value", None)) for r in found] == [("weight", 228.2), ("length", 409.0)]
     assert "blue" in capsys.readouterr().out
+
+
+def test_without_readings_a_terminal_is_asked(club: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    answers = iter(["229", *[""] * len(QUESTIONS)])
+    monkeypatch.setattr(typer, "prompt", lambda *words, **more: next(answers))
+    terminal = SimpleNamespace(isatty=lambda: True)
+    module = sys.modules["digitise.commands.calibrate"]  # its name in the package is the command's
+    monkeypatch.setattr(module, "sys", SimpleNamespace(stdin=terminal, stdout=terminal))
+    assert run(club).exit_code == 0
+    assert read_racquet(club).figures.weight_g.value == pytest.approx(229.0, abs=0.05)
+
+
+def test_without_readings_and_terminal_nothing_is_asked(club: Path) -> None:
+    before = read_racquet(club).figures
+    result = run(club)
+    assert result.exit_code == 0
+    assert read_racquet(club).figures.weight_g.value == pytest.approx(before.weight_g.value, rel=1e-6)
 
 
 def test_every_question_is_a_kind_of_reading() -> None:
