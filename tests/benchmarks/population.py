@@ -134,7 +134,7 @@ def by_dimensions(racquets: list[Invented]) -> dict[str, Array]:
     """Relative errors of swing and twist weight by fitted powers of dimensions, on the half not fitted."""
     sizes = np.array([[r.outline.length_mm, r.outline.width_mm] for r in racquets])
     figures = np.array([r.figures for r in racquets])
-    butt = figures[:, 4] + figures[:, 0] * figures[:, 1] ** 2 / 1e5
+    butt = about_butt(figures)
     names = {
         "butt-axis inertia": (butt, np.column_stack([figures[:, :2], sizes[:, :1]])),
         "twist": (figures[:, 3], np.column_stack([figures[:, :1], sizes])),
@@ -169,7 +169,7 @@ def main(noise: Noise, count: int = 2100, seed: int = 1) -> None:
     """Invent, read, estimate, print."""
     print("readings' ± are " + ("limits" if noise.limits else "standard deviations"))
     each = -(-count // len(Construction))
-    everything: list[tuple[Array, Array]] = []
+    everything: list[tuple[Array, Array, Array]] = []
     for k, construction in enumerate(Construction):
         rng = np.random.default_rng([seed, k])
         racquets = [invent(construction, rng) for _ in range(each)]
@@ -177,18 +177,27 @@ def main(noise: Noise, count: int = 2100, seed: int = 1) -> None:
         todo = track(racquets, str(construction), disable=not sys.stderr.isatty())
         got = np.array([estimates(racquet, noise, rng, spent) for racquet in todo])
         truth = np.array([r.figures for r in racquets])
-        report(construction, truth, got, np.array([cut_out(r) for r in racquets]))
+        plain = np.array([cut_out(r) for r in racquets])
+        report(construction, truth, got, plain)
         lay_ms, solve_ms = 1e3 * spent / each
         print(f"{lay_ms:.1f} ms for laying the parts into an outline, {solve_ms:.1f} ms for an estimate")
         if construction is Construction.STRUNG:
+            ours = {
+                "butt-axis inertia": about_butt(got[:, 0, 0]) / about_butt(truth) - 1,
+                "twist": got[:, 0, 0, 3] / truth[:, 3] - 1,
+            }
             for what, error in by_dimensions(racquets).items():
-                low, high = 100 * np.quantile(error, [0.05, 0.95])
-                size = 100 * np.quantile(np.abs(error), 0.9)
-                print(f"by dimensions, {what}: {low:+.1f} to {high:+.1f} %, 90th percentile {size:.1f} %")
-        everything.append((truth, got))
-    truth = np.concatenate([t for t, _ in everything])
-    got = np.concatenate([g for _, g in everything])
-    report("all constructions", truth, got, np.full_like(truth, np.nan))
+                for who, errors in (("powers of dimensions", error), ("this model", ours[what])):
+                    low, high = 100 * np.quantile(errors, [0.05, 0.95])
+                    size = 100 * np.quantile(np.abs(errors), 0.9)
+                    print(f"{what}, {who}: {low:+.1f} to {high:+.1f} %, 90th percentile {size:.1f} %")
+        everything.append((truth, got, plain))
+    report("all constructions", *(np.concatenate(arrays) for arrays in zip(*everything, strict=True)))
+
+
+def about_butt(figures: Array) -> Array:
+    """Inertia about the butt end, kg cm², of figures (n, 6)."""
+    return np.asarray(figures[:, 4] + figures[:, 0] * figures[:, 1] ** 2 / 1e5)
 
 
 if __name__ == "__main__":
