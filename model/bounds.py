@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from model.errors import ReadingError
 from model.figures import KGCM2_GMM2
 from model.outline import Outline
+from model.parts import XX, ZZ, Parts, Y
 from model.readings import (
     BifilarReading,
     MachineReading,
@@ -26,6 +27,7 @@ from model.swinging import (
     pendulum_inertia_kgcm2,
 )
 
+SIZE_FACTOR = 1.3  # a photo is wrong by a few per cent; more is another racquet or a slip of the unit
 SLACK_SDS = 4.0  # an honest reading lies this far beyond a bound once in ten thousand
 
 
@@ -38,12 +40,26 @@ class Limits:
     tip_mm: float
     half_width_mm: float
     half_thickness_mm: float
+    least_twist_mm2: float = 0.0
+    width_mm: float = 0.0
 
 
-def limits_of(outline: Outline, bounds_mm: tuple[float, float], thickest_mm: float) -> Limits:
-    """Limits of an outline; ``bounds_mm`` are the heights of the lowest and the highest part's centre."""
-    half_width = float(abs(outline.outer_mm[:, 0]).max())
-    return Limits(*bounds_mm, float(outline.outer_mm[:, 1].max()), half_width, thickest_mm / 2)
+def limits_of(outline: Outline, parts: Parts, thickest_mm: float) -> Limits:
+    """Limits of an outline with the construction's parts in it.
+
+    A racquet balances between the centres of its lowest and highest part, and no gram of any part is nearer
+    to the long axis than the slenderest part's are on the mean.
+    """
+    unit = parts.unit
+    return Limits(
+        lowest_mm=float(unit[:, Y].min()),
+        highest_mm=float(unit[:, Y].max()),
+        tip_mm=float(outline.outer_mm[:, 1].max()),
+        half_width_mm=float(abs(outline.outer_mm[:, 0]).max()),
+        half_thickness_mm=thickest_mm / 2,
+        least_twist_mm2=float((unit[:, XX] + unit[:, ZZ]).min()),
+        width_mm=outline.width_mm,
+    )
 
 
 def check_readings(readings: Sequence[Reading], limits: Limits) -> None:
@@ -51,7 +67,11 @@ def check_readings(readings: Sequence[Reading], limits: Limits) -> None:
     used = [r for r in readings if r.used]
     mass, balance = _first(used, "weight"), _first(used, "balance")
     for reading in used:
-        if reading.kind == "balance":
+        if reading.kind == "length":
+            _check_size(reading.kind, reading.value, limits.tip_mm)
+        elif reading.kind == "width":
+            _check_size(reading.kind, reading.value, limits.width_mm)
+        elif reading.kind == "balance":
             _check_balance("balance reading", reading.value, limits)
         elif isinstance(reading, TwoSupportsReading) and mass:
             found = balance_from_scale_mm(
@@ -83,6 +103,15 @@ def check_readings(readings: Sequence[Reading], limits: Limits) -> None:
 def _first(readings: list[Reading], kind: str) -> tuple[float, float] | None:
     """Value and sd of the first reading of a kind; other bounds need them."""
     return next(((r.value, r.sd) for r in readings if r.kind == kind), None)  # type: ignore[union-attr]
+
+
+def _check_size(what: str, value: float, outline_mm: float) -> None:
+    low, high = outline_mm / SIZE_FACTOR, outline_mm * SIZE_FACTOR
+    if outline_mm and not low < value < high:
+        raise ReadingError(
+            f"the {what} reading {value:g} mm is nowhere near the outline's {outline_mm:.0f} mm: it must be "
+            f"between {low:.0f} and {high:.0f} mm, so measure it again or trace the photo anew"
+        )
 
 
 def _check_balance(what: str, value: float, limits: Limits) -> None:
@@ -165,6 +194,12 @@ def _check_inertia(what: str, figure: str, value: float, mass_g: float, limits: 
         figure, 2 * along
     )
     most = mass_g * reach**2 / KGCM2_GMM2
+    least = 0.5 * mass_g * limits.least_twist_mm2 / KGCM2_GMM2  # half, for insides are uneven
+    if figure == "twist" and value < least:
+        raise ReadingError(
+            f"the {what} means {value:.3g} kg·cm², but a racquet of this shape and weight has at least "
+            f"{least:.3g}: check the unit and measure it again"
+        )
     if value > most:
         raise ReadingError(
             f"the {what} means {value:.4g} kg·cm², but a racquet of this size and weight has at most "

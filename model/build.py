@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.bounds import check_readings, limits_of
-from model.calibrate import Calibration, balance_bounds, calibrate
+from model.calibrate import Calibration, calibrate
 from model.components import with_components
 from model.errors import ModelError
 from model.face import Landmarks, face_centre_mm, with_hoop
@@ -117,7 +117,7 @@ def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> 
     """The parts before any reading but those of components; impossible readings are refused here."""
     parts = parts_of(outline, landmarks, prior_for(known.construction), size)
     thickest = max(size.face_thickness_mm.value, size.handle_thickness_mm.value)
-    limits = limits_of(outline, balance_bounds(parts), thickest)
+    limits = limits_of(outline, parts, thickest)
     for fitted in (False, True):
         check_readings([r for r in known.readings if r.fitted is fitted], limits)
     parts = with_components(parts, known.readings, outline, landmarks, size)

@@ -19,7 +19,7 @@ from model.errors import ModelError
 from model.figures import Body, body_slopes, body_values
 from model.measured import Measured
 from model.observe import PARTS_FROM, Observation, View, observations
-from model.parts import ACROSS, ALONG, Parts, Y
+from model.parts import ACROSS, ALONG, Parts
 from model.readings import PublishedReading, Reading, ScaleCheckReading
 
 Array = NDArray[np.float64]
@@ -250,8 +250,3 @@ def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[st
             "construction: check weight, balance and construction"
         )
     return notes
-
-
-def balance_bounds(parts: Parts) -> tuple[float, float]:
-    """Heights (mm) of the lowest and the highest part's own centre: the balance lies between them."""
-    return float(parts.unit[:, Y].min()), float(parts.unit[:, Y].max())

@@ -36,6 +36,7 @@ Array = NDArray[np.float64]
 # Places in a view's gradient; the parts' masses follow.
 MASS, BALANCE, RECOIL, TWIST, SPIN, SCALE, ALONG, ACROSS = range(8)
 PARTS_FROM = 8
+LEAST_GYRATION_MM2 = 1.0  # an estimate on its way may pass below zero, where no period exists
 SHORTEST_ARM_MM = 1.0  # nearer to the balance point a pendulum hardly swings: keeps the period finite
 BODY_PLACE = {"weight": MASS, "balance": BALANCE, "recoil": RECOIL, "twist": TWIST, "spin": SPIN}
 
@@ -162,7 +163,7 @@ def _pendulum(r: PendulumReading, view: View) -> Iterator[Row]:
     central, name = (view.body[RECOIL], "recoil") if r.leads == "face" else (view.body[SPIN], "spin")
     arm = balance - r.pivot_mm
     side, arm = (1.0 if arm > 0 else -1.0), max(abs(arm), SHORTEST_ARM_MM)
-    inertia = central + mass * arm**2 / KGCM2_GMM2
+    inertia = max(central, _least(mass)) + mass * arm**2 / KGCM2_GMM2
     period = pendulum_period_s(inertia, mass, arm, r.pivot_radius_mm)
     time = r.swings * period * amplitude_factor(r.amplitude_deg)
     # Half the slopes of log I - log M - log(arm + radius), times the time.
@@ -178,8 +179,13 @@ def _pendulum(r: PendulumReading, view: View) -> Iterator[Row]:
     yield "pendulum", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
 
 
+def _least(mass_g: float) -> float:
+    return mass_g * LEAST_GYRATION_MM2 / KGCM2_GMM2
+
+
 def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
-    mass, inertia = view.body[MASS], view.body[BODY_PLACE[r.figure]]
+    mass = view.body[MASS]
+    inertia = max(view.body[BODY_PLACE[r.figure]], _least(mass))
     lever = bifilar_lever_mm(r.thread_mm, r.spacing_mm, r.top_spacing_mm, r.offset_mm)
     time = r.swings * bifilar_period_s(inertia, mass, lever) * amplitude_factor(r.amplitude_deg)
     slopes = _slopes(view, mass=-time / (2 * mass), **{r.figure: time / (2 * inertia)})

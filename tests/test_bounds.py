@@ -6,13 +6,16 @@ import math
 
 import pytest
 
-from model.bounds import Limits, check_readings
+from model.bounds import Limits, check_readings, limits_of
 from model.errors import ReadingError
+from model.parts import Size, parts_of
+from model.priors import prior_for
 from model.reading_text import balance_reading, parse_reading, weight_reading
 from model.readings import Reading
 from model.swinging import pendulum_period_s
+from tests.model_samples import HANDLE_TOP, exact, paddle
 
-LIMITS = Limits(50.0, 300.0, 410.0, 100.0, 15.0)
+LIMITS = Limits(50.0, 300.0, 410.0, 100.0, 15.0, 200.0, 200.0)
 BOTH = (weight_reading("231"), balance_reading("238"))
 
 
@@ -74,3 +77,24 @@ def test_inertias_no_racquet_of_this_size_has(reading: Reading) -> None:
 def test_an_unused_reading_is_not_judged() -> None:
     unused = balance_reading("500, not used")
     check_readings((unused, balance_reading("240"), weight_reading("900")), LIMITS)
+
+
+def test_a_twist_weight_below_the_slenderest_part() -> None:
+    """Half of 231 g · 200 mm² is 0.231 kg cm²."""
+    refused("at least 0.231", *BOTH, parse_reading("machine", "twist 0.2"))
+    check_readings((*BOTH, parse_reading("machine", "twist 0.25")), LIMITS)
+
+
+@pytest.mark.parametrize(("kind", "text"), [("length", "3mm"), ("length", "700mm"), ("width", "2m")])
+def test_a_tape_measure_of_another_racquet(kind: str, text: str) -> None:
+    refused("nowhere near the outline", parse_reading(kind, text))
+
+
+def test_limits_of_a_racquet() -> None:
+    parts = parts_of(paddle(), HANDLE_TOP, prior_for("solid"), Size(exact(14.0), exact(29.0)))
+    limits = limits_of(paddle(), parts, 29.0)
+    assert limits.lowest_mm == pytest.approx(12 / 2)
+    assert 270 < limits.highest_mm < 290
+    assert (limits.tip_mm, limits.width_mm, limits.half_width_mm) == (410.0, 190.0, 95.0)
+    stack = next(p.stack.value for p in prior_for("solid").parts if p.name == "handle")
+    assert limits.least_twist_mm2 == pytest.approx(34**2 / 12 + stack * 29**2 / 12)

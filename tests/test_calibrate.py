@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.calibrate import Calibration, balance_bounds, calibrate
+from model.calibrate import Calibration, calibrate
 from model.figures import Body, figures_of
 from model.measured import Measured
 from model.moments import Array
@@ -161,12 +161,6 @@ def test_scale_doubt_reaches_the_figures() -> None:
     narrow = figures_of(calibrate(sure, (WEIGHT, BALANCE)).body, 50.0)
     wide = figures_of(calibrate(unsure, (WEIGHT, BALANCE)).body, 50.0)
     assert wide.recoil_weight_kgcm2.sd > 1.3 * narrow.recoil_weight_kgcm2.sd
-
-
-def test_bounds_are_the_lowest_and_highest_part() -> None:
-    low, high = balance_bounds(PARTS)
-    assert low == pytest.approx(12 / 2)
-    assert 270 < high < 290
 
 
 def test_a_far_off_weight_is_said() -> None:
