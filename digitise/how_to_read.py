@@ -237,7 +237,7 @@ HOW: dict[str, tuple[str, Callable[[Sheet], None], tuple[str, ...]]] = {
             "the handle rests on it.",
             "Measure from the butt end to where it rests. A heavy clip is a component, not counted.",
             "Let it swing by a hand's width and time 20 swings there and back, three times.",
-            "The face moves air: for solid faces swing it edge first too and state 'edge first' there.",
+            "A closed face carries air along: add 'in air', or swing it edge first and add 'edge first'.",
         ),
     ),
     "bifilar": (

@@ -20,7 +20,7 @@ from model.figures import Body, body_slopes, body_values
 from model.measured import Measured
 from model.observe import PARTS_FROM, Observation, View, observations
 from model.parts import ACROSS, ALONG, Parts
-from model.readings import PublishedReading, Reading, ScaleCheckReading
+from model.readings import PendulumReading, PublishedReading, Reading, ScaleCheckReading
 
 Array = NDArray[np.float64]
 
@@ -31,6 +31,7 @@ MAX_HALVINGS = 8
 SAME_MISFIT = 1e-9  # relative; sums of squares of sds
 LONGEST_STEP = 1.0  # in log mass: a longer step leaves the region where the slopes hold
 SCALE_ERROR_SD = 0.02  # of a scale that somebody checks; without a check a scale counts as true
+AIR_WORTH_SAYING_G = 1.0  # a strung face moves less than this
 PULL_WORTH_SAYING = 2.5  # sds; a sound reading pulls this hard once in eighty
 
 
@@ -173,6 +174,7 @@ def view_of(parts: Parts, state: Array, scale_sd: float, fitted: bool = False) -
         mass_g=mass,
         length_mm=size.length_mm,
         width_mm=size.width_mm,
+        air=size.air,
     )
     return view, slopes
 
@@ -239,6 +241,7 @@ def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[st
         )
     if not kinds & {"balance", "two_supports", "two_scales"}:
         notes.append("no balance reading: the balance is a guess; find the point where the racquet balances")
+    notes += _air_notes(parts, readings)
     n = len(parts.names)
     mean, cov = parts.prior()
     pulls = (state[:n] - mean[:n]) / np.sqrt(np.diag(cov)[:n])
@@ -250,3 +253,18 @@ def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[st
             "construction: check weight, balance and construction"
         )
     return notes
+
+
+def _air_notes(parts: Parts, readings: tuple[Reading, ...]) -> list[str]:
+    """Where a broad face was swung and the air it carried has not been taken off."""
+    air = parts.outline.air
+    for r in readings:
+        if not (r.used and isinstance(r, PendulumReading)) or r.leads == "edge" or r.in_air:
+            continue
+        if air.mass_g > AIR_WORTH_SAYING_G:
+            return [
+                f"a face that swings broadside carries about {air.mass_g:.0f} g of air along, "
+                f"{air.inertia_kgcm2(r.pivot_mm):.1f} kg·cm² about the pendulum's pivot: add 'in air' to the "
+                "reading to take it off, or swing the racquet edge first"
+            ]
+    return []

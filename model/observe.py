@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from model.air import NO_AIR, RELATIVE_SD, Air
 from model.figures import KGCM2_GMM2
 from model.readings import (
     BifilarReading,
@@ -56,6 +57,7 @@ class View:
     mass_g: Array
     length_mm: float
     width_mm: float
+    air: Air = NO_AIR
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +165,8 @@ def _pendulum(r: PendulumReading, view: View) -> Iterator[Row]:
     central, name = (view.body[RECOIL], "recoil") if r.leads == "face" else (view.body[SPIN], "spin")
     arm = balance - r.pivot_mm
     side, arm = (1.0 if arm > 0 else -1.0), max(abs(arm), SHORTEST_ARM_MM)
-    inertia = max(central, _least(mass)) + mass * arm**2 / KGCM2_GMM2
+    air = view.air.inertia_kgcm2(r.pivot_mm) if r.in_air and r.leads == "face" else 0.0
+    inertia = max(central, _least(mass)) + mass * arm**2 / KGCM2_GMM2 + air
     period = pendulum_period_s(inertia, mass, arm, r.pivot_radius_mm)
     time = r.swings * period * amplitude_factor(r.amplitude_deg)
     # Half the slopes of log I - log M - log(arm + radius), times the time.
@@ -175,7 +178,7 @@ def _pendulum(r: PendulumReading, view: View) -> Iterator[Row]:
         balance=side * by_arm,
         **{name: by_inertia},
     )
-    sd = math.hypot(_time_sd(r), by_arm * r.pivot_sd_mm)
+    sd = math.hypot(_time_sd(r), by_arm * r.pivot_sd_mm, by_inertia * RELATIVE_SD * air)
     yield "pendulum", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
 
 
@@ -185,7 +188,8 @@ def _least(mass_g: float) -> float:
 
 def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
     mass = view.body[MASS]
-    inertia = max(view.body[BODY_PLACE[r.figure]], _least(mass))
+    air = view.air.inertia_kgcm2(view.body[BALANCE]) if r.in_air and r.figure == "recoil" else 0.0
+    inertia = max(view.body[BODY_PLACE[r.figure]], _least(mass)) + air
     lever = bifilar_lever_mm(r.thread_mm, r.spacing_mm, r.top_spacing_mm, r.offset_mm)
     time = r.swings * bifilar_period_s(inertia, mass, lever) * amplitude_factor(r.amplitude_deg)
     slopes = _slopes(view, mass=-time / (2 * mass), **{r.figure: time / (2 * inertia)})
@@ -193,7 +197,7 @@ def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
     relative = math.hypot(
         r.thread_sd_mm / r.thread_mm / 2, r.spacing_sd_mm / r.spacing_mm / 2, r.spacing_sd_mm / top / 2
     )
-    sd = math.hypot(_time_sd(r), time * relative)
+    sd = math.hypot(_time_sd(r), time * relative, time * RELATIVE_SD * air / (2 * inertia))
     yield f"bifilar {r.figure}", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from model.air import NO_AIR, Air, air_of
 from model.face import Landmarks, check_landmarks, with_hoop
 from model.inside import uneven_modes
 from model.measured import Measured
@@ -53,6 +54,7 @@ class OutlineSize:
     along_relative_sd: float
     across_relative_sd: float
     correlation: float = 0.0
+    air: Air = NO_AIR
 
     def changes(self) -> Array:
         """Relative change (2, 2) of length and width (rows) by one unit of the modes along and across."""
@@ -137,6 +139,7 @@ def parts_of(outline: Outline, landmarks: Landmarks, prior: Prior, size: Size) -
             size.along_relative_sd,
             size.across_relative_sd,
             size.size_correlation,
+            air_of(landmarks.face_bottom_mm, _tip(outline), outline.width_mm, prior.air_share),
         ),
         counts=(True,) * len(kept),
         own=len(kept),
@@ -148,6 +151,10 @@ class _Laid:
     part: PartPrior
     shape: BaseGeometry
     moments: Moments
+
+
+def _tip(outline: Outline) -> float:
+    return float(outline.outer_mm[:, 1].max())
 
 
 def _shape(outline: Outline, landmarks: Landmarks, part: PartPrior) -> tuple[BaseGeometry, Moments]:

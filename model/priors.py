@@ -53,6 +53,7 @@ class PartPrior:
 class Prior:
     """One construction's prior; thicknesses are what is assumed when none is stated.
 
+    ``air_share`` is how much of the air with a closed face this one carries along.
     Racquets of one model differ by ``model_share`` of the sds by which those of the construction do.
     A strung racquet whose hoop sits on a rod is a light one, of parts of its own: ``on_rod``.
     """
@@ -63,6 +64,7 @@ class Prior:
     handle_thickness_mm: Measured
     common_log_sd: float
     model_share: float
+    air_share: float
     parts: tuple[PartPrior, ...]
     on_rod: tuple[PartPrior, ...] = ()
 
@@ -136,6 +138,7 @@ def _prior(name: str, table: dict[str, Any]) -> Prior:
         handle_thickness_mm=Measured(*table["handle_mm"]),
         common_log_sd=table["common_log_sd"],
         model_share=table["model_share"],
+        air_share=table["air_share"],
         parts=_parts(table["parts"]),
         on_rod=_parts(table.get("on_rod", {})),
     )

@@ -203,7 +203,9 @@ def _pendulum(c: Clauses) -> dict[str, Any]:
     pivot = c.need(r"pivot (?:at )?(.+)", parse_length)
     edge = c.flag(r"edge(?:ways| first| leads)?")
     c.flag(r"face(?: first| leads)?")
-    found = {"kind": "pendulum", "pivot_mm": pivot, "leads": "edge" if edge else "face", **_timed(c)}
+    air = c.flag(r"in (?:the )?air")
+    found = {"kind": "pendulum", "pivot_mm": pivot, "leads": "edge" if edge else "face", "in_air": air}
+    found |= _timed(c)
     extra = {"pivot_radius_mm": radius, "pivot_sd_mm": pivot_sd}
     return found | {key: value for key, value in extra.items() if value is not None}
 
@@ -218,7 +220,7 @@ def _bifilar(c: Clauses) -> dict[str, Any]:
     }
     top = c.number(r"top (?:spac(?:ing|ed) )?(.+)", parse_length)
     offset = c.number(r"(?:off middle|offset) (.+)", parse_length)
-    extra = {"top_spacing_mm": top, "offset_mm": offset}
+    extra = {"top_spacing_mm": top, "offset_mm": offset, "in_air": c.flag(r"in (?:the )?air")}
     return found | {k: v for k, v in extra.items() if v is not None} | _timed(c)
 
 

@@ -89,14 +89,18 @@ def _timed(r: Any) -> list[str]:
 def _pendulum(r: Any) -> list[str]:
     radius = [f"radius {_n(r.pivot_radius_mm)}mm"] if r.pivot_radius_mm else []
     pivot = [f"pivot {_n(r.pivot_mm)}mm", f"pivot ± {_n(r.pivot_sd_mm)}mm"]
-    return [*pivot, *radius, *_timed(r), f"{r.leads} leads"]
+    return [*pivot, *radius, *_timed(r), f"{r.leads} leads", *_air(r)]
+
+
+def _air(r: Any) -> list[str]:
+    return ["in air"] if r.in_air else []
 
 
 def _bifilar(r: Any) -> list[str]:
     top = [f"top {_n(r.top_spacing_mm)}mm"] if r.top_spacing_mm is not None else []
     offset = [f"offset {_n(r.offset_mm)}mm"] if r.offset_mm else []
     spans = [f"threads {_n(r.thread_mm)}mm", f"spacing {_n(r.spacing_mm)}mm"]
-    return [r.figure, *spans, *top, *offset, *_timed(r)]
+    return [r.figure, *spans, *top, *offset, *_timed(r), *_air(r)]
 
 
 def _figure(r: Any) -> list[str]:

@@ -138,6 +138,7 @@ class PendulumReading(Timed):
     """The racquet hung from a pivot and left to swing; ``pivot_mm`` is where it rests on the pivot.
 
     ``leads`` says what goes ahead: the face (the swing's direction) or the edge (in the face's plane).
+    ``in_air`` takes off what the air adds that a face carries along.
     """
 
     kind: Literal["pendulum"] = "pendulum"
@@ -145,6 +146,7 @@ class PendulumReading(Timed):
     pivot_sd_mm: NotNegative = 0.5
     pivot_radius_mm: NotNegative = 0.0
     leads: Literal["face", "edge"] = "face"
+    in_air: bool = False
 
 
 class BifilarReading(Timed):
@@ -160,6 +162,7 @@ class BifilarReading(Timed):
     spacing_mm: Positive
     top_spacing_mm: Positive | None = None
     offset_mm: Finite = 0.0
+    in_air: bool = False
     thread_sd_mm: NotNegative = 1.0
     spacing_sd_mm: NotNegative = 0.3
 
