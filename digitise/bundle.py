@@ -12,7 +12,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from digitise.camera import PARAMETER_NAMES, Camera, Plane
 from digitise.card_shape import CardShape
@@ -81,6 +80,8 @@ def bundle(start: Camera, references: Sequence[tuple[Pulls, Place]], known: Pull
     The first reference's place is the world's frame and stays; ``known`` are pulls of what is known of the
     camera beforehand. Raises ValueError if there are no references.
     """
+    from scipy.optimize import least_squares  # takes longer to load than one card's pose takes to find
+
     if not references:
         raise ValueError("a bundle needs at least one reference")
     scale = np.concatenate([_CAMERA_SCALE, *[_PLACE_SCALE] * (len(references) - 1)])

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from digitise.card import find_card, refuse_blurred
 from digitise.card_pose import CameraEstimate, card_pose, refuse_oblique
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import FoundCard
-from digitise.lens import LensFile, calibrated_prior
 from digitise.lens_prior import LensPrior, prior_of
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
@@ -16,6 +16,9 @@ from digitise.several import Joined, joined, middle_px
 from digitise.sheet import UNMEASURED, PrintScale
 from digitise.sheet_find import LEAST_MARKERS, find_sheet, px_per_mm, sheet_pose
 from digitise.tone import FloatArray
+
+if TYPE_CHECKING:
+    from digitise.lens import LensFile
 
 NEAREST_MM = 300.0
 """No phone's main lens sees a whole racquet from nearer, and the rim's height would shift it by its tenth."""
@@ -70,7 +73,11 @@ def find_reference(photo: Photo, asked: Asked | None = None) -> Reference:
 
 def lens_of(photo: Photo, asked: Asked) -> LensPrior:
     """What is known of the lens: the calibrated one if given, else what the photo's file tells."""
-    return prior_of(photo) if asked.lens is None else calibrated_prior(photo, asked.lens)
+    if asked.lens is None:
+        return prior_of(photo)
+    from digitise.lens import calibrated_prior  # loads pydantic
+
+    return calibrated_prior(photo, asked.lens)
 
 
 def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:

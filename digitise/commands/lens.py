@@ -28,7 +28,9 @@ def lens(
     screen = Console(stderr=True)
     views = [
         sheet_view(read_photo(path))
-        for path in track(photos, "Looking for the sheet", console=screen, transient=True)
+        for path in track(
+            photos, "Looking for the sheet", console=screen, transient=True, disable=not screen.is_terminal
+        )
     ]
     found = fit_lens(views)
     write_lens(out, found)

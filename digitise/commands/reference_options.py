@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
+    from digitise.lens import LensFile
     from digitise.reference import Asked
 
 CARD_SIZE = Annotated[
@@ -59,7 +60,6 @@ def asked_of(
 ) -> Asked:
     """The reference as the options describe it. Raises ModelError for an impossible size or lens file."""
     from digitise.card_size import card_size as sized
-    from digitise.lens import read_lens
     from digitise.reference import Asked
     from digitise.sheet import print_scale
     from model.units import parse_length
@@ -74,8 +74,14 @@ def asked_of(
         near_px=_place(card_near),
         cards=cards,
         printed=print_scale(ruler_mm),
-        lens=None if lens is None else read_lens(lens),
+        lens=None if lens is None else _lens(lens),
     )
+
+
+def _lens(path: Path) -> LensFile:
+    from digitise.lens import read_lens
+
+    return read_lens(path)
 
 
 def _place(text: str | None) -> tuple[float, float] | None:

@@ -117,7 +117,8 @@ def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tup
 
     found: list[tuple[Photo, Traced]] = []
     screen = Console(stderr=True)
-    for path in track(paths, "Finding card and racquet", console=screen, transient=True):
+    words, quiet = "Finding card and racquet", not screen.is_terminal
+    for path in track(paths, words, console=screen, transient=True, disable=quiet):
         try:
             picture = read_photo(path)
             check_different([*(photo for photo, _ in found), picture])
@@ -175,7 +176,12 @@ def _check_folder(target: Path) -> None:
 
 
 def _say_where(traced: Traced, target: Path, drawing_path: Path) -> None:
-    camera = traced.estimate.camera
+    camera, reference = traced.estimate.camera, traced.reference
+    for corners_px in reference.outlines_px[:1]:
+        x, y = corners_px.mean(axis=0)
+        typer.echo(
+            f"{reference.what.capitalize()} at {x:.0f},{y:.0f}, confidence {reference.confidence:.2f} of 1."
+        )
     typer.echo(
         f"Camera {camera.height_mm:.0f} ± {traced.estimate.height_sd_mm:.0f} mm above the card, "
         f"{camera.tilt_deg:.1f}° from straight down."
