@@ -13,6 +13,7 @@ from digitise.axis import Axis
 from digitise.body import body_of
 from digitise.card_pose import CameraEstimate
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
+from digitise.page.opened import with_calm_spans
 from digitise.page.rim import rim_from_seen
 from digitise.page.sheet import Sheet, counter_clockwise
 from digitise.photo import Photo
@@ -96,7 +97,7 @@ def marked_racquet(
     ring = ring - [0.0, low]
     outline = outline_from_rings(ring)
     marks = handle_marks(*half_widths(outline.outer_mm))
-    curve = fit_curve(own.from_px(seen_px), HAND_SD_MM)
+    curve = with_calm_spans(fit_curve(counter_clockwise(own.from_px(seen_px)), HAND_SD_MM))
     record = CurveRecord(points_mm=curve.points_mm.tolist(), corners=curve.corners.tolist())
     camera, estimate = own.estimate.camera, own.estimate
     mm_per_px = (camera.height_mm - own.resting.height_mm) / camera.focal_px

@@ -16,6 +16,7 @@ from digitise.remap import remap_linear
 from digitise.tone import FloatArray
 
 TILE_PX = 512
+BEYOND_GREY = 73.0  # the board's own colour in the page
 JPEG_QUALITY = 92
 _KEPT_TILES = 96
 _GRID_PX = 32  # the camera's mapping is taken every so many pixels and interpolated: it is smooth to 0.01 px
@@ -116,7 +117,7 @@ def straightened(
     """RGB picture (height, width, 3) of the part of a sheet whose left top corner is given.
 
     The centre of its pixel (0, 0) lies half a pixel inside that corner. What the photo does not reach is
-    mid grey.
+    the board's grey.
     """
     width, height = size_px
     columns = np.arange(0, width + _GRID_PX, _GRID_PX)
@@ -129,4 +130,4 @@ def straightened(
     # Bilinear between the grid's points; pixel (i, j) of the patch lies at (i, j) / _GRID_PX of the grid.
     at = np.stack(np.meshgrid(np.arange(width) / _GRID_PX, np.arange(height) / _GRID_PX), axis=-1)
     fine = remap_linear(where.astype(np.float32), at.astype(np.float32))
-    return np.asarray(remap_linear(album.page(level), fine, beyond=128.0), np.uint8)
+    return np.asarray(remap_linear(album.page(level), fine, beyond=BEYOND_GREY), np.uint8)

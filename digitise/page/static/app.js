@@ -94,7 +94,7 @@ export class App {
     if (this.photoDue) {
       this.photoDue = false;
       const ctx = this.photo.getContext("2d", { alpha: false });
-      ctx.fillStyle = "#46494c";
+      ctx.fillStyle = "#494949";
       ctx.fillRect(0, 0, this.photo.width, this.photo.height);
       this.tiles.draw(ctx, this.view, this.ratio);
     }

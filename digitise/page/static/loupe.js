@@ -19,7 +19,7 @@ export class Loupe {
     const close = Object.assign(view.copy(), { width: SIZE, height: SIZE, x: spot[0], y: spot[1] });
     close.scale = Math.max(view.scale * 4, 5 / app.sheet.mmPerPx);
     const ctx = canvas.getContext("2d");
-    ctx.fillStyle = "#46494c";
+    ctx.fillStyle = "#494949";
     ctx.fillRect(0, 0, canvas.width, canvas.height);
     tiles.draw(ctx, close, ratio);
     const pen = new Pen(ctx, close, ratio);
