@@ -1,0 +1,69 @@
+"""Between the outline and its rim as seen, and between two sheets of one photo."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.band import ring_normals
+from digitise.page.rim import rim_from_seen, rim_of, through_photo
+from digitise.page.sheet import counter_clockwise, seen_by, signed_area_mm2
+from digitise.page.stretches import ring_distance_mm
+from tests.page_samples import camera, oval, sheet
+
+FINE = 1200
+
+
+def test_what_was_not_touched_comes_back_exactly() -> None:
+    rim = rim_of(sheet(), oval(count=FINE))
+    np.testing.assert_allclose(rim.outline_of(rim.seen_mm), rim.outline_mm, atol=1e-9)
+
+
+def test_the_far_side_is_seen_further_out() -> None:
+    """The camera stands to the left of the racquet: a thick rim hides its own right side less than half."""
+    rim = rim_of(sheet(), oval(count=FINE))
+    shift = rim.seen_mm - rim.outline_mm
+    right = rim.outline_mm[:, 0] > 90
+    left = rim.outline_mm[:, 0] < -90
+    assert np.all(shift[right, 0] > 0.5)
+    assert np.abs(shift[left, 0]).max() < 0.5 * shift[right, 0].min()
+
+
+def test_a_shifted_line_gives_a_shifted_outline() -> None:
+    """Two millimetres further out all round are two millimetres further out."""
+    rim = rim_of(sheet(), oval(count=FINE))
+    outward = ring_normals(rim.seen_mm)
+    out = rim.seen_mm + 2.0 * outward
+    moved = rim.outline_of(out) - rim.outline_mm
+    np.testing.assert_allclose(np.linalg.norm(moved, axis=1), 2.0, atol=0.1)
+
+
+def test_a_rim_drawn_from_scratch_finds_its_outline() -> None:
+    known = rim_of(sheet(), oval(count=FINE))
+    found = rim_from_seen(sheet(), known.seen_mm)
+    away = ring_distance_mm(known.outline_mm, found.outline_mm)
+    assert np.sqrt(np.mean(away**2)) < 0.05
+
+
+def test_another_camera_keeps_the_photo_and_changes_the_scale() -> None:
+    """A camera that stood 2 % higher saw everything 2 % smaller: what was seen is 2 % larger."""
+    old = sheet(700.0)
+    new = seen_by(old, camera(714.0))
+    points = oval(count=12)
+    there = new.from_px(old.to_px(points))
+    np.testing.assert_allclose(new.to_px(there), old.to_px(points), atol=1e-6)
+    growth = np.ptp(there, axis=0) / np.ptp(points, axis=0)
+    # Heights above the table do not grow with the camera's: 714 / 700 on the table, a little more above it.
+    np.testing.assert_allclose(growth, 1.02, atol=0.001)
+    butt = new.from_px(old.to_px(np.array([[0.0, 0.0]])))
+    np.testing.assert_allclose(butt, 0.0, atol=1e-3)
+    rim = rim_of(old, oval(count=FINE))
+    np.testing.assert_allclose(
+        new.to_px(through_photo(rim, old, new).seen_mm), old.to_px(rim.seen_mm), atol=1e-6
+    )
+
+
+def test_winding() -> None:
+    ring = oval(count=400)
+    assert signed_area_mm2(ring) == pytest.approx(np.pi * 95 * 200, rel=1e-3)
+    np.testing.assert_array_equal(counter_clockwise(ring[::-1]), ring)
