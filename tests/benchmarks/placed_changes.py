@@ -45,12 +45,18 @@ def true_site(racquet: dict[str, Any]) -> Site:
     return site_of(outline, marks, racquet["face_thickness_mm"], racquet["handle_thickness_mm"])
 
 
-def random_setup(rng: np.random.Generator, reach_mm: float) -> list[str]:
-    """One set-up in words; ``reach_mm`` is how far the handle top lies from the tip along the edge."""
+WAYS = ("clock position", "from the tip", "from the handle top")
+
+
+def random_setup(rng: np.random.Generator, reach_mm: float, way: int | None = None) -> list[str]:
+    """One set-up in words, each strip in one of WAYS (None: as it comes).
+
+    ``reach_mm`` is how far the handle top lies from the tip along the edge.
+    """
     strips = []
     for _ in range(rng.integers(1, 4)):
         mass, length = rng.uniform(1, 5), rng.uniform(30, 120)
-        kind = rng.integers(3)
+        kind = rng.integers(3) if way is None else way
         if kind == 0:
             minutes = int(rng.integers(0, 5 * 60)) * (1 if rng.random() < 0.5 else -1) % 720
             where = f"{minutes // 60 or 12}:{minutes % 60:02d}"
@@ -69,11 +75,12 @@ def changes(site: Site, setup: list[str], axis_mm: float) -> Array:
     return np.array([yy - 2 * axis_mm * y + axis_mm**2 * mass + zz, xx + zz])
 
 
-def errors(traced: Site, true: Site, axis_mm: float, rng: np.random.Generator) -> Array:
+def errors(traced: Site, true: Site, axis_mm: float, way: int | None = None) -> Array:
     """Relative errors (SETUPS, 2) in per cent."""
+    rng = np.random.default_rng(SEED)
     rows: list[Array] = []
     while len(rows) < SETUPS:
-        setup = random_setup(rng, min(true.handle_tops_mm))
+        setup = random_setup(rng, min(true.handle_tops_mm), way)
         try:
             got, want = changes(traced, setup, axis_mm), changes(true, setup, axis_mm)
         except ModelError:
@@ -83,22 +90,28 @@ def errors(traced: Site, true: Site, axis_mm: float, rng: np.random.Generator) -
 
 
 def main(traced_folder: Path, truth_folder: Path) -> None:
-    print(f"{'racquet':<34}{'swing: median':>14}{'largest':>9}{'twist: median':>15}{'largest':>9}")
-    everything = []
+    print(
+        f"{'racquet':<34}{'swing: median':>14}{'largest':>9}{'twist: median':>15}{'largest':>9}{'top mm':>8}"
+    )
+    mixed: list[Array] = []
+    by_way: list[list[Array]] = [[] for _ in WAYS]
     for path in sorted(traced_folder.glob("*.racquet.json")):
         name = path.name.removesuffix(".racquet.json")
         truth = json.loads((truth_folder / f"{name}.truth.json").read_text("utf-8"))["racquet"]
-        rng = np.random.default_rng(SEED)
-        off = np.abs(
-            errors(site_in(read_racquet(path)), true_site(truth), SWING_AXIS_MM[truth["family"]], rng)
-        )
-        everything.append(off)
+        traced, true, axis = site_in(read_racquet(path)), true_site(truth), SWING_AXIS_MM[truth["family"]]
+        off = np.abs(errors(traced, true, axis))
+        mixed.append(off)
+        for way, rows in enumerate(by_way):
+            rows.append(np.abs(errors(traced, true, axis, way)))
         middle, worst = np.median(off, axis=0), off.max(axis=0)
-        print(f"{name:<34}{middle[0]:>14.2f}{worst[0]:>9.2f}{middle[1]:>15.2f}{worst[1]:>9.2f}")
-    together = np.vstack(everything)
-    for label, share in (("median", 50), ("95th percentile", 95), ("largest", 100)):
-        swing, twist = np.percentile(together, share, axis=0)
-        print(f"{label:<34}swing {swing:.2f} %, twist {twist:.2f} %")
+        cells = f"{middle[0]:>14.2f}{worst[0]:>9.2f}{middle[1]:>15.2f}{worst[1]:>9.2f}"
+        print(f"{name:<34}{cells}{traced.handle_top_mm - true.handle_top_mm:>+8.1f}")
+    for label, share in (("median", 50), ("95th percentile", 95)):
+        swing, twist = np.percentile(np.vstack(mixed), share, axis=0)
+        print(f"{label:<44}swing {swing:.2f} %, twist {twist:.2f} %")
+        for words, rows in zip(WAYS, by_way, strict=True):
+            swing, twist = np.percentile(np.vstack(rows), share, axis=0)
+            print(f"  {label + ', ' + words:<42}swing {swing:.2f} %, twist {twist:.2f} %")
 
 
 if __name__ == "__main__":
