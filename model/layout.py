@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from model.zones import Stretch
 
 Array = NDArray[np.float64]
 
+BUTT_DEPTH_MM = 12.0  # as ButtWeight has it
 TRACE_G = 1e-4  # less than this in a cell is the solver's rounding
 AT_TIP_MM = 0.06  # a mirrored strip that begins this near the tip is one piece across it
 STEP_MM = 0.05  # for slopes along the handle
@@ -48,15 +50,21 @@ class Bench:
     site: Site
     tape: Tape
     ground: Ground
-    table: EdgeTable = field(init=False)
-    rings: HandleTable = field(init=False)
-    plug: Array = field(init=False)
 
-    def __post_init__(self) -> None:
-        site = self.site
-        object.__setattr__(self, "table", table_for(site, self.tape))
-        object.__setattr__(self, "rings", under_grip(site))
-        object.__setattr__(self, "plug", plug_integrals(site.edge, 12.0, site.handle_thickness_mm))
+    @cached_property
+    def table(self) -> EdgeTable:
+        """Running integrals along the edge."""
+        return table_for(self.site, self.tape)
+
+    @cached_property
+    def rings(self) -> HandleTable:
+        """Rings under the grip."""
+        return under_grip(self.site)
+
+    @cached_property
+    def plug(self) -> Array:
+        """Integrals (6,) of one gram in the butt."""
+        return plug_integrals(self.site.edge, BUTT_DEPTH_MM, self.site.handle_thickness_mm)
 
     def added(self, layout: Layout) -> Array:
         """Sums (6,) of 1, x, y, xx, yy, zz that a layout adds."""
@@ -66,7 +74,7 @@ class Bench:
             total = self.tape.grams_per_mm * runs.sum(axis=0)
         for low, high in layout.handle:
             total = total + self._ring(low, high)
-        return np.asarray(total + layout.butt_g * self.plug)
+        return np.asarray(total + layout.butt_g * self.plug) if layout.butt_g else total
 
     def added_each(self, edges: Array) -> Array:
         """Sums (m, 6) of many lots of strips (m, r, 2) on the edge."""

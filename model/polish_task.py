@@ -33,6 +33,7 @@ class Task:
     _order: Array = field(init=False)
     _gaps: Array = field(init=False)
     _last: tuple[bytes, Array, dict[str, float]] | None = None
+    _last_slopes: tuple[bytes, Array] | None = None
 
     def __post_init__(self) -> None:
         self.scale = np.full(self.start.vector().size, SCALE_MM)
@@ -114,7 +115,10 @@ class Task:
         return self._last[1], self._last[2]
 
     def _chain(self, z: Array) -> Array:
-        return np.asarray(self.bench.slopes(self.layout(z)) * self.scale)
+        key = z[: self.count].tobytes()
+        if self._last_slopes is None or self._last_slopes[0] != key:
+            self._last_slopes = (key, np.asarray(self.bench.slopes(self.layout(z)) * self.scale))
+        return self._last_slopes[1]
 
     def _slope(self, figure: str, added: Array) -> Array:
         return slope(figure, self.frame.body, added, self.frame.axis_mm)

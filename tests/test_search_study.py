@@ -120,7 +120,9 @@ def test_what_the_search_prints_is_what_place_computes(club: Path) -> None:
 
 def test_the_command_shows_proof_chance_and_cautions(club: Path, tmp_path: Path) -> None:
     out = tmp_path / "stuck.racquet.json"
-    result = run("search", club, "--limit", "twist at least +8%", "--out", out)
+    cuts = tmp_path / "cuts.csv"
+    result = run("search", club, "--limit", "twist at least +8%", "--out", out, "--csv", cuts)
+    assert cuts.read_text().startswith("strip,mass_g,mass_sd_g,mirror\n")
     for words in ("Stick on:", "Proof:", "Binds:", "Chance", "weigh a length", "Lead tape is toxic"):
         assert words in result.stdout
     assert json.loads(out.read_text())["placements"][0]["mirror"]

@@ -56,6 +56,9 @@ def search(
         Path | None,
         typer.Option("--out", metavar="FILE", help="Write a racquet file that lists the pieces."),
     ] = None,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the pieces as a CSV cut list.")
+    ] = None,
     as_json: wishes.AsJson = False,
 ) -> None:
     """Find the least tape that meets limits, or the most effect within them, and prove how good it is."""
@@ -88,13 +91,18 @@ def search(
     found = answer(racquet, wish, all_materials(materials), axis, Tolerance(place_sd, mass_sd))
     if out is not None:
         write_racquet(out, with_pieces(racquet, found.found.pieces))
+    if csv is not None:
+        from model.tables import write_csv
+
+        pieces = _record(found)["pieces"]
+        write_csv(csv, list(pieces[0]), [list(piece.values()) for piece in pieces])
     if as_json:
         import json
 
         typer.echo(json.dumps(_record(found), indent=1))
     else:
         _show(found)
-    written = [f"Written: {out}."] if out is not None else []
+    written = [f"Written: {path}." for path in (out, csv) if path is not None]
     for line in [*written, *(f"Note: {note}." for note in found.effects.notes), *CAUTIONS]:
         typer.echo(line, err=as_json)
 
