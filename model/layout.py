@@ -81,6 +81,12 @@ class Bench:
         runs = run_integrals(self.table, self.ground.mirror, edges[..., 0], edges[..., 1])
         return np.asarray(self.tape.grams_per_mm * runs.sum(axis=1))
 
+    def upto(self, places_mm: Array) -> Array:
+        """Sums (m, 6) of tape up to places, with its twin when mirrored; a run is the difference of two."""
+        right = self.table.upto(places_mm)
+        both = right - self.table.upto(-places_mm) if self.ground.mirror else right
+        return np.asarray(self.tape.grams_per_mm * both)
+
     def slopes(self, layout: Layout) -> Array:
         """Derivatives (6, v) of :meth:`added` by the layout's vector."""
         density = self.table.density(layout.edge)

@@ -70,20 +70,21 @@ def one_strip(frame: Frame, bench: Bench, step_mm: float) -> Layout | None:
 
     Strips that nearly do are taken too: polishing may bring them in.
     """
-    pairs = []
+    runs, sums = [], []
     for start, end in bench.ground.stretches:
         knots = np.linspace(start, end, max(round((end - start) / step_mm), 1) + 1)
+        upto = bench.upto(knots)
         i, j = np.triu_indices(len(knots), 1)
-        pairs.append(np.column_stack([knots[i], knots[j]]))
-    if not pairs:
+        runs.append(np.column_stack([knots[i], knots[j]]))
+        sums.append(upto[j] - upto[i])
+    if not runs:
         return None
-    runs = np.vstack(pairs)
-    added = bench.added_each(runs[:, None, :])
+    ends, added = np.vstack(runs), np.vstack(sums)
     missed = frame.missed_each(added)
     if float(missed.min()) > NEAR:
         return None
     best = int(np.argmin(np.where(missed <= max(float(missed.min()), MET), frame.cost_each(added), np.inf)))
-    return Layout(runs[best][None], np.zeros((0, 2)), 0.0)
+    return Layout(ends[best][None], np.zeros((0, 2)), 0.0)
 
 
 def _judged(frame: Frame, bench: Bench, layout: Layout) -> Polished:
@@ -102,7 +103,7 @@ def _moved(frame: Frame, bench: Bench, start: Layout, butt: bool = True) -> Poli
             bounds=[*_bounds(bench, start, task.scale, butt), *[(0.0, None)] * len(frame.goal.targets)],
             constraints=[{"type": "ineq", "fun": task.rows, "jac": task.row_slopes}],
             method="SLSQP",
-            options={"maxiter": 30, "ftol": 1e-9},
+            options={"maxiter": 25, "ftol": 1e-7},
         )
     if not np.isfinite(result.x).all():
         return None

@@ -2,10 +2,10 @@
 
 usage: python -m tests.benchmarks.search_speed FILE...
 
-Each FILE is a racquet file. On each, usual studies are searched (median time of five) and given to
+Each FILE is a racquet file. On each, usual studies are searched (median of five) and given to
 differential evolution with the same exact integrals, two mirrored pairs of strips by their ends, a
-penalty for what is missed, and scipy's own settings. Printed: milliseconds and the goal of both, how
-many times faster, the proven gap, and the largest limit missed by either, in per cent of the figure.
+penalty for what is missed, and scipy's own settings. Printed: processor milliseconds and the goal of both,
+how many times faster, the proven gap, and the largest limit missed by either, in per cent of the figure.
 """
 
 from __future__ import annotations
@@ -52,9 +52,9 @@ def by_evolution(frame: Frame, bench: Bench) -> tuple[float, Array]:
         added = bench.added_each(pairs)
         return float(frame.cost_each(added)[0] + PENALTY * frame.missed_each(added)[0])
 
-    start = time.perf_counter()
+    start = time.process_time()
     result = differential_evolution(cost, [(low, high)] * 4, seed=1)
-    seconds = time.perf_counter() - start
+    seconds = time.process_time() - start
     return seconds, bench.added_each(np.sort(result.x).reshape(1, 2, 2))[0]
 
 
@@ -76,9 +76,9 @@ def main(paths: list[Path]) -> None:
             frame = Frame(body, AXIS_MM, tuple(one.absolute(before[one.figure]) for one in limits), goal)
             times = []
             for _ in range(5):
-                start = time.perf_counter()
+                start = time.process_time()
                 found = search(frame, site, tape, ground)
-                times.append(time.perf_counter() - start)
+                times.append(time.process_time() - start)
             label = "; ".join(texts) + (f"; most {goal.figure}" if goal.figure != "added" else "")
             label += f" per {goal.per}" if goal.per else ""
             if not isinstance(found, Found):
