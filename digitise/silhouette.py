@@ -21,6 +21,8 @@ MIN_LENGTH_MM, MAX_LENGTH_MM = 250.0, 800.0
 """Lengths a racquet or paddle can have; rules and practice end near 740 mm."""
 MIN_AREA_MM2 = 15_000.0
 """Least filled area of a racquet: a slim strung frame, 680 mm long, has twice that."""
+CUT_ALONG_MM = 12.0
+"""Along the picture's edge for more than this, a thing runs out of the picture."""
 MARGIN_MM = 50.0
 """Room round the candidate in which its border is looked for."""
 
@@ -43,7 +45,17 @@ class _Blob:
     mask: Mask
     area_mm2: float
     length_mm: float
-    cut: bool
+    touching_mm: float
+
+    @property
+    def cut(self) -> bool:
+        """Whether it runs out of the picture: it lies along the picture's edge."""
+        return self.touching_mm > CUT_ALONG_MM
+
+
+def numbered(message: str, number: str) -> str:
+    """A refusal's sentence with the number that led to it."""
+    return f"{message.removesuffix('.')} ({number})."
 
 
 def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[Mask, Mask]:
@@ -54,20 +66,35 @@ def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[M
 
     Raises Refused: NO_RACQUET, SEVERAL_RACQUETS or RACQUET_CUT.
     """
-    blobs = [blob for blob in _blobs(table, inside, cell_mm) if _racquet_sized(blob)]
+    every = _blobs(table, inside, cell_mm)
+    blobs = [blob for blob in every if _racquet_sized(blob)]
     if not blobs:
-        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
+        raise _no_racquet(every)
     blobs.sort(key=lambda blob: blob.area_mm2, reverse=True)
     settled = [_describe(_settle_border(table, blob.mask, cell_mm), inside, cell_mm) for blob in blobs[:2]]
     kept = [(shape, blob) for shape, blob in zip(settled, blobs, strict=False) if _racquet_sized(shape)]
     if not kept:
-        raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
+        raise _no_racquet(settled)
     best, blob = kept[0]
     if len(kept) > 1 and kept[1][0].area_mm2 > 0.4 * best.area_mm2:
-        raise Refused(Reason.SEVERAL_RACQUETS, SEVERAL_MESSAGE)
+        share = (
+            f"the second covers {kept[1][0].area_mm2 / best.area_mm2:.1f} times as much table as the first"
+        )
+        raise Refused(Reason.SEVERAL_RACQUETS, numbered(SEVERAL_MESSAGE, share))
     if best.cut:
-        raise Refused(Reason.RACQUET_CUT, CUT_MESSAGE)
+        along = f"it lies along the edge for about {best.touching_mm:.0f} mm"
+        raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, along))
     return best.mask, blob.mask
+
+
+def _no_racquet(seen: list[_Blob]) -> Refused:
+    """Nothing has a racquet's size: what came nearest."""
+    if not seen:
+        number = f"nothing that stands out is longer than {MIN_LENGTH_MM / 2:.0f} mm"
+    else:
+        most = max(seen, key=lambda blob: blob.area_mm2)
+        number = f"the largest thing is {most.length_mm:.0f} mm long and covers {most.area_mm2 / 100:.0f} cm²"
+    return Refused(Reason.NO_RACQUET, numbered(NONE_MESSAGE, number))
 
 
 def _racquet_sized(blob: _Blob) -> bool:
@@ -95,11 +122,11 @@ def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
 def _describe(mask: Mask, inside: Mask, cell_mm: float) -> _Blob:
     points = np.argwhere(mask)[:, ::-1].astype(np.float32)
     if len(points) < 3:
-        return _Blob(mask, 0.0, 0.0, False)
+        return _Blob(mask, 0.0, 0.0, 0.0)
     (_, (side_a, side_b), _) = cv2.minAreaRect(points)
     rim = inside & ~cv2.erode(inside.astype(np.uint8), _disc(5), borderValue=0).astype(bool)
     touching_mm = cell_mm * float(np.count_nonzero(mask & rim)) / 2  # the rim is two cells deep
-    return _Blob(mask, points.shape[0] * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm > 12.0)
+    return _Blob(mask, points.shape[0] * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm)
 
 
 def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:

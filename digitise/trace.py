@@ -22,7 +22,7 @@ from digitise.recast import seen_px, with_body
 from digitise.reference import Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
-from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes
+from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes, numbered
 from digitise.spread import OutlineSpread, outline_spread
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
@@ -138,8 +138,11 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
 
 def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
     """A handle as dark as the table may reach the picture's edge unseen by the search for silhouettes."""
-    if (rim_px < 0).any() or (rim_px > [photo.width_px - 1, photo.height_px - 1]).any():
-        raise Refused(Reason.RACQUET_CUT, CUT_MESSAGE)
+    last_px = np.array([photo.width_px, photo.height_px]) - 1
+    outside_px = float(np.maximum(-rim_px, rim_px - last_px).max())
+    if outside_px > 0:
+        number = f"its outline leaves the picture by about {outside_px:.0f} pixels"
+        raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, number))
 
 
 def _segment(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -66,6 +68,7 @@ def test_reasons(places: list[tuple[float, float, float]], reason: Reason) -> No
     with pytest.raises(Refused) as refused:
         silhouettes(view)
     assert refused.value.reason is reason
+    assert re.search(r"\(.*\d.*\)\.$", str(refused.value))  # the number that led to it
 
 
 def test_a_card_sized_thing_is_no_racquet() -> None:
@@ -75,6 +78,7 @@ def test_a_card_sized_thing_is_no_racquet() -> None:
     with pytest.raises(Refused) as refused:
         silhouettes(view)
     assert refused.value.reason is Reason.NO_RACQUET
+    assert re.search(r"\(.*\d.*\)\.$", str(refused.value))
 
 
 def test_largest_part_and_filled_by_hand() -> None:
