@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from shapely import is_valid_reason
@@ -93,12 +94,12 @@ def drawn_on(sheet: Sheet, rim: Rim, edit: Edit, tolerance_mm: float = LIVE_TOLE
     if outer is None or len(kept) < len(openings):
         raise Unusable([Problem("The outline is missing.", 0, None)])
     seen = dense_ring(outer, tolerance_mm)
-    rings = [dense_ring(curve, tolerance_mm) for curve in kept]
+    rings = [_kept_ring(*_key(said), tolerance_mm) for said in edit.openings]
     problems = _ring_problems([seen, *rings])
     if problems:
         raise Unusable(problems)
     ring = rim.outline_of(seen)
-    holes = [sheet.opening_of(counter_clockwise(opening)) for opening in rings]
+    holes = sheet.openings_of([counter_clockwise(opening) for opening in rings])
     problems = _together(ring, holes)
     if problems:
         raise Unusable(problems)
@@ -133,9 +134,26 @@ def _in_frame(
     return Drawn(sheet, frame, outer, openings, seen_mm, outline, edit.handle_top_mm - butt, throat)
 
 
+def _key(said: EditCurve) -> tuple[tuple[tuple[float, ...], ...], tuple[bool, ...]]:
+    return tuple(tuple(point) for point in said.points), tuple(said.corners)
+
+
+@lru_cache(1500)
+def _kept_curve(points: tuple[tuple[float, ...], ...], corners: tuple[bool, ...]) -> Curve:
+    """Of a hundred holes a step changes one: the others' curves are kept."""
+    return curve_through(points, corners)
+
+
+@lru_cache(1500)
+def _kept_ring(
+    points: tuple[tuple[float, ...], ...], corners: tuple[bool, ...], tolerance_mm: float
+) -> FloatArray:
+    return dense_ring(_kept_curve(points, corners), tolerance_mm)
+
+
 def _curve(said: EditCurve, ring: int, problems: list[Problem]) -> Curve | None:
     try:
-        return curve_through(said.points, said.corners)
+        return _kept_curve(*_key(said))
     except OutlineError as error:
         sentence = str(error)
         x, y = said.points[0]

@@ -43,9 +43,13 @@ class Sheet:
         """Where the rims of openings are seen: a hole by its upper edge, a tube's inner side as it is."""
         return [self.from_px(self._opening_plane.to_pixels(self.estimate.camera, ring)) for ring in rings_mm]
 
-    def opening_of(self, seen_mm: FloatArray) -> FloatArray:
-        """The opening's ring (n, 2) whose rim is seen at ``seen_mm``."""
-        return self._opening_plane.from_pixels(self.estimate.camera, self.to_px(seen_mm))
+    def openings_of(self, seen_mm: Sequence[FloatArray]) -> list[FloatArray]:
+        """The openings' rings whose rims are seen at rings of points."""
+        if not seen_mm:
+            return []
+        together = self._opening_plane.from_pixels(self.estimate.camera, self.to_px(np.vstack(seen_mm)))
+        ends = np.cumsum([len(ring) for ring in seen_mm])[:-1]
+        return [np.asarray(ring) for ring in np.split(together, ends)]
 
     def record(self) -> PoseRecord:
         """For the racquet file."""
