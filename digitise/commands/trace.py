@@ -100,7 +100,9 @@ def trace(
     _say_where(traced, target, drawing_path)
     if racquet.flags:
         typer.echo(
-            "Much of the outline is in doubt: look at the picture and correct the outline by hand.", err=True
+            "Much of the outline is in doubt: look at the picture and correct the outline by hand, with "
+            f"digitise correct {target}.",
+            err=True,
         )
         raise typer.Exit(NEEDS_CORRECTION_STATUS)
 
