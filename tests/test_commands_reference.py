@@ -83,3 +83,19 @@ def test_options_that_exclude_each_other(options: tuple[str, ...], tmp_path: Pat
     ended = digitise("check", "none.jpg", *options, folder=tmp_path)
     assert ended.returncode == 2
     assert "leave" in ended.stderr
+
+
+def test_of_several_photos_the_one_that_is_wrong_is_named_at_once(tmp_path: Path) -> None:
+    view = View()
+    good, again, bad = (tmp_path / name for name in ("good.png", "again.png", "bad.png"))
+    Image.fromarray(drawn(view.camera(), view.size_px, 0.75, 0.3)).save(good)
+    again.write_bytes(good.read_bytes())
+    bad.write_bytes(b"no picture")
+    for second, words in (
+        (again, "again.png is the same photo as good.png"),
+        (bad, "bad.png is not a picture"),
+    ):
+        ended = digitise("trace", good, second)
+        assert ended.returncode == 1
+        assert words in ended.stderr
+    assert len(list(tmp_path.iterdir())) == 3

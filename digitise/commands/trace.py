@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -113,27 +115,39 @@ def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tup
     from rich.progress import track
 
     from digitise.photo import read_photo
-    from digitise.refusal import Refused
     from digitise.together import check_different, combined
     from digitise.trace import trace_photo
 
-    found: list[tuple[Photo, Traced]] = []
+    several = len(paths) > 1
+    pictures: list[Photo] = []
+    for path in paths:  # all are opened before the first is traced: what is wrong with one is said at once
+        with _naming(path if several else None):
+            pictures.append(read_photo(path))
+        check_different(pictures)
+    found: list[Traced] = []
+    thickness, tape = _thickness(known), _tape_length(known)
     screen = Console(stderr=True)
     words, quiet = "Finding card and racquet", not screen.is_terminal
-    for path in track(paths, words, console=screen, transient=True, disable=quiet):
-        try:
-            picture = read_photo(path)
-            check_different([*(photo for photo, _ in found), picture])
-            thickness, tape = _thickness(known), _tape_length(known)
-            found.append((picture, trace_photo(picture, known.construction, thickness, on_face, asked, tape)))
-        except Refused as refusal:
-            if len(paths) == 1:
-                raise
-            raise Refused(refusal.reason, f"{path.name}: {refusal}") from refusal
-    if len(found) == 1:
-        return paths[0], *found[0]
-    joint = combined([one for _, one in found], [path.name for path in paths])
-    return paths[joint.best], found[joint.best][0], joint.traced
+    for picture in track(pictures, words, console=screen, transient=True, disable=quiet):
+        with _naming(paths[len(found)] if several else None):
+            found.append(trace_photo(picture, known.construction, thickness, on_face, asked, tape))
+    if not several:
+        return paths[0], pictures[0], found[0]
+    joint = combined(found, [path.name for path in paths])
+    return paths[joint.best], pictures[joint.best], joint.traced
+
+
+@contextmanager
+def _naming(path: Path | None) -> Iterator[None]:
+    """Put the photo's name before a refusal that lacks it, unless there is only one photo."""
+    from digitise.refusal import Refused
+
+    try:
+        yield
+    except Refused as refusal:
+        if path is None or path.name in str(refusal):
+            raise
+        raise Refused(refusal.reason, f"{path.name}: {refusal}") from refusal
 
 
 def _known(
