@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import singledispatch
+from functools import cached_property, partial, singledispatch
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,7 +45,7 @@ class Laid:
     """A piece in its place.
 
     ``integrals`` (6,) of 1, x, y, xx, yy, zz in g and mm; ``curve_mm`` (n, 2) the curve it
-    follows or its own outline; ``cover`` the area it covers as seen from above; ``along_mm``
+    follows or its own outline; ``covering`` makes the area it covers as seen from above; ``along_mm``
     its ends along the outer edge from the tip, None for what is not on that edge;
     ``surfaces`` what it lies on: "wall", "front", "back", "handle", "butt", "opening N".
     """
@@ -52,9 +53,14 @@ class Laid:
     piece: Piece
     integrals: Array
     curve_mm: Array
-    cover: BaseGeometry
+    covering: Callable[[], BaseGeometry]
     along_mm: tuple[float, float] | None
     surfaces: frozenset[str]
+
+    @cached_property
+    def cover(self) -> BaseGeometry:
+        """The area it covers as seen from above, made when it is first asked for."""
+        return self.covering()
 
     @property
     def middle_mm(self) -> float | None:
@@ -140,7 +146,7 @@ def _(piece: OpeningStrip, site: Site) -> Laid:
     middle = hit.s_mm or 0.0
     curve = edge.stretch(middle - piece.length_mm / 2, middle + piece.length_mm / 2)
     section = edge_section(piece.stuff, piece.fold, piece.stand_off_mm, site.face_thickness_mm)
-    cover = _band(curve, piece, outwards=-1.0, thickness_mm=site.face_thickness_mm)
+    cover = partial(_band, curve, piece, outwards=-1.0, thickness_mm=site.face_thickness_mm)
     surfaces = {f"opening {piece.opening}"} if piece.fold is Fold.OVER_EDGE else _faces(piece.side)
     return Laid(piece, swept(curve, section, piece.mass_g, -1.0), curve, cover, None, frozenset(surfaces))
 
@@ -162,7 +168,7 @@ def _(piece: FacePatch, site: Site) -> Laid:
     zz = (site.face_thickness_mm / 2 + pile / 2) ** 2 + pile**2 / 12
     integrals = piece.mass_g * np.array([1.0, m.x / m.size, m.y / m.size, m.xx / m.size, m.yy / m.size, zz])
     corners = np.asarray(shape.exterior.coords)
-    return Laid(piece, integrals, corners, shape, None, frozenset(_faces(piece.side)))
+    return Laid(piece, integrals, corners, lambda: shape, None, frozenset(_faces(piece.side)))
 
 
 @_lay.register
@@ -181,7 +187,12 @@ def _(piece: HandleRing, site: Site) -> Laid:
     cover = Polygon([(left[0], low), (right[0], low), (right[1], high), (left[1], high)])
     surface = "under the grip" if piece.under_grip else "handle"
     return Laid(
-        piece, piece.mass_g * unit, np.asarray(cover.exterior.coords), cover, None, frozenset({surface})
+        piece,
+        piece.mass_g * unit,
+        np.asarray(cover.exterior.coords),
+        lambda: cover,
+        None,
+        frozenset({surface}),
     )
 
 
@@ -196,7 +207,12 @@ def _(piece: ButtWeight, site: Site) -> Laid:
     left, right = sides_at(site.edge, np.array([bottom + piece.depth_mm / 2]))
     cover = box(float(left[0]), bottom, float(right[0]), bottom + piece.depth_mm)
     return Laid(
-        piece, piece.mass_g * unit, np.asarray(cover.exterior.coords), cover, None, frozenset({"butt"})
+        piece,
+        piece.mass_g * unit,
+        np.asarray(cover.exterior.coords),
+        lambda: cover,
+        None,
+        frozenset({"butt"}),
     )
 
 
@@ -222,7 +238,7 @@ def _swept_edge(site: Site, piece: EdgeStrip | Perimeter, start_mm: float, end_m
             "make it shorter or move it towards the tip"
         )
     section = edge_section(piece.stuff, piece.fold, piece.stand_off_mm, site.face_thickness_mm)
-    cover = _band(curve, piece, outwards=1.0, thickness_mm=site.face_thickness_mm)
+    cover = partial(_band, curve, piece, outwards=1.0, thickness_mm=site.face_thickness_mm)
     surfaces = _edge_surfaces(piece, site.face_thickness_mm)
     return Laid(
         piece, swept(curve, section, piece.mass_g), curve, cover, (start_mm, end_mm), frozenset(surfaces)
@@ -242,7 +258,7 @@ def _across_throat(site: Site, piece: EdgeStrip | ThroatStrip, middle_x_mm: floa
     section: Section = bar_section(piece.stuff, piece.fold, site.face_thickness_mm)
     cover = LineString(curve).buffer((piece.stuff.width_mm or 2 * THIN_MM) / 2, cap_style="flat")
     surfaces = _faces(piece.side) if piece.fold is Fold.ON_FACE else {"front", "back"}
-    return Laid(piece, swept(curve, section, piece.mass_g), curve, cover, None, frozenset(surfaces))
+    return Laid(piece, swept(curve, section, piece.mass_g), curve, lambda: cover, None, frozenset(surfaces))
 
 
 def _band(

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
@@ -61,6 +61,7 @@ def test_a_level_of_ones_own() -> None:
     assert steadiness(ROD, face, 301.0).area_cm2 == 0.0
 
 
+@settings(deadline=None)
 @given(st.floats(-150, 150), st.floats(10, 650))
 def test_effective_mass_by_collision(x: float, y: float) -> None:
     """Momentum and energy of an elastic hit by a ball give the same effective mass."""

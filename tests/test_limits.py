@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from model.errors import SearchError
@@ -87,6 +87,7 @@ def test_slopes_are_the_derivatives(figure: str) -> None:
 
 
 @pytest.mark.parametrize("figure", ["weight", "balance", "swing", "twist", "added"])
+@settings(deadline=None)
 @given(grams=st.floats(0, 30), y=st.floats(-20, 420), x=st.floats(0, 100))
 def test_straight_rows_say_what_the_limit_says(figure: str, grams: float, y: float, x: float) -> None:
     added = grams * np.array([1.0, 0, y, x * x, y * y, 16])
@@ -99,6 +100,7 @@ def test_straight_rows_say_what_the_limit_says(figure: str, grams: float, y: flo
 
 
 @pytest.mark.parametrize("figure", ["recoil", "spin"])
+@settings(deadline=None)
 @given(grams=st.floats(0, 30), y=st.floats(0, 420), x=st.floats(0, 100))
 def test_curved_rows_are_on_the_safe_side(figure: str, grams: float, y: float, x: float) -> None:
     added = grams * np.array([1.0, 0, y, x * x, y * y, 16])
