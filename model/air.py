@@ -12,6 +12,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from model.figures import KGCM2_GMM2
+
 AIR_G_MM3 = 1.2e-6  # 1.2 kg/m³ at 20 °C near the sea; 10 % less at 1000 m
 RELATIVE_SD = 0.2  # of the added mass: the face is no ellipse and thick, the air warmer or thinner
 
@@ -26,7 +28,7 @@ class Air:
 
     def inertia_kgcm2(self, axis_mm: float) -> float:
         """What it adds about an axis across the handle."""
-        return self.mass_g * ((self.middle_mm - axis_mm) ** 2 + self.own_mm2) / 1e5
+        return self.mass_g * ((self.middle_mm - axis_mm) ** 2 + self.own_mm2) / KGCM2_GMM2
 
 
 NO_AIR = Air(0.0, 0.0, 0.0)

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import math
 
+from model.figures import KGCM2_GMM2
+
 GRAVITY_MM_S2 = 9806.65  # standard gravity; it differs by up to 0.3 % over the Earth
-GMM2_PER_KGCM2 = 1e5
 
 
 def amplitude_factor(amplitude_deg: float) -> float:
@@ -35,9 +36,7 @@ def pendulum_period_s(inertia_kgcm2: float, mass_g: float, arm_mm: float, radius
     potential energy M g (arm + r) θ²/2 to second order, because the contact moves by r θ.
     """
     return (
-        2
-        * math.pi
-        * math.sqrt(inertia_kgcm2 * GMM2_PER_KGCM2 / (mass_g * GRAVITY_MM_S2 * (arm_mm + radius_mm)))
+        2 * math.pi * math.sqrt(inertia_kgcm2 * KGCM2_GMM2 / (mass_g * GRAVITY_MM_S2 * (arm_mm + radius_mm)))
     )
 
 
@@ -48,7 +47,7 @@ def pendulum_inertia_kgcm2(mass_g: float, arm_mm: float, period_s: float, radius
     142.6
     """
     stiffness = mass_g * GRAVITY_MM_S2 * (arm_mm + radius_mm)
-    return stiffness * (period_s / (2 * math.pi)) ** 2 / GMM2_PER_KGCM2
+    return stiffness * (period_s / (2 * math.pi)) ** 2 / KGCM2_GMM2
 
 
 def thread_height_mm(thread_mm: float, spacing_mm: float, top_spacing_mm: float) -> float:
@@ -74,9 +73,9 @@ def bifilar_lever_mm(
 
 def bifilar_period_s(inertia_kgcm2: float, mass_g: float, lever_mm: float) -> float:
     """Period of small turns about the upright line through the balance point."""
-    return 2 * math.pi * math.sqrt(inertia_kgcm2 * GMM2_PER_KGCM2 / (mass_g * GRAVITY_MM_S2 * lever_mm))
+    return 2 * math.pi * math.sqrt(inertia_kgcm2 * KGCM2_GMM2 / (mass_g * GRAVITY_MM_S2 * lever_mm))
 
 
 def bifilar_inertia_kgcm2(mass_g: float, lever_mm: float, period_s: float) -> float:
     """Inertia about the upright line through the balance point from the period of small turns."""
-    return mass_g * GRAVITY_MM_S2 * lever_mm * (period_s / (2 * math.pi)) ** 2 / GMM2_PER_KGCM2
+    return mass_g * GRAVITY_MM_S2 * lever_mm * (period_s / (2 * math.pi)) ** 2 / KGCM2_GMM2
