@@ -52,18 +52,28 @@ def open_file(file: RacquetFile) -> Opened:
             "this racquet file does not say how its photo was seen: trace the photo again, then correct it"
         )
     sheet = sheet_of(file.pose, file.scale.focal_source != "assumed")
-    rim = _rim(file, sheet)
-    first = _first_edit(file, sheet, rim)
-    return Opened(file, sheet, first, rim, _automatic_px(file, sheet, first))
-
-
-def _rim(file: RacquetFile, sheet: Sheet) -> Rim:
-    """The automatic outline's, else that of the file's own outline."""
     automatic = None if file.correction is None else file.correction.automatic
+    if file.correction is None:
+        rim, curve, ring = _as_drawn(sheet, traced_of(file)[0].outer_mm)
+        return Opened(file, sheet, _first_edit(file, sheet, curve), rim, sheet.to_px(ring))
+    first = _first_edit(file, sheet, None)
     if automatic is None or automatic.pose is None:
-        return rim_of(sheet, traced_of(file)[0].outer_mm)
+        return Opened(file, sheet, first, rim_of(sheet, traced_of(file)[0].outer_mm), None)
     then = sheet_of(automatic.pose)
-    return through_photo(rim_of(then, np.array(automatic.outline.outer_mm)), then, sheet)
+    rim, _, ring = _as_drawn(then, np.array(automatic.outline.outer_mm))
+    return Opened(file, sheet, first, through_photo(rim, then, sheet), then.to_px(ring))
+
+
+def _as_drawn(sheet: Sheet, outline_mm: FloatArray) -> tuple[Rim, EditCurve, FloatArray]:
+    """An automatic outline's rim, its curve and the curve's ring.
+
+    The rim is taken to be seen on the curve, from which the ring it was fitted to strays by its noise: so a
+    stretch that nobody touches is the automatic outline itself, to the last digit of its figures.
+    """
+    rim = rim_of(sheet, outline_mm)
+    curve = curve_said(with_calm_spans(fit_curve(rim.seen_mm, FIT_SD_MM)))
+    ring = dense_ring(curve_through(curve.points, curve.corners), COMPARED_TOLERANCE_MM)
+    return Rim(Rim(ring, ring).nearest_to(rim.seen_mm), rim.outline_mm), curve, ring
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,14 +142,14 @@ def curve_said(curve: Curve) -> EditCurve:
     )
 
 
-def _first_edit(file: RacquetFile, sheet: Sheet, rim: Rim) -> Edit:
+def _first_edit(file: RacquetFile, sheet: Sheet, curve: EditCurve | None) -> Edit:
     outline, landmarks, _ = traced_of(file)
     correction = file.correction
     if correction is not None:
-        outer, openings = _said(correction.outer), [_said(curve) for curve in correction.openings]
-    else:
+        outer, openings = _said(correction.outer), [_said(record) for record in correction.openings]
+    if curve is not None:
         rings = sheet.opening_seen(outline.openings_mm)
-        outer = curve_said(with_calm_spans(fit_curve(rim.seen_mm, FIT_SD_MM)))
+        outer = curve
         openings = [curve_said(fit_curve(ring, FIT_SD_MM)) for ring in rings]
     stretches = [] if correction is None else correction.touched
     said = {
@@ -159,17 +169,3 @@ def _first_edit(file: RacquetFile, sheet: Sheet, rim: Rim) -> Edit:
 
 def _said(record: CurveRecord) -> EditCurve:
     return EditCurve(points=record.points_mm, corners=record.corners)
-
-
-def _automatic_px(file: RacquetFile, sheet: Sheet, first: Edit) -> FloatArray | None:
-    """Compared is the curve, not the ring it was fitted to: what nobody touched must count as untouched."""
-    if file.correction is None:
-        outer = first.outer
-        return sheet.to_px(dense_ring(curve_through(outer.points, outer.corners), COMPARED_TOLERANCE_MM))
-    automatic = file.correction.automatic
-    if automatic is None or automatic.pose is None:
-        return None
-    then = sheet_of(automatic.pose)
-    seen = rim_of(then, np.array(automatic.outline.outer_mm)).seen_mm
-    curve = with_calm_spans(fit_curve(seen, FIT_SD_MM))
-    return then.to_px(dense_ring(curve, COMPARED_TOLERANCE_MM))

@@ -50,27 +50,40 @@ class Rim:
         _, near = cKDTree(self.outline_mm).query(outline_mm)
         return np.asarray((self.seen_mm - self.outline_mm)[near])
 
+    def nearest_to(self, points_mm: FloatArray) -> FloatArray:
+        """The places (m, 2) of the seen line nearest to points (m, 2)."""
+        at, _, _ = self._feet(points_mm)
+        return at
+
     def distance_of_outline(self, points_mm: FloatArray) -> FloatArray:
         """Distance (m,) of points from the nearest known point of the outline."""
         return np.asarray(cKDTree(self.outline_mm).query(points_mm)[0], float)
 
     def _nearest(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Shift (m, 2) from outline to seen at the nearest place of the line, and the distance (m,) to it."""
+        _, shift, best = self._feet(points_mm)
+        return shift, best
+
+    def _feet(self, points_mm: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The nearest places (m, 2), the shift (m, 2) there, and the distances (m,)."""
         _, near = self._tree.query(points_mm)
         n = len(self.seen_mm)
         best, shift = np.full(len(points_mm), np.inf), np.zeros((len(points_mm), 2))
+        at = np.zeros((len(points_mm), 2))
         apart = self.seen_mm - self.outline_mm
         for first in (near, (near - 1) % n):
             then = (first + 1) % n
             start, step = self.seen_mm[first], self.seen_mm[then] - self.seen_mm[first]
             share = np.sum((points_mm - start) * step, axis=1) / np.maximum(np.sum(step**2, axis=1), 1e-18)
             share = np.clip(share, 0, 1)[:, None]
-            away = np.hypot(*(points_mm - start - share * step).T)
+            foot = start + share * step
+            away = np.hypot(*(points_mm - foot).T)
             closer = away < best
             best = np.where(closer, away, best)
             own = apart[first] + share * (apart[then] - apart[first])
             shift = np.where(closer[:, None], own, shift)
-        return shift, best
+            at = np.where(closer[:, None], foot, at)
+        return at, shift, best
 
 
 def rim_of(sheet: Sheet, outline_mm: FloatArray) -> Rim:
