@@ -21,12 +21,18 @@ ComplexImage = npt.NDArray[np.complex64]
 EDGE_HALF_STRENGTH = 3.0
 """Change per cell, in multiples of the table's spread, at which an edge counts half of a strong one."""
 
+SOFT_CELLS, STEP_RATIO, SOFT_SHARE = 2.5, 0.9, 0.3
+"""Blur, in cells, under which a step's gradient falls by a share of 1 + STEP_RATIO at least, and what a soft
+edge counts of a sharp one."""
+
 BORDER_MM = 16.0
 """Depth from the mask's border to which edges count fully when the axis is sought."""
 
 PEAKS, PEAK_TURN_DEG, PEAK_SHIFT_MM = 3, 2.5, 7.0
 """How many axes are tried, and how far apart two must be to count as different: a racquet's shadow mirrors
 it, too, about a line of its own."""
+FEW, MANY = 900, 2500
+"""Edges looked up, of the stronger ones, while the axis is sought roughly and then closely."""
 
 
 @dataclass(frozen=True)
@@ -57,9 +63,10 @@ class Axis:
         return Axis(origin_mm, np.array([[cos, -sin], [sin, cos]]) @ self.up)
 
 
-def edge_field(unlike: Image) -> ComplexImage:
+def edge_field(unlike: Image, soft_too: bool = False) -> ComplexImage:
     """Edges of a picture (rows, cols, 3) as complex numbers: size 0 to 1, twice the gradient's angle.
 
+    Edges as soft as a shadow's count little unless ``soft_too``.
     Doubling the angle makes dark-to-light equal to light-to-dark; angles are those of the world's frame.
     """
     strength2 = np.full(unlike.shape[:2], -1.0, np.float32)
@@ -74,8 +81,26 @@ def edge_field(unlike: Image) -> ComplexImage:
         strength2 = np.where(stronger, here2, strength2)
         best_x, best_y = np.where(stronger, along_x, best_x), np.where(stronger, along_y, best_y)
     size = np.sqrt(np.maximum(strength2, 0))
+    sharp = 1.0 if soft_too else _sharpness(unlike)
     direction = (best_x + 1j * best_y) / np.maximum(size, 1e-9)
-    return (size / (size + EDGE_HALF_STRENGTH) * direction**2).astype(np.complex64)
+    return (sharp * size / (size + EDGE_HALF_STRENGTH) * direction**2).astype(np.complex64)
+
+
+def _sharpness(unlike: Image) -> Image:
+    """How much like a step, not like a slope over SOFT_CELLS and more, the picture changes at each place.
+
+    A step's gradient falls as the picture is blurred, a slope's does not; a shadow's border is a slope.
+    """
+    fine, coarse = (
+        sum(
+            cv2.Sobel(blurred, cv2.CV_32F, 1, 0, scale=1 / 8) ** 2
+            + cv2.Sobel(blurred, cv2.CV_32F, 0, 1, scale=1 / 8) ** 2
+            for blurred in cv2.split(cv2.GaussianBlur(unlike, (0, 0), sigma))
+        )
+        for sigma in (0.7, SOFT_CELLS)
+    )
+    ratio = np.sqrt(np.asarray(fine) / np.maximum(np.asarray(coarse), 1e-6))
+    return np.asarray(SOFT_SHARE + (1 - SOFT_SHARE) * np.clip((ratio - 1) / STEP_RATIO, 0, 1), np.float32)
 
 
 def find_axes(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: float) -> list[Axis]:
@@ -89,19 +114,14 @@ def find_axes(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: flo
     near = cv2.dilate(mask.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     weight = _border_weight(mask, view.cell_mm, inner_weight)
     kept: ComplexImage = np.asarray(np.where(near & view.inside, edges, 0) * weight, np.complex64)
-    threshold = float(np.quantile(np.abs(kept[near]), 0.75))
-    rows, cols = np.nonzero(np.abs(kept) > threshold)
-    points = view.to_world(np.column_stack([cols, rows]))
-    values = kept[rows, cols]
-    look = _Look(view, points, values)
-    field = _blurred(kept, 2.5)
-    axes = _peaks(look, field, start)
+    few, many = (_look(view, kept, near, count) for count in (FEW, MANY))
+    axes = _peaks(few, _blurred(kept, 2.5), start)
     for blur_cells, turns_deg, shifts_mm in (
         (1.2, np.arange(-1.0, 1.01, 0.25), np.arange(-4, 4.1, 1.0)),
         (0.8, np.arange(-0.3, 0.31, 0.1), np.arange(-1, 1.01, 0.25)),
     ):
         field = _blurred(kept, blur_cells)
-        axes = [max(_scored(look, field, axis, turns_deg, shifts_mm))[3] for axis in axes]
+        axes = [_best_near(many, field, axis, turns_deg, shifts_mm) for axis in axes]
     return axes
 
 
@@ -114,28 +134,63 @@ class _Look:
     values: ComplexImage
 
 
+def _look(view: FlatView, kept: ComplexImage, near: Mask, count: int) -> _Look:
+    """About ``count`` of the edges that are among the stronger ones of those ``near``, evenly picked."""
+    strength = np.abs(kept)
+    chosen = np.flatnonzero(strength > np.quantile(strength[near], 0.75))
+    picked = chosen[:: max(len(chosen) // count, 1)]
+    rows, cols = np.unravel_index(picked, kept.shape)
+    return _Look(view, view.to_world(np.column_stack([cols, rows])), kept[rows, cols])
+
+
 def _peaks(look: _Look, field: ComplexImage, start: Axis) -> list[Axis]:
     """The best axes about ``start`` that are not next to a better one."""
-    scored = _scored(look, field, start, np.arange(-16, 16.1, 1.0), np.arange(-40, 40.1, 3.0))
-    kept: list[tuple[float, float, Axis]] = []
-    for _, turn, shift, axis in sorted(scored, reverse=True):
-        if all(abs(turn - t) > PEAK_TURN_DEG or abs(shift - s) > PEAK_SHIFT_MM for t, s, _ in kept):
-            kept.append((turn, shift, axis))
+    turns, shifts = np.arange(-16, 16.1, 1.0), np.arange(-40, 40.1, 3.0)
+    scores = _mirror_scores(look, field, start, turns, shifts)
+    kept: list[tuple[float, float]] = []
+    for index in np.argsort(-scores, axis=None):
+        i, j = np.unravel_index(index, scores.shape)
+        turn, shift = float(turns[i]), float(shifts[j])
+        if all(abs(turn - t) > PEAK_TURN_DEG or abs(shift - s) > PEAK_SHIFT_MM for t, s in kept):
+            kept.append((turn, shift))
         if len(kept) == PEAKS:
             break
-    return [axis for _, _, axis in kept]
+    return [start.moved(float(np.deg2rad(turn)), shift, 0.0) for turn, shift in kept]
 
 
-def _scored(
+def _best_near(
     look: _Look, field: ComplexImage, start: Axis, turns_deg: FloatArray, shifts_mm: FloatArray
-) -> list[tuple[float, float, float, Axis]]:
-    """(score, turn in degrees, shift in mm, axis) of ``start`` turned and shifted each way."""
-    return [
-        (_mirror_score(look, field, axis), float(turn), float(shift), axis)
-        for turn in turns_deg
-        for shift in shifts_mm
-        for axis in [start.moved(float(np.deg2rad(turn)), float(shift), 0.0)]
-    ]
+) -> Axis:
+    scores = _mirror_scores(look, field, start, turns_deg, shifts_mm)
+    i, j = np.unravel_index(int(np.argmax(scores)), scores.shape)
+    return start.moved(float(np.deg2rad(turns_deg[i])), float(shifts_mm[j]), 0.0)
+
+
+def _mirror_scores(
+    look: _Look, field: ComplexImage, start: Axis, turns_deg: FloatArray, shifts_mm: FloatArray
+) -> FloatArray:
+    """Agreement (turns, shifts) of each edge with what stands at its mirror place, its direction mirrored
+    too, for ``start`` shifted, then turned, each way."""
+    rows, cols = field.shape
+    flat = np.pad(field, 1).ravel()
+    down = np.array([1.0, -1.0]) / look.view.cell_mm
+    scores = np.empty((len(turns_deg), len(shifts_mm)))
+    for i, turn_deg in enumerate(turns_deg):
+        turned = start.moved(float(np.deg2rad(turn_deg)), 0.0, 0.0)
+        mirrored = turned.to_world(turned.to_racquet(look.points) * np.array([-1.0, 1.0]))
+        grid = (look.view.to_grid(mirrored) + 1).astype(np.float32)
+        # A shift of the axis by s moves every mirror image by twice s, square to the turned axis.
+        step = (2 * float(start.right @ turned.right) * turned.right * down).astype(np.float32)
+        shifts = shifts_mm.astype(np.float32)[:, None]
+        col = np.rint(grid[:, 0] + step[0] * shifts).astype(np.int32)
+        row = np.rint(grid[:, 1] + step[1] * shifts).astype(np.int32)
+        np.clip(col, 0, cols + 1, out=col)
+        np.clip(row, 0, rows + 1, out=row)
+        there = flat[row * (cols + 2) + col]
+        # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
+        wanted = look.values * np.complex64(complex(*turned.up) ** -4)
+        scores[i] = (there @ wanted).real
+    return scores
 
 
 def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
@@ -148,18 +203,6 @@ def _blurred(field: ComplexImage, sigma: float) -> ComplexImage:
         cv2.GaussianBlur(np.ascontiguousarray(part), (0, 0), sigma) for part in (field.real, field.imag)
     )
     return np.asarray(real + 1j * imag, np.complex64)
-
-
-def _mirror_score(look: _Look, field: ComplexImage, axis: Axis) -> float:
-    """Agreement of each edge with what stands at its mirror place, its direction mirrored too."""
-    mirrored = axis.to_world(axis.to_racquet(look.points) * np.array([-1.0, 1.0]))
-    grid = np.rint(look.view.to_grid(mirrored)).astype(int)
-    rows, cols = field.shape
-    ok = (grid[:, 0] >= 0) & (grid[:, 0] < cols) & (grid[:, 1] >= 0) & (grid[:, 1] < rows)
-    there = field[grid[ok, 1], grid[ok, 0]]
-    # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
-    line = complex(*axis.up) ** 4
-    return float(np.sum((np.conj(look.values[ok]) * line * np.conj(there)).real))
 
 
 def _principal_axis(view: FlatView, mask: Mask) -> Axis:

@@ -9,19 +9,42 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
+from digitise.best_line import best_closed_line
+from digitise.both_sides import common_offsets
 from digitise.camera import Camera
-from digitise.edge import EDGE_WORTH, STEP_COST, Evidence, Ground, best_closed_line, exact_edge, weigh
+from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
 from digitise.resting import Body, Resting, rest, rim_shift_mm
 from digitise.table_model import Image, TableModel
 from digitise.tone import FloatArray
 
+
+@dataclass(frozen=True)
+class Look:
+    """One search along the outline: how far inside and outside, from where on it is surely table, how much
+    the outline is smoothed first, and by how much an edge may be off on one side."""
+
+    reach_mm: tuple[float, float]
+    clear_mm: float
+    smooth_mm: float
+    slack_mm: float
+
+
+LOOKS = (
+    Look((12.0, 14.0), 8.0, 2.0, 1.5),
+    Look((7.0, 10.0), 5.0, 1.0, 0.75),
+    Look((5.0, 9.0), 4.0, 1.0, 0.25),
+)
+LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
+"""An outline so many times larger is taken though it is less clear, down to this share; and from which share
+on two are equally clear."""
 TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 """What it costs a side to leave the common outline, and the distance at which most of it is paid."""
 LARGEST_DIFFERENCE_MM = 1.5
@@ -29,6 +52,8 @@ LARGEST_DIFFERENCE_MM = 1.5
 
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
 """How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
+SMOOTH_ROWS = 2.0
+"""Width of the Gaussian, in places 1 mm apart, that evens the outline from which offsets are taken."""
 RIPPLE_ROWS = 7
 """Places, 1 mm apart, over which the exact edge's median is taken: noise and grain move single ones."""
 
@@ -53,38 +78,87 @@ def find_contour(
     camera: Camera,
     view: FlatView,
     table: TableModel,
-    shape: SymmetricShape,
-    body: Body,
-) -> Contour:
-    """The outline of the racquet whose rough ``shape`` was found on ``view``."""
+    guesses: list[tuple[SymmetricShape, Body]],
+) -> tuple[Contour, Body]:
+    """The outline of the racquet, and the body of that of the ``guesses``, rough shapes found on ``view``,
+    from which the clearest outline was found."""
     px_mm = (camera.height_mm - view.plane_z_mm) / camera.focal_px
-    resting, base = _start(camera, view, shape, body)
-    for reach_mm, clear_mm, smooth_mm, slack_mm in (
-        ((12.0, 14.0), 8.0, 2.0, 1.5),
-        ((7.0, 10.0), 5.0, 1.0, 0.75),
-        ((5.0, 9.0), 4.0, 1.0, 0.25),
-    ):
-        base = smooth_ring(base, smooth_mm)
-        band = sample_band(pixels_rgb, camera, resting, body, base, reach_mm)
-        evidence = weigh(band, _ground(view, table, resting, band), px_mm, clear_mm)
-        common = best_closed_line(_common_gain(evidence, slack_mm))
-        single = best_closed_line(_single_gain(evidence, common))
-        together_mm = band.offset_mm[common]
-        resting, base = _centred(resting, band, together_mm, single, _at(evidence.strength, single))
-    band = sample_band(pixels_rgb, camera, resting, body, smooth_ring(base, 1.0), (4.0, 7.0))
-    return _final(band, resting, _ground(view, table, resting, band), px_mm)
+
+    def look_along(resting: Resting, base: FloatArray, body: Body, look: Look) -> _Found:
+        base = smooth_ring(base, look.smooth_mm)
+        band = sample_band(pixels_rgb, camera, resting, body, base, look.reach_mm)
+        evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm)
+        gain = _common_gain(evidence, look.slack_mm)
+        common = best_closed_line(gain, STEP_COST, MAX_STEPS)
+        single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
+        strength = _at(evidence.strength, single)
+        centred = _centred(resting, band, band.offset_mm[common], single, strength)
+        return _Found(*centred, body, float(_at(gain, common).mean()))
+
+    starts = [look_along(*_start(camera, view, shape, body), body, LOOKS[0]) for shape, body in guesses]
+    found = _clearest(starts)
+    for look in LOOKS[1:]:
+        found = look_along(found.resting, found.base_mm, found.body, look)
+    base = smooth_ring(found.base_mm, 1.0)
+    band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
+    ground = _ground(view, table, found.resting, band)
+    return _final(band, found.resting, ground, px_mm), found.body
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """A symmetric outline ``base_mm`` (n, 2) on its way, and how clear it is on the whole."""
+
+    resting: Resting
+    base_mm: FloatArray
+    body: Body
+    clearness: float
+
+    @property
+    def area_mm2(self) -> float:
+        return float(cv2.contourArea(self.base_mm.astype(np.float32)))
+
+    @property
+    def length_mm(self) -> float:
+        return float(np.ptp(self.base_mm[:, 1]))
+
+
+def _clearest(starts: list[_Found]) -> _Found:
+    """The one of several outlines to go on with: the clearest, but rather a clearly larger one, whose inner
+    rival follows a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
+    """
+    best = max(starts, key=lambda start: start.clearness)
+    largest = max(starts, key=lambda start: start.area_mm2)
+    if largest.area_mm2 > LARGER * best.area_mm2 and largest.clearness > LARGER_CLEAR * best.clearness:
+        best = largest
+    alike = [
+        start
+        for start in starts
+        if best.area_mm2 < LARGER * start.area_mm2 and start.clearness > ALIKE_CLEAR * best.clearness
+    ]
+    return min(alike, key=lambda start: start.length_mm)
 
 
 def _final(band: Band, resting: Resting, ground: Ground, px_mm: float) -> Contour:
     evidence = weigh(band, ground, px_mm, 3.0)
-    common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST)
-    single = best_closed_line(_single_gain(evidence, common))
+    common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST, MAX_STEPS)
+    single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
     exact = median_filter(exact_edge(band, single, px_mm), RIPPLE_ROWS, mode="wrap")
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
     offset_mm = _flat_butt(band, np.where(borrowed, common_mm, exact), evidence.strength)
     return Contour(resting, band.points_mm(offset_mm), _at(evidence.strength, single), apart_mm, borrowed)
+
+
+def smooth_sides(contour: Contour) -> Contour:
+    """The contour with one smooth outline for both sides, see ``both_sides``."""
+    ring = contour.ring_mm
+    base = smooth_ring((ring + mirrored(ring) * np.array([-1.0, 1.0])) / 2, SMOOTH_ROWS)
+    normal = ring_normals(base)
+    offset_mm = np.sum((ring - base) * normal, axis=1)
+    even_mm = common_offsets(offset_mm, np.maximum(contour.strength, 0.05) ** 2, 1.0)
+    return from_butt(replace(contour, ring_mm=base + even_mm[:, None] * normal))
 
 
 def _flat_butt(band: Band, offset_mm: FloatArray, strength: Image) -> FloatArray:

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
 
 from digitise.band import ACROSS_MM, Band
+from digitise.best_line import best_closed_line
 from digitise.table_model import Image, Mask, log_colour
 from digitise.tone import FloatArray
 
@@ -140,7 +141,7 @@ def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) ->
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
     both = np.concatenate(samples).astype(np.float32)
     _, _, typical = cv2.kmeans(both, PALETTE, np.empty(0, np.int32), stop, 1, cv2.KMEANS_PP_CENTERS)
-    looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 6)]
+    looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 14)]
     return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
 
 
@@ -155,29 +156,6 @@ def _distance2(rest: Image, spread: FloatArray) -> Image:
     tint2 = (SHADOW_TINT * darker) ** 2
     ratios2 = rest[..., 1] ** 2 / (scale[1] ** 2 + tint2) + rest[..., 2] ** 2 / (scale[2] ** 2 + tint2)
     return np.asarray(brightness2 + ratios2)
-
-
-def best_closed_line(gain: Image, step_cost: float = STEP_COST) -> npt.NDArray[np.int64]:
-    """Column (n,) of each row of ``gain`` (n, k), cyclic in n, that gains most in all."""
-    rows, cols = gain.shape
-    lead = min(rows, 200)
-    unrolled = np.vstack([gain[-lead:], gain, gain[:lead]])
-    steps = np.arange(-MAX_STEPS, MAX_STEPS + 1)
-    cost = step_cost * np.abs(steps)[:, None]
-    came = np.empty(unrolled.shape, np.int8)
-    total = unrolled[0].copy()
-    here = np.arange(cols)
-    for row in range(1, len(unrolled)):
-        padded = np.pad(total, MAX_STEPS, constant_values=-np.inf)
-        options = np.stack([padded[k : k + cols] for k in range(2 * MAX_STEPS + 1)]) - cost
-        choice = np.argmax(options, axis=0)
-        came[row] = steps[choice]
-        total = options[choice, here] + unrolled[row]
-    line = np.empty(len(unrolled), int)
-    line[-1] = int(np.argmax(total))
-    for row in range(len(unrolled) - 1, 0, -1):
-        line[row - 1] = line[row] + came[row, line[row]]
-    return line[lead : lead + rows]
 
 
 def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> FloatArray:
@@ -200,7 +178,7 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     step = np.linalg.norm(inner.ahead - outer.ahead, axis=2)
     worth = STEP_WORTH * np.log(step + KINK_ONLY) - KINK_WORTH * np.log(misfit + floor)
     gain = np.where(apart <= reach, worth, -1e3)
-    line = best_closed_line(gain, KINK_STEP_COST)
+    line = best_closed_line(gain, KINK_STEP_COST, MAX_STEPS)
     shift = _half_way(light, inner.ahead, outer.ahead, line, gap) * ACROSS_MM
     return np.asarray(band.offset_mm[line] + shift)
 

@@ -10,27 +10,51 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
+from scipy.ndimage import binary_closing, grey_closing, grey_opening, maximum_filter1d, median_filter
 
-from digitise.axis import Axis, ComplexImage
+from digitise.axis import Axis
+from digitise.best_line import best_lines
 from digitise.flat import FlatView
 from digitise.remap import remap_linear
-from digitise.table_model import Image, Mask
+from digitise.table_model import Image
 from digitise.tone import FloatArray
 
 MAX_HALF_WIDTH_MM = 170
-REGION_WEIGHT, EDGE_WEIGHT = 1.0, 6.0
+EDGE_WEIGHT, LONE_EDGE = 10.0, 0.05
+"""Worth of a strong edge on both sides, and what a side without any counts."""
+UNSURE_WEIGHT, SURE_MM, SURE_ROWS = 2.5, 4.0, 11
+"""Cost of a place along the axis where nothing inside is surely other than table in shadow, how many mm of
+what is make it sure, and how many places along the axis it reaches."""
+UNLIKE_PAIR, ALIKE_COLOUR, ALIKE_DEPTH = 0.4, 0.5, 2
+"""What two edges count of which one has the rim inside it and the other a shadow: the share left, the
+difference of log colour at which half of the rest is lost, and how many places inside it is looked at."""
+MASK_WEIGHT, MASK_EDGE = 1.0, 6.0
 """Worth of a millimetre of mask on the right side of the outline, and of a strong edge under it."""
+LEFT_OUT_COST = 0.02
+"""Cost of a square millimetre left out on both sides, in full edges per mm of axis: a grip of 120 mm by
+34 mm left out outweighs what clearer edges on the rest can add."""
+UNSEEN_EDGE = 0.3
+"""What an edge counts on the side that the card hides, of the one seen on the other."""
+INNER_WEIGHT = 1.0
+"""What each place inside the shape with edges alike on both sides adds to its score."""
+OUT_WEIGHT, IN_WEIGHT, IN_SCALE_MM = 1.0, 4.0, 6.0
+"""Cost of a millimetre of what is surely not table left out on both sides, and of bare table taken in."""
+STRAY_EDGE, STRAY_WEIGHT, STRAY_ROWS, STRAY_GAP = 0.2, 24.0, 7, 3
+"""Edges alike on both sides outside a shape speak against it: from which strength, at what cost, the median
+of how many places along the axis, and from how many places outside on."""
+STEP_MM = 2.0
+"""Distance of the places along the axis, and of the half widths tried: the flat view's own cells."""
 STEP_COST, MAX_STEP_MM, JUMP_COST = 0.5, 6, 8.0
 """Cost of a millimetre of change in half width along a millimetre of axis, and of any larger jump."""
 FAINT_EDGE = 0.25
 """Edge strength that speaks neither for nor against: a table's texture reaches it everywhere."""
 LEAST_HALF_WIDTH_MM = 2.5
 """Narrower than this is nothing: shafts are 7 mm wide at least."""
-LEFT_OUT_COST = 0.02
-"""Cost of a square millimetre left out on both sides, in full edges per mm of axis: a grip of 120 mm by
-34 mm left out outweighs what clearer edges on the rest can add."""
-HEAD_SHARE = 0.7
+SPIKE_ROWS = 13
+"""Spikes and notches of the half width up to this many places long are none of a racquet's."""
+GAP_ROWS = 20
+"""Gaps along the axis up to this many places long are bridged: a shaft may have the table's colour."""
+HEAD_SHARE = 0.75
 """Half widths over this share of the largest are the head's."""
 SPARE_MM = 25
 """How far beyond the mask's ends the shape may reach."""
@@ -38,8 +62,8 @@ SPARE_MM = 25
 
 @dataclass(frozen=True, eq=False)
 class SymmetricShape:
-    """``half_width_mm[i]`` at ``y_mm[i]`` (1 mm apart) along ``axis``, 0 beyond the ends; ``score`` sums up
-    how strong the weaker of the two edges is, left and right, less what the shape leaves unexplained."""
+    """``half_width_mm[i]`` at ``y_mm[i]`` (STEP_MM apart) along ``axis``, 0 beyond the ends; ``score``
+    sums up how strong the edges are that both sides share, less what the shape leaves unexplained."""
 
     axis: Axis
     y_mm: FloatArray
@@ -56,35 +80,137 @@ class SymmetricShape:
         return np.vstack([right, right[::-1] * np.array([-1.0, 1.0])])
 
 
-def symmetric_shape(
-    view: FlatView, edges: ComplexImage, votes: Image, odd: Mask, axis: Axis
-) -> SymmetricShape:
-    """The best half widths about ``axis``; the result's axis starts at the butt end, narrow end first.
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """What speaks for a shape, all (rows, cols) on one grid, 0 to 1.
 
-    ``votes`` (rows, cols), 1 racquet to -1 table, on the grid of ``view``; where 0 the edges decide.
-    ``odd`` (rows, cols) is all that is unlike the table: what of it the shape leaves out on both sides
-    alike speaks against the shape.
+    ``edges``; ``foreign``, surely not table; ``bare``, surely table in the open, and not enclosed by anything
+    odd; ``odd``, all that is unlike the table, its shadows too; ``usable``, neither card nor outside the
+    photo.
+    ``colour`` (rows, cols, 3) is the logarithm of light and its two ratios.
     """
-    rows, cols = np.nonzero(odd | (votes > 0))
+
+    edges: Image
+    foreign: Image
+    bare: Image
+    odd: Image
+    usable: Image
+    colour: Image
+
+
+def symmetric_shapes(view: FlatView, sight: Sight, axes: list[Axis]) -> list[SymmetricShape]:
+    """The best half widths about each axis; each result's axis starts at the butt end, narrow end first."""
+    x_mm = np.arange(-MAX_HALF_WIDTH_MM, MAX_HALF_WIDTH_MM + STEP_MM / 2, STEP_MM)
+    middle = len(x_mm) // 2
+    spans = [_span(view, sight, axis) for axis in axes]
+    rows = max(len(span) for span in spans)
+    picture: Image = np.dstack([sight.edges, sight.foreign, sight.bare, sight.odd, sight.usable])
+    colours = [_sampled(view, sight.colour, axis, x_mm, span) for axis, span in zip(axes, spans, strict=True)]
+    alike = np.stack([np.pad(_alike(colour), ((0, rows - len(colour)), (0, 0))) for colour in colours])
+    seen = []
+    for axis, span in zip(axes, spans, strict=True):
+        here = np.maximum(_sampled(view, picture, axis, x_mm, span), 0)
+        seen.append(np.pad(here, ((0, rows - len(span)), (0, 0), (0, 0))))
+    both = np.stack(seen)
+    # Where one side cannot be seen, under the card, the other stands for both.
+    unseen = both[..., 4] < 0.5
+    both[..., 0] = np.where(unseen, UNSEEN_EDGE * both[:, :, ::-1, 0], both[..., 0])
+    right, left = both[:, :, middle:], both[:, :, middle::-1]
+    pair = _pair(right[..., 0], left[..., 0]) * (UNLIKE_PAIR + (1 - UNLIKE_PAIR) * alike)
+    gain = _gain(pair, right, left) * STEP_MM
+    widths = best_lines(gain, STEP_COST * STEP_MM, MAX_STEP_MM, JUMP_COST)
+    weaker = np.minimum(right[..., 0], left[..., 0])
+    shapes = []
+    for k, (axis, span) in enumerate(zip(axes, spans, strict=True)):
+        here = widths[k, : len(span)]
+        steps = np.abs(np.diff(here))
+        paid = np.minimum(STEP_COST * STEP_MM * steps, JUMP_COST).sum()
+        inside = np.arange(weaker.shape[2]) <= here[:, None] + 1
+        alike_inside = float(np.maximum(weaker[k, : len(span)] - STRAY_EDGE, 0)[inside].sum())
+        score = float(gain[k, np.arange(len(span)), here].sum() - paid) + INNER_WEIGHT * alike_inside
+        shapes.append(_trimmed(axis, span, np.asarray(here * STEP_MM, float), score))
+    return shapes
+
+
+def masked_shapes(view: FlatView, edges: Image, votes: list[Image], axis: Axis) -> list[SymmetricShape]:
+    """The best half widths about ``axis`` where masks say what is racquet, one for each of ``votes``.
+
+    ``votes`` (rows, cols) are 1 racquet to -1 table, 0 where the ``edges`` (rows, cols) decide.
+    """
+    x_mm = np.arange(-MAX_HALF_WIDTH_MM, MAX_HALF_WIDTH_MM + STEP_MM / 2, STEP_MM)
+    middle = len(x_mm) // 2
+    rows, cols = np.nonzero(np.max(votes, axis=0) > -1)
     y_all = axis.to_racquet(view.to_world(np.column_stack([cols, rows])))[:, 1]
-    y_mm = np.arange(np.floor(y_all.min()) - SPARE_MM, np.ceil(y_all.max()) + SPARE_MM + 1)
-    x_mm = np.arange(-MAX_HALF_WIDTH_MM, MAX_HALF_WIDTH_MM + 1.0)
-    vote = _sampled(view, votes, axis, x_mm, y_mm)
-    edge = _sampled(view, np.abs(edges).astype(np.float32), axis, x_mm, y_mm)
-    middle = MAX_HALF_WIDTH_MM
-    both_votes = vote[:, middle:] + vote[:, middle::-1]
-    both_edges = edge[:, middle:] + edge[:, middle::-1]
-    both_votes[:, 0] = 0
-    gain = REGION_WEIGHT * np.cumsum(both_votes, axis=1) + EDGE_WEIGHT * (both_edges - 2 * FAINT_EDGE)
-    gain[:, 0] = 0.0
-    widths = _best_path(gain)
-    weaker_edge = np.minimum(edge[:, middle:], edge[:, middle::-1])
-    seen = weaker_edge[np.arange(len(widths)), widths] - FAINT_EDGE
-    score = float(seen[widths > LEAST_HALF_WIDTH_MM].sum())
-    oddness = np.maximum(_sampled(view, odd.astype(np.float32), axis, x_mm, y_mm), 0)
-    odd_on_both = np.minimum(oddness[:, middle:], oddness[:, middle::-1])
-    left_out = float(odd_on_both[np.arange(MAX_HALF_WIDTH_MM + 1) > widths[:, None]].sum())
-    return _trimmed(axis, y_mm, widths.astype(float), score - LEFT_OUT_COST * left_out)
+    span = np.arange(np.floor(y_all.min()) - SPARE_MM, np.ceil(y_all.max()) + SPARE_MM + 1, STEP_MM)
+    seen = np.maximum(_sampled(view, np.dstack([edges, *votes]), axis, x_mm, span), -1)
+    right, left = seen[:, middle:], seen[:, middle::-1]
+    both = np.moveaxis(right + left, 2, 0)
+    inside = both[1:]
+    inside[..., 0] = 0
+    gain = MASK_WEIGHT * STEP_MM * np.cumsum(inside, axis=2) + MASK_EDGE * (both[:1] - 2 * FAINT_EDGE)
+    gain[..., 0] = 0.0
+    widths = best_lines(gain * STEP_MM, STEP_COST * STEP_MM, MAX_STEP_MM, JUMP_COST)
+    weaker = np.minimum(right[..., 0], left[..., 0])
+    anything = np.minimum(right[..., 1], left[..., 1])
+    shapes = []
+    for line in widths:
+        clear = (weaker[np.arange(len(span)), line] - FAINT_EDGE)[line * STEP_MM > LEAST_HALF_WIDTH_MM]
+        beyond = np.arange(weaker.shape[1]) > line[:, None]
+        left_out = STEP_MM**2 * float(np.maximum(anything, 0)[beyond].sum())
+        score = STEP_MM * float(clear.sum()) - LEFT_OUT_COST * left_out
+        shapes.append(_trimmed(axis, span, np.asarray(line * STEP_MM, float), score))
+    return shapes
+
+
+def _pair(first: Image, second: Image) -> Image:
+    """Strength of two edges as one: a strong one stands for a faint one only in part."""
+    return np.asarray(np.sqrt((first + LONE_EDGE) * (second + LONE_EDGE)) - LONE_EDGE)
+
+
+def _alike(colour: Image) -> Image:
+    """How alike (rows, half widths), 0 to 1, the two sides look just inside each half width."""
+    middle = colour.shape[1] // 2
+    apart = np.linalg.norm(colour[:, middle:] - colour[:, middle::-1], axis=2)
+    inside = np.concatenate([np.repeat(apart[:, :1], ALIKE_DEPTH, axis=1), apart[:, :-ALIKE_DEPTH]], axis=1)
+    return np.asarray(1 / (1 + (inside / ALIKE_COLOUR) ** 2), np.float32)
+
+
+def _gain(pair: Image, right: Image, left: Image) -> Image:
+    """Worth (axes, rows, half widths) of a half width at each place along each axis."""
+    foreign = (right[..., 1] + left[..., 1]) / 2
+    foreign_on_both = np.minimum(right[..., 1], left[..., 1])
+    bare = (right[..., 2] + left[..., 2]) / 2
+    left_out = STEP_MM * (_beyond(foreign_on_both) + 0.25 * _beyond(foreign))
+    # Bare table inside: a rim or a face of the table's colour costs less than in proportion.
+    taken_in = STEP_MM * (np.cumsum(bare, axis=2) - bare)
+    weaker = np.minimum(right[..., 0], left[..., 0])
+    edges = median_filter(np.maximum(weaker - STRAY_EDGE, 0), (1, STRAY_ROWS, 1))
+    stray = np.maximum.accumulate(edges[..., ::-1], axis=2)[..., ::-1]
+    stray = np.concatenate([stray[..., STRAY_GAP:], np.zeros_like(stray[..., :STRAY_GAP])], axis=2)
+    seen_mm = STEP_MM * np.cumsum(foreign, axis=2)
+    sure = maximum_filter1d(1 - np.exp(-seen_mm / SURE_MM), SURE_ROWS, axis=1)
+    gain = (
+        EDGE_WEIGHT * (pair - FAINT_EDGE)
+        - UNSURE_WEIGHT * (1 - sure)
+        - OUT_WEIGHT * left_out
+        - IN_WEIGHT * np.log1p(taken_in / IN_SCALE_MM)
+        - STRAY_WEIGHT * stray
+    )
+    nothing = -OUT_WEIGHT * left_out[..., 0] - STRAY_WEIGHT * stray[..., 0]
+    gain[..., 0] = nothing
+    return np.asarray(gain, np.float32)
+
+
+def _beyond(values: Image) -> Image:
+    """Sum of ``values`` (..., k) at all places after each."""
+    return np.asarray(np.cumsum(values[..., ::-1], axis=-1)[..., ::-1] - values)
+
+
+def _span(view: FlatView, sight: Sight, axis: Axis) -> FloatArray:
+    """Places along ``axis``, STEP_MM apart, past both ends of what may be the racquet."""
+    rows, cols = np.nonzero(sight.odd > 0)
+    y_all = axis.to_racquet(view.to_world(np.column_stack([cols, rows])))[:, 1]
+    return np.arange(np.floor(y_all.min()) - SPARE_MM, np.ceil(y_all.max()) + SPARE_MM + 1, STEP_MM)
 
 
 def _sampled(view: FlatView, image: Image, axis: Axis, x_mm: FloatArray, y_mm: FloatArray) -> Image:
@@ -95,46 +221,30 @@ def _sampled(view: FlatView, image: Image, axis: Axis, x_mm: FloatArray, y_mm: F
     return remap_linear(image, grid, beyond=-1.0)
 
 
-def _best_path(gain: Image) -> npt.NDArray[np.int32]:
-    """Column of each row, (n,), that gains most in all, steps between rows paid for."""
-    rows, cols = gain.shape
-    steps = np.arange(-MAX_STEP_MM, MAX_STEP_MM + 1)
-    came_from = np.empty((rows, cols), np.int32)
-    total = gain[0].copy()
-    here = np.arange(cols)
-    for row in range(1, rows):
-        padded = np.pad(total, MAX_STEP_MM, constant_values=-np.inf)
-        options = np.stack(
-            [padded[MAX_STEP_MM + s : MAX_STEP_MM + s + cols] - STEP_COST * abs(s) for s in steps]
-        )
-        choice = np.argmax(options, axis=0)
-        best = options[choice, here]
-        source = here + steps[choice]
-        peak = int(np.argmax(total))
-        jump = total[peak] - JUMP_COST
-        came_from[row] = np.where(jump > best, peak, source)
-        total = np.maximum(best, jump) + gain[row]
-    path = np.empty(rows, np.int32)
-    path[-1] = int(np.argmax(total))
-    for row in range(rows - 1, 0, -1):
-        path[row - 1] = came_from[row, path[row]]
-    return path
-
-
 def _trimmed(axis: Axis, y_mm: FloatArray, widths: FloatArray, score: float) -> SymmetricShape:
     """Keep the longest run of positive width and let y start at its narrow end."""
-    wide = np.flatnonzero(np.diff(np.concatenate([[0], widths > LEAST_HALF_WIDTH_MM, [0]]).astype(int)))
+    present = binary_closing(np.pad(widths > LEAST_HALF_WIDTH_MM, GAP_ROWS), np.ones(GAP_ROWS))
+    wide = np.flatnonzero(np.diff(np.concatenate([[0], present[GAP_ROWS:-GAP_ROWS], [0]]).astype(int)))
     starts, ends = wide[::2], wide[1::2]
     if len(starts) == 0:
         return SymmetricShape(axis, y_mm[:1], widths[:1] * 0, 0.0)
     longest = int(np.argmax(ends - starts))
     y_mm, widths = y_mm[starts[longest] : ends[longest]], widths[starts[longest] : ends[longest]]
+    some = widths > LEAST_HALF_WIDTH_MM
+    widths = np.interp(y_mm, y_mm[some], widths[some])
     third = max(len(widths) // 3, 1)
     if widths[:third].sum() > widths[-third:].sum():
         axis, y_mm, widths = Axis(axis.origin_mm, -axis.up), -y_mm[::-1], widths[::-1]
+    widths = _without_spikes(widths)
     origin = axis.moved(0.0, 0.0, float(y_mm[0]))
     y_mm = y_mm - y_mm[0]
     return SymmetricShape(origin, y_mm, _convex_head(y_mm, widths), score)
+
+
+def _without_spikes(widths: FloatArray) -> FloatArray:
+    opened = np.minimum(grey_opening(widths, SPIKE_ROWS, mode="nearest"), widths)
+    padded = np.pad(opened, 2 * SPIKE_ROWS)  # past the ends there is nothing, which a closing must not fill
+    return np.asarray(grey_closing(padded, SPIKE_ROWS)[2 * SPIKE_ROWS : -2 * SPIKE_ROWS])
 
 
 def _convex_head(y_mm: FloatArray, half_mm: FloatArray) -> FloatArray:
@@ -142,8 +252,8 @@ def _convex_head(y_mm: FloatArray, half_mm: FloatArray) -> FloatArray:
 
     A notch is where a part of the rim has the table's colour.
     """
-    head = np.flatnonzero(half_mm > HEAD_SHARE * half_mm.max())
-    first, last = int(head[0]), int(head[-1]) + 1
+    narrow = half_mm[: int(np.argmax(half_mm))] < HEAD_SHARE * half_mm.max()
+    first, last = len(narrow) - int(np.argmax(narrow[::-1])) if narrow.any() else 0, len(half_mm)
     hull: list[int] = []
     for i in range(first, last):
         while len(hull) > 1 and _turn(y_mm, half_mm, hull[-2], hull[-1], i) >= 0:

@@ -54,7 +54,7 @@ def save_png(picture: npt.NDArray[np.uint8], path: Path) -> None:
     """Write an RGB picture as PNG, whole or not at all."""
     temporary = path.with_name(path.name + ".part")
     try:
-        Image.fromarray(picture).save(temporary, format="PNG")
+        Image.fromarray(picture).save(temporary, format="PNG", compress_level=1)
         temporary.replace(path)
     finally:
         temporary.unlink(missing_ok=True)

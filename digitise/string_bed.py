@@ -16,9 +16,10 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
+from digitise.best_line import best_closed_line
 from digitise.camera import Camera
 from digitise.contour import Contour, mirrored
-from digitise.edge import best_closed_line, edge_strength
+from digitise.edge import MAX_STEPS, STEP_COST, edge_strength
 from digitise.resting import Body
 from digitise.table_model import Image, log_colour
 from digitise.tone import FloatArray
@@ -140,9 +141,12 @@ def _fitted(
     slack = np.interp(np.linspace(0, 1, len(base)), np.linspace(0, 1, len(slack_mm)), slack_mm)
     band = sample_band(pixels_rgb, camera, contour.resting, body, base, (10.0, 10.0), True)
     gain = 3.0 * _strength(band) - (band.offset_mm[None, :] / slack[:, None]) ** 2
-    line = best_closed_line((gain + mirrored(gain)) / 2)
+    line = best_closed_line((gain + mirrored(gain)) / 2, STEP_COST, MAX_STEPS)
     ring = band.points_mm(gaussian_filter1d(band.offset_mm[line], 2.0, mode="wrap"))
-    return np.asarray(Polygon(ring).buffer(0).exterior.coords)[:-1] if not Polygon(ring).is_valid else ring
+    if Polygon(ring).is_valid:
+        return ring
+    pieces = _polygons(Polygon(ring).buffer(0))
+    return np.asarray(max(pieces, key=lambda piece: piece.area).exterior.coords)[:-1] if pieces else base
 
 
 def _from_lowest(ring_mm: FloatArray) -> FloatArray:

@@ -26,6 +26,12 @@ SPREAD_FLOOR = np.array([0.03, 0.015, 0.015], np.float32)
 """Least spread believed of a table's brightness and colour ratios: compression and rounding alone."""
 SHADOW_WEIGHT = 0.35
 """Darker than the table counts this much of lighter: shadows make any table darker."""
+SHADOW_TINT = 0.3
+"""Share of a shadow's darkening by which its colour ratios may differ: it is lit by other light."""
+SHADOW_DEPTH = 1.8
+"""Log of light by which a shadow may be darker than the open table; deeper ones are rare on a table."""
+SURE = 3.0
+"""Distance in multiples of the table's spread at which a place is surely not table, lit or in shadow."""
 REACH_MM = 60.0
 """Distance over which the table's look is averaged: more than half the width of a racquet's head."""
 
@@ -36,12 +42,16 @@ class TableModel:
 
     ``unlike`` (rows, cols, 3) is the difference from it in multiples of that spread, signed; ``oddness``
     (rows, cols) its length with shadows played down, 0 where not ``usable`` (no photo, or the card).
+    ``foreign`` (rows, cols) 0 to 1 says how surely a place is not table in any shadow; ``bare`` (rows, cols)
+    0 to 1 how surely it is table in the open.
     """
 
     colour: Image
     spread: FloatArray
     unlike: Image
     oddness: Image
+    foreign: Image
+    bare: Image
     usable: Mask
 
 
@@ -70,7 +80,24 @@ def model_table(view: FlatView, covered: Mask) -> TableModel:
     spread = _texture_spread(rest, usable)
     unlike = (rest / spread).astype(np.float32)
     oddness = np.where(usable, _oddness(unlike), 0).astype(np.float32)
-    return TableModel(table, spread, unlike, oddness, usable)
+    foreign, bare = (np.where(usable, part, 0).astype(np.float32) for part in foreign_and_bare(rest, spread))
+    return TableModel(table, spread, unlike, oddness, foreign, bare, usable)
+
+
+def foreign_and_bare(rest: Image, spread: FloatArray) -> tuple[Image, Image]:
+    """How surely places are not table in any shadow, and how surely they are table in the open.
+
+    ``rest`` (..., 3) is their log colour less the table's, ``spread`` (3,) that of the table's texture.
+    """
+    darker = np.maximum(-rest[..., 0], 0)
+    brighter = np.maximum(rest[..., 0], 0)
+    tint2 = (SHADOW_TINT * darker) ** 2
+    ratios2 = rest[..., 1] ** 2 / (spread[1] ** 2 + tint2) + rest[..., 2] ** 2 / (spread[2] ** 2 + tint2)
+    too_dark = np.maximum(darker - SHADOW_DEPTH, 0) / 0.3
+    in_shadow2 = (brighter / spread[0]) ** 2 + ratios2 + too_dark**2
+    in_open2 = np.sum((rest / spread) ** 2, axis=2)
+    foreign = 1 - np.exp(-0.5 * (np.maximum(np.sqrt(in_shadow2) - SURE / 2, 0) / (SURE / 2)) ** 2)
+    return foreign, np.exp(-0.5 * in_open2 / (SURE / 1.5) ** 2)
 
 
 def _oddness(unlike: Image) -> Image:

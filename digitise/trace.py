@@ -11,10 +11,10 @@ from digitise.axis import Axis, ComplexImage, edge_field, find_axes
 from digitise.body import body_of
 from digitise.camera import Plane
 from digitise.card_pose import CameraEstimate
-from digitise.contour import Contour, find_contour, from_butt, table_under
+from digitise.contour import Contour, find_contour, from_butt, smooth_sides, table_under
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
-from digitise.half_width import SymmetricShape, symmetric_shape
+from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
@@ -22,9 +22,9 @@ from digitise.recast import seen_px, with_body
 from digitise.reference import Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
-from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, find_silhouettes, numbered
+from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes, numbered
 from digitise.spread import OutlineSpread, outline_spread
-from digitise.table_model import Mask, TableModel, model_table
+from digitise.table_model import Mask, TableModel, log_colour, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
 
@@ -89,21 +89,24 @@ def trace_photo(
     reference = _reference(photo, asked or Asked(), tape_length_mm, height_mm)
     estimate = reference.estimate
     view, table, silhouettes = _segment(photo, reference, height_mm)
-    shape = _rough_shape(view, table, silhouettes)
+    shapes = _rough_shapes(view, table, silhouettes)
 
     def body(length_mm: float, marks: HandleMarks) -> Body:
         return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
 
-    rough = body(shape.length_mm, handle_marks(shape.y_mm, shape.half_width_mm))
-    contour = from_butt(find_contour(photo.pixels_rgb, estimate.camera, view, table, shape, rough))
+    rough = [body(shape.length_mm, handle_marks(shape.y_mm, shape.half_width_mm)) for shape in shapes]
+    found, used = find_contour(
+        photo.pixels_rgb, estimate.camera, view, table, list(zip(shapes, rough, strict=True))
+    )
+    contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
-    contour = with_body(estimate.camera, contour, rough, exact)
+    contour = with_body(estimate.camera, contour, used, exact)
     _check_whole(photo, seen_px(estimate.camera, contour, exact))
     if reference.what == BY_LENGTH and tape_length_mm is not None:
         estimate, contour = at_length(estimate, contour, exact, tape_length_mm)
     even = evened_by(reference, estimate, contour, exact)
-    estimate, contour = even.estimate, even.contour
+    estimate, contour = even.estimate, smooth_sides(even.contour)
     openings = find_openings(
         photo.pixels_rgb,
         estimate.camera,
@@ -130,7 +133,7 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
 
     def rough_length_mm(reference: Reference) -> float:
         view, table, silhouettes = _segment(photo, reference, height_mm)
-        return _rough_shape(view, table, silhouettes).length_mm
+        return _rough_shapes(view, table, silhouettes)[0].length_mm
 
     size_px = (photo.width_px, photo.height_px)
     return by_length(lens_of(photo, asked), size_px, tape_length_mm, rough_length_mm, why)
@@ -168,22 +171,37 @@ def _card_cells(view: FlatView, reference: Reference) -> Mask:
     return np.asarray(cv2.dilate(cells, np.ones((5, 5), np.uint8)) > 0)
 
 
-def _rough_shape(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mask]) -> SymmetricShape:
-    """The symmetric shape whose two sides show the strongest edges over the greatest length.
+def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mask]) -> list[SymmetricShape]:
+    """The symmetric shapes whose two sides show the strongest edges over the greatest length.
 
     Where the two silhouettes differ, in a shadow or a part of the table's colour, the edges decide.
     """
     edges: ComplexImage = edge_field(table.unlike)
-    settled, odd = (mask.astype(np.float32) for mask in silhouettes)
+    odd = silhouettes[0] | silhouettes[1]
+    near = cv2.dilate(odd.astype(np.uint8), np.ones((25, 25), np.uint8)) > 0
+    sight = Sight(
+        np.abs(edges).astype(np.float32) * near,
+        table.foreign * odd,
+        np.where(odd & (table.oddness < ODD), 0, table.bare).astype(np.float32),
+        odd.astype(np.float32),
+        np.asarray(cv2.erode(table.usable.astype(np.float32), np.ones((3, 3), np.uint8)), np.float32),
+        np.asarray(cv2.GaussianBlur(log_colour(view.light).astype(np.float32), (0, 0), 1.5), np.float32),
+    )
+    axes = _axes(view, edges, silhouettes)
+    best = max(symmetric_shapes(view, sight, axes), key=_score)
+    settled, anything = (mask.astype(np.float32) for mask in silhouettes)
+    all_edges = np.abs(edge_field(table.unlike, soft_too=True)).astype(np.float32)
 
-    def shape(axis: Axis, share: float) -> SymmetricShape:
-        return symmetric_shape(view, edges, share * settled + (2 - share) * odd - 1, silhouettes[1], axis)
+    def masked(axis: Axis, shares: tuple[float, ...]) -> SymmetricShape:
+        votes = [share * settled + (2 - share) * anything - 1 for share in shares]
+        return max(masked_shapes(view, all_edges, votes, axis), key=_score)
 
-    axis = max((shape(axis, SETTLED_SHARES[0]) for axis in _axes(view, edges, silhouettes)), key=_score).axis
-    best = max((shape(axis, share) for share in SETTLED_SHARES), key=_score)
-    if best.length_mm < 0.9 * MIN_LENGTH_MM:
+    axis = max((masked(axis, SETTLED_SHARES[:1]) for axis in axes), key=_score).axis
+    other = masked(axis, SETTLED_SHARES)
+    shapes = [shape for shape in (best, other) if shape.length_mm > 0.9 * MIN_LENGTH_MM]
+    if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
-    return best
+    return shapes
 
 
 def _score(shape: SymmetricShape) -> float:

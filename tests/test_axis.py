@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from digitise.axis import EDGE_HALF_STRENGTH, Axis, edge_field, find_axes
+from digitise.axis import EDGE_HALF_STRENGTH, SOFT_SHARE, Axis, edge_field, find_axes
 from digitise.table_model import Image
 from tests.drawn_view import axis_at, cover, empty_view, paddle_ring
 
@@ -46,9 +46,18 @@ def ramp(angle_deg: float, slope: float) -> Image:
 
 @pytest.mark.parametrize("angle_deg", [0.0, 30.0, 45.0, 90.0, 135.0, 200.0])
 def test_an_edge_is_its_angle_doubled_and_half_strong_at_the_half_strength(angle_deg: float) -> None:
-    edges = edge_field(ramp(angle_deg, EDGE_HALF_STRENGTH))
+    edges = edge_field(ramp(angle_deg, EDGE_HALF_STRENGTH), soft_too=True)
     expected = 0.5 * np.exp(2j * np.deg2rad(angle_deg))
     np.testing.assert_allclose(edges[8:-8, 8:-8], expected, atol=1e-4)
+
+
+def test_a_slope_counts_less_than_a_step() -> None:
+    soft = np.abs(edge_field(ramp(0.0, EDGE_HALF_STRENGTH)))[8:-8, 8:-8]
+    np.testing.assert_allclose(soft, SOFT_SHARE / 2, atol=1e-3)
+    picture = np.zeros((40, 40, 3), np.float32)
+    picture[:, 20:, 0] = 100.0
+    whole, sharp = (np.abs(edge_field(picture, soft_too=soft_too))[20].max() for soft_too in (True, False))
+    assert sharp > 0.9 * whole
 
 
 def test_dark_to_light_equals_light_to_dark() -> None:
@@ -60,7 +69,7 @@ def test_the_strongest_channel_speaks() -> None:
     picture = ramp(0.0, 2.0)
     picture[..., 2] = ramp(90.0, 6.0)[..., 1]
     # A slope of 6 counts 6 / (6 + 3), and points along y: its doubled angle is 180°.
-    np.testing.assert_allclose(edge_field(picture)[8:-8, 8:-8], -6 / 9, atol=1e-4)
+    np.testing.assert_allclose(edge_field(picture, soft_too=True)[8:-8, 8:-8], -6 / 9, atol=1e-4)
 
 
 @pytest.mark.parametrize("turn_deg", [0.0, 23.0, -68.0])

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from digitise.band import even_ring, ring_normals, sample_light, smooth_ring
-from digitise.edge import STEP_COST, best_closed_line
+from digitise.best_line import best_closed_line
+from digitise.edge import MAX_STEPS, STEP_COST
 
 ANGLE = 2 * np.pi * np.arange(300) / 300
 CIRCLE = 50.0 * np.column_stack([np.cos(ANGLE), np.sin(ANGLE)])
@@ -44,4 +45,4 @@ def test_a_line_leaves_its_column_only_for_more_than_two_steps_cost(bump: float,
     assert (bump - 1.0 > 2 * STEP_COST) is follows
     expected = np.ones(9, int)
     expected[4] = 2 if follows else 1
-    np.testing.assert_array_equal(best_closed_line(gain), expected)
+    np.testing.assert_array_equal(best_closed_line(gain, STEP_COST, MAX_STEPS), expected)
