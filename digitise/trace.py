@@ -34,6 +34,9 @@ AXIS_WEIGHTS = (0.15, 1.0)
 """How much inner edges count when the axis is sought: both ways are tried, see find_axes."""
 
 SAME_AXIS_MM = 1.0
+NEAR_FRAME_SHARE = 0.008
+"""An outline that comes this near to the picture's edge, as a share of its longer side, is taken to be cut
+off by it: where the photo ends an edge is found in any case."""
 SETTLED_SHARES = (1.0, 0.6, 1.3, 2.0)
 """What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
 edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
@@ -143,8 +146,12 @@ def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
     """A handle as dark as the table may reach the picture's edge unseen by the search for silhouettes."""
     last_px = np.array([photo.width_px, photo.height_px]) - 1
     outside_px = float(np.maximum(-rim_px, rim_px - last_px).max())
-    if outside_px > 0:
-        number = f"its outline leaves the picture by about {outside_px:.0f} pixels"
+    if outside_px > -NEAR_FRAME_SHARE * float(last_px.max()):
+        number = (
+            f"its outline leaves the picture by about {outside_px:.0f} pixels"
+            if outside_px > 0
+            else f"its outline comes within {-outside_px:.0f} pixels of the picture's edge"
+        )
         raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, number))
 
 
