@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
@@ -29,6 +29,8 @@ TUBE_WIDTHS_MM = (5.0, 20.0)
 LOWER_HOOP = 0.55
 """Share of the head's half length, below its widest place, to which the outer side is surely the hoop's."""
 BED_SLACK_MM = 3.0
+NARROWEST_GAP_MM = 8.0
+BEYOND_MM = 1000.0
 THROAT_LEAST_MM2 = 800.0
 """Smaller gaps between bridge and arms are joints, not an open throat."""
 
@@ -67,6 +69,9 @@ def find_throat(
     """The open throat's ring (n, 2) below the string bed, None where a single shaft leaves none."""
     arms = Polygon(contour.ring_mm).buffer(0).buffer(-bed.tube_width_mm)
     gap = arms.difference(Polygon(bed.ring_mm).buffer(bed.tube_width_mm))
+    # the handle is wider than two tubes, but closed; and where the arms all but touch there is no gap
+    gap = gap.difference(box(-BEYOND_MM, -BEYOND_MM, BEYOND_MM, handle_top_mm))
+    gap = gap.buffer(-NARROWEST_GAP_MM / 2).buffer(NARROWEST_GAP_MM / 2)
     low_edge = float(bed.ring_mm[:, 1].min())
     pieces = [
         piece
