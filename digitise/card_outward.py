@@ -28,15 +28,15 @@ _TURN_SHARE = 0.5  # of an offset's sd, how much it may turn the side
 _DIM = 0.25  # light of a dim core against a white one
 _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
-_FIRST_SHADOW_MM = 0.7
+_FIRST_SHADOW = 0.92  # in thicknesses, as all of a shadow's lengths are
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 4, 3, 8, 14
 _STEP = 1e-5
 
 # Prior means and sds of SHARED ...
 _BLUR = (np.log(0.75), 0.35)
-_SHADOW_SD_MM = 0.8
+_SHADOW_SD = 1.05
 _DIRECT_SD = 1.2
-_SOFT = (np.log(0.12), 1.0)
+_SOFT = (np.log(0.16), 1.0)
 _CORE_SD, _CORE_COLOUR_SD = 0.3, 0.1
 _COLOUR_BLUR = (np.log(0.9), 0.25)
 _SHADE_SD = 0.3
@@ -69,7 +69,8 @@ class _Task:
     def start(self, shadow_mm: FloatArray) -> FloatArray:
         """Parameters to start from."""
         shared = np.zeros(SHARED)
-        shared[0], shared[4], shared[8] = _BLUR[0], _SOFT[0], _COLOUR_BLUR[0]
+        shared[0], shared[8] = _BLUR[0], _COLOUR_BLUR[0]
+        shared[4] = _SOFT[0] + np.log(self.setting.thick_mm)
         shared[1:3] = shadow_mm
         shared[5:8] = np.log(self.core)
         own = np.zeros((4, OWN))
@@ -89,9 +90,9 @@ class _Task:
         clipped = self.clipped * (np.exp(own[..., 1:4]) - _BEYOND_CLIP) / _BEYOND_SD
         pulls = [
             (shared[..., :1] - _BLUR[0]) / _BLUR[1],
-            shared[..., 1:3] / _SHADOW_SD_MM,
+            shared[..., 1:3] / (_SHADOW_SD * self.setting.thick_mm),
             shared[..., 3:4] / _DIRECT_SD,
-            (shared[..., 4:5] - _SOFT[0]) / _SOFT[1],
+            (shared[..., 4:5] - _SOFT[0] - np.log(self.setting.thick_mm)) / _SOFT[1],
             core.mean(axis=-1, keepdims=True) / _CORE_SD,
             hue / _CORE_COLOUR_SD,
             (shared[..., 8:9] - _COLOUR_BLUR[0]) / _COLOUR_BLUR[1],
@@ -208,7 +209,8 @@ def _best_start(task: _Task) -> FloatArray:
 
     The cost has more than one valley: a bright wall and a table's shade can stand for each other.
     """
-    shadows = [_FIRST_SHADOW_MM * np.array([np.cos(turn), np.sin(turn)]) for turn in _DIRECTIONS]
+    first_mm = _FIRST_SHADOW * task.setting.thick_mm
+    shadows = [first_mm * np.array([np.cos(turn), np.sin(turn)]) for turn in _DIRECTIONS]
     trials = [task.fitted(task.start(shadow), _TRIAL_STEPS) for shadow in shadows]
     trials = sorted(trials, key=_cost)[:_KEPT_TRIALS]
     return np.asarray(min((task.fitted(trial.x, _LONGER_STEPS) for trial in trials), key=_cost).x)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +69,9 @@ def ask(
         "client": ("127.0.0.1", 5),
         "root_path": "",
     }
-    asyncio.run(app(scope, receive, send))
+    # in a thread of its own: a browser's test may have left an event loop running in this one
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(lambda: asyncio.run(app(scope, receive, send))).result()
     return Answered(sent)
 
 

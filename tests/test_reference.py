@@ -52,7 +52,8 @@ def test_sheets_and_other_rectangles(
     assert reference.estimate.camera.height_mm == pytest.approx(
         rendered.truth["camera"]["height_mm"], rel=3e-3
     )
-    assert racquet_length_error_mm(reference, rendered) == pytest.approx(0, abs=0.6)
+    # 0.2 %: how much the lens bends is known only roughly before
+    assert racquet_length_error_mm(reference, rendered) == pytest.approx(0, abs=0.8)
     true = np.asarray(rendered.truth["card"]["corners_px"])
     for corner in reference.outlines_px[0]:
         assert np.linalg.norm(true - corner, axis=1).min() < 0.7
