@@ -236,6 +236,7 @@ def test_interrupt_is_quiet() -> None:
         commands.app = typer.Typer(pretty_exceptions_enable=False)
         @commands.app.command()
         def wait() -> None:
+            signal.signal(signal.SIGINT, signal.default_int_handler)  # a background job's is off
             os.kill(os.getpid(), signal.SIGINT)
             signal.pause()
         sys.argv = ["digitise"]
