@@ -21,6 +21,9 @@ COLLAR_STEP_MM = 0.5
 COLLAR_SEARCH_MM = 30.0
 """How far before the neck or shaft the grip's end is looked for."""
 
+LEAST_HEAD = 0.15
+"""Share of a racquet's length that its head has at the very least."""
+
 
 @dataclass(frozen=True)
 class HandleMarks:
@@ -30,6 +33,11 @@ class HandleMarks:
     butt_width_mm: float
     top_mm: float
     top_sd_mm: float
+
+
+def has_head(marks: HandleMarks, length_mm: float) -> bool:
+    """Whether a head is left beyond the handle: at least ``LEAST_HEAD`` of the whole length."""
+    return marks.top_mm < (1 - LEAST_HEAD) * length_mm
 
 
 def half_widths(ring_mm: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -15,7 +15,7 @@ from digitise.contour import Contour, find_contour, from_butt, smooth_sides, tab
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
-from digitise.landmarks import HandleMarks, half_widths, handle_marks
+from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
@@ -28,6 +28,10 @@ from digitise.table_model import Mask, TableModel, log_colour, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
 
+HEADLESS_MESSAGE = (
+    "What lies beside the card shows no outline with a handle and a head: lay one racquet flat on a plain "
+    "table that differs from it in colour, avoid hard shadows, and take the photo again."
+)
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
 AXIS_WEIGHTS = (0.15, 1.0)
@@ -103,6 +107,8 @@ def trace_photo(
     )
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
+    if not has_head(marks, float(np.ptp(contour.ring_mm[:, 1]))):
+        raise Refused(Reason.NO_RACQUET, HEADLESS_MESSAGE)
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, used, exact)
     _check_whole(photo, seen_px(estimate.camera, contour, exact))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.landmarks import half_widths, handle_marks
+from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
 from tests.drawn_view import paddle_half_width, paddle_ring
 
 
@@ -39,3 +39,12 @@ def test_without_a_collar_the_neck_is_and_it_is_less_sure() -> None:
     assert marks.top_mm == pytest.approx(130 + 17 * 0.08 * 60 / 78, abs=1.0)
     assert marks.butt_width_mm == marks.width_mm == pytest.approx(34.0)
     assert marks.top_sd_mm == 5.0
+
+
+def test_a_handle_to_the_very_tip_leaves_no_head() -> None:
+    def marks(top_mm: float) -> HandleMarks:
+        return HandleMarks(32.0, 36.0, top_mm, 5.0)
+
+    assert has_head(marks(339.0), 400.0)
+    assert not has_head(marks(341.0), 400.0)
+    assert not has_head(marks(400.0), 400.0)
