@@ -28,15 +28,15 @@ _TURN_SHARE = 0.5  # of an offset's sd, how much it may turn the side
 _DIM = 0.25  # light of a dim core against a white one
 _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
-_FIRST_SHADOW = 0.92  # in thicknesses, as all of a shadow's lengths are
+_FIRST_SHADOW = 0.7 / 0.76  # in thicknesses, as all of a shadow's lengths are
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 4, 3, 8, 14
 _STEP = 1e-5
 
 # Prior means and sds of SHARED ...
 _BLUR = (np.log(0.75), 0.35)
-_SHADOW_SD = 1.05
+_SHADOW_SD = 0.8 / 0.76
 _DIRECT_SD = 1.2
-_SOFT = (np.log(0.16), 1.0)
+_SOFT = (np.log(0.12 / 0.76), 1.0)
 _CORE_SD, _CORE_COLOUR_SD = 0.3, 0.1
 _COLOUR_BLUR = (np.log(0.9), 0.25)
 _SHADE_SD = 0.3
