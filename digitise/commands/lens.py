@@ -18,20 +18,12 @@ def lens(
     ),
 ) -> None:
     """Measure a camera's lens from photos of the printed sheet, for trace and check to use."""
-    from rich.console import Console
-    from rich.progress import track
-
+    from digitise.commands.progress import with_bar
     from digitise.lens import write_lens
     from digitise.lens_fit import fit_lens, sheet_view
     from digitise.photo import read_photo
 
-    screen = Console(stderr=True)
-    views = [
-        sheet_view(read_photo(path))
-        for path in track(
-            photos, "Looking for the sheet", console=screen, transient=True, disable=not screen.is_terminal
-        )
-    ]
+    views = [sheet_view(read_photo(path)) for path in with_bar(photos, "Looking for the sheet")]
     found = fit_lens(views)
     write_lens(out, found)
     focal, k1 = found.focal_px, found.k1

@@ -111,9 +111,7 @@ def trace(
 
 def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tuple[Path, Photo, Traced]:
     """What all photos together show, with the photo that shows it best. Faults name the photo of several."""
-    from rich.console import Console
-    from rich.progress import track
-
+    from digitise.commands.progress import with_bar
     from digitise.photo import read_photo
     from digitise.together import check_different, combined
     from digitise.trace import trace_photo
@@ -126,9 +124,7 @@ def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tup
         check_different(pictures)
     found: list[Traced] = []
     thickness, tape = _thickness(known), _tape_length(known)
-    screen = Console(stderr=True)
-    words, quiet = "Finding card and racquet", not screen.is_terminal
-    for picture in track(pictures, words, console=screen, transient=True, disable=quiet):
+    for picture in with_bar(pictures, "Finding card and racquet"):
         with _naming(paths[len(found)] if several else None):
             found.append(trace_photo(picture, known.construction, thickness, on_face, asked, tape))
     if not several:

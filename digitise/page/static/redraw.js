@@ -12,6 +12,7 @@ export class RedrawTool extends Tool {
     this.closedOnly = closedOnly;
     this.onClosed = onClosed;
     this.newOpening = false;
+    this.last = Promise.resolve();
     this.clear();
   }
 
@@ -62,18 +63,28 @@ export class RedrawTool extends Tool {
     return Math.hypot(a[0] - b[0], a[1] - b[1]) * this.app.view.scale < CLOSE_PX;
   }
 
-  async click(spot) {
+  /** Clicks may come faster than the program answers: each waits for the one before. */
+  inTurn(step) {
+    this.last = this.last.then(step, step);
+    return this.last;
+  }
+
+  click(spot) { return this.inTurn(() => this.add(spot)); }
+
+  async add(spot) {
     if (this.anchors.length > 2 && this.near(spot, this.anchors[0])) {
-      await this.finish(null, true);
+      await this.end(null, true);
       return;
     }
     if (this.anchors.length && this.near(spot, this.anchors[this.anchors.length - 1])) {
-      if (this.anchors.length > 1) await this.finish(null, this.closedOnly || this.newOpening);
+      if (this.anchors.length > 1) await this.end(null, this.closedOnly || this.newOpening);
       return;
     }
-    if (this.anchors.length) this.fixed.push(await this.between(this.anchors[this.anchors.length - 1], spot));
-    else this.fixed = [[spot]];
-    this.anchors.push(spot);
+    const { anchors } = this;
+    const line = anchors.length ? await this.between(anchors[anchors.length - 1], spot) : [spot];
+    if (anchors !== this.anchors) return; // dropped meanwhile
+    this.fixed.push(line);
+    anchors.push(spot);
     this.live = null;
     this.app.toolChanged?.();
     this.app.say(`Spot ${this.anchors.length} set. Enter sets the next, F finishes.`);
@@ -112,7 +123,9 @@ export class RedrawTool extends Tool {
     if (next && next !== spot) this.hovered(next);
   }
 
-  async finish(free, closed) {
+  finish(free, closed) { return this.inTurn(() => this.end(free, closed)); }
+
+  async end(free, closed) {
     const { app } = this;
     const line = free ?? this.line;
     if (closed && !free && this.anchors.length > 2) line.push(...await this.between(this.anchors[this.anchors.length - 1], this.anchors[0]));
