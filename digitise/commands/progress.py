@@ -9,7 +9,7 @@ Item = TypeVar("Item")
 
 
 def with_bar(items: Sequence[Item], words: str) -> Iterable[Item]:
-    """``items`` one by one, with a bar on standard error if that is a terminal and not a word if it is not."""
+    """``items`` one by one, with a bar on standard error where that is a terminal."""
     from rich.console import Console
     from rich.progress import track
 
