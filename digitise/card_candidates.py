@@ -28,6 +28,8 @@ _WEAK_SLOPE = 2.0  # levels per pixel at which an edge counts half
 _WEAK_STEP = 5.0  # the same for the step from one side of the edge to the other, in levels
 _STEP_REACH_PX = 3.0
 _FAR_REACH = 0.03  # of the long side
+_FEWEST_RANKED = 150  # one card alone may bring forty variants of itself
+_ELSEWHERE = 0.5  # of the long side: middles further apart are two places
 _TWIN = 0.025  # of the long side: closer quadrilaterals are one; a stripe may lie 5 % from an edge
 
 
@@ -42,14 +44,18 @@ class Candidates:
 def candidates(
     picture: SmallPicture, lines: FloatArray, shape: CardShape, long_range_px: tuple[float, float], keep: int
 ) -> Candidates:
-    """The ``keep`` best supported quadrilaterals whose long side is within the range, without near twins."""
+    """The ``keep`` best supported quadrilaterals whose long side is within the range, without near twins.
+
+    Variants of one place do not crowd out others: the best of each further place comes on top, so that
+    there are ``keep`` places where the picture has as many.
+    """
     quads = np.concatenate(
         [
             _from_corners(lines, shape, long_range_px),
             _from_opposites(lines, shape, long_range_px),
         ]
     )
-    quads, support = _ranked(quads, views(picture), 15 * keep)
+    quads, support = _ranked(quads, views(picture), max(15 * keep, _FEWEST_RANKED))
     chosen = _without_twins(quads, keep)
     return Candidates(quads[chosen], support[chosen])
 
@@ -234,18 +240,25 @@ def _look(values: npt.NDArray[np.float32], places: FloatArray) -> FloatArray:
 
 
 def _without_twins(quads: FloatArray, keep: int) -> list[int]:
-    """Indices of the first ``keep`` quads that differ from all earlier ones by more than a few per cent."""
+    """Indices of the first ``keep`` quads that differ from all earlier ones by more than a few per cent.
+
+    Besides them the first of each further place, up to ``keep`` places.
+    """
     chosen: list[int] = []
+    places: list[FloatArray] = []
     for index, quad in enumerate(quads):
-        size = float(np.linalg.norm(quad[1] - quad[0]))
-        twin = False
-        for earlier in chosen:
-            turned = [np.roll(quads[earlier], k, axis=0) for k in range(4)]
-            turned += [t[::-1] for t in turned]
-            apart = min(float(np.abs(quad - t).max()) for t in turned)
-            twin = twin or apart < _TWIN * size
-        if not twin:
+        size, middle = float(np.linalg.norm(quad[1] - quad[0])), quad.mean(axis=0)
+        elsewhere = all(float(np.linalg.norm(middle - place)) > _ELSEWHERE * size for place in places)
+        wanted = len(places) < keep if elsewhere else len(chosen) < keep
+        if wanted and not any(_twins(quad, quads[earlier], size) for earlier in chosen):
             chosen.append(index)
-        if len(chosen) == keep:
-            break
+            if elsewhere:
+                places.append(middle)
     return chosen
+
+
+def _twins(quad: FloatArray, other: FloatArray, size_px: float) -> bool:
+    """Whether two quadrilaterals are the same, whichever corner and way round they start."""
+    turned = [np.roll(other, k, axis=0) for k in range(4)]
+    turned += [t[::-1] for t in turned]
+    return min(float(np.abs(quad - t).max()) for t in turned) < _TWIN * size_px

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from shapely import LinearRing
 
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes
 from digitise.body import body_of
@@ -15,7 +16,7 @@ from digitise.contour import Contour, find_contour, from_butt, smooth_sides, tab
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
-from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
+from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_handle, has_head
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
@@ -41,6 +42,7 @@ SAME_AXIS_MM = 1.0
 NEAR_FRAME_SHARE = 0.008
 """An outline that comes this near to the picture's edge, as a share of its longer side, is taken to be cut
 off by it: where the photo ends an edge is found in any case."""
+SHORTEST_HANDLE_MM = 60.0
 SETTLED_SHARES = (1.0, 0.6, 1.3, 2.0)
 """What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
 edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
@@ -107,11 +109,9 @@ def trace_photo(
     )
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
-    if not has_head(marks, float(np.ptp(contour.ring_mm[:, 1]))):
-        raise Refused(Reason.NO_RACQUET, HEADLESS_MESSAGE)
+    _check_whole(photo, seen_px(estimate.camera, contour, used), contour.ring_mm, marks)
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, used, exact)
-    _check_whole(photo, seen_px(estimate.camera, contour, exact))
     if reference.what == BY_LENGTH and tape_length_mm is not None:
         estimate, contour = at_length(estimate, contour, exact, tape_length_mm)
     even = evened_by(reference, estimate, contour, exact)
@@ -148,17 +148,26 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
     return by_length(lens_of(photo, asked), size_px, tape_length_mm, rough_length_mm, why)
 
 
-def _check_whole(photo: Photo, rim_px: FloatArray) -> None:
-    """A handle as dark as the table may reach the picture's edge unseen by the search for silhouettes."""
+def _check_whole(photo: Photo, rim_px: FloatArray, ring_mm: FloatArray, marks: HandleMarks) -> None:
+    """Refuse a racquet without a head or a handle, and one that the picture's edge cuts off.
+
+    A handle as dark as the table may reach the picture's edge unseen: an outline that lacks one is taken to
+    be cut off where it lies nearer to that edge than a handle is long.
+    """
     last_px = np.array([photo.width_px, photo.height_px]) - 1
     outside_px = float(np.maximum(-rim_px, rim_px - last_px).max())
-    if outside_px > -NEAR_FRAME_SHARE * float(last_px.max()):
+    px_per_mm = LinearRing(rim_px).length / LinearRing(ring_mm).length
+    whole = has_handle(marks) and has_head(marks, float(np.ptp(ring_mm[:, 1])))
+    least_px = NEAR_FRAME_SHARE * float(last_px.max())
+    if outside_px > -(least_px if whole else max(least_px, SHORTEST_HANDLE_MM * px_per_mm)):
         number = (
             f"its outline leaves the picture by about {outside_px:.0f} pixels"
             if outside_px > 0
             else f"its outline comes within {-outside_px:.0f} pixels of the picture's edge"
         )
         raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, number))
+    if not whole:
+        raise Refused(Reason.NO_RACQUET, HEADLESS_MESSAGE)
 
 
 def _segment(
