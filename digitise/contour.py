@@ -21,6 +21,7 @@ from digitise.camera import Camera
 from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
+from digitise.loops import without_loops
 from digitise.resting import Body, Resting, rest, rim_shift_mm
 from digitise.table_model import Image, TableModel
 from digitise.tone import FloatArray
@@ -93,7 +94,7 @@ def find_contour(
         single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
         strength = _at(evidence.strength, single)
         centred = _centred(resting, band, band.offset_mm[common], single, strength)
-        return _Found(*centred, body, float(_at(gain, common).mean()))
+        return _Found(*_begun_at_butt(*centred), body, float(_at(gain, common).mean()))
 
     starts = [look_along(*_start(camera, view, shape, body), body, LOOKS[0]) for shape, body in guesses]
     found = _clearest(starts)
@@ -260,8 +261,14 @@ def _centred(
         rest_mm = half - terms @ fit
         root = np.sqrt(weight / (1 + (rest_mm / 0.3) ** 2))
         fit = np.asarray(np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0], float)
-    ring = band.points_mm(together_mm)
+    ring = without_loops(band.points_mm(together_mm))
     return resting.moved(float(fit[1]), float(fit[0]), 0.0), even_ring(ring, 1.0)
+
+
+def _begun_at_butt(resting: Resting, ring_mm: FloatArray) -> tuple[Resting, FloatArray]:
+    """The frame moved to where the outline begins, because the body's thickness is told from there on."""
+    low = float(ring_mm[:, 1].min())
+    return resting.moved(0.0, 0.0, low), ring_mm - np.array([0.0, low])
 
 
 def _at(image: Image, columns: npt.NDArray[np.int64]) -> FloatArray:
@@ -293,6 +300,5 @@ def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> 
 
 def from_butt(contour: Contour) -> Contour:
     """The contour in the frame that starts at the butt end: its lowest point on the axis."""
-    low = float(contour.ring_mm[:, 1].min())
-    resting = contour.resting.moved(0.0, 0.0, low)
-    return replace(contour, resting=resting, ring_mm=contour.ring_mm - np.array([0.0, low]))
+    resting, ring_mm = _begun_at_butt(contour.resting, contour.ring_mm)
+    return replace(contour, resting=resting, ring_mm=ring_mm)

@@ -54,6 +54,8 @@ SPIKE_ROWS = 13
 """Spikes and notches of the half width up to this many places long are none of a racquet's."""
 GAP_ROWS = 20
 """Gaps along the axis up to this many places long are bridged: a shaft may have the table's colour."""
+GRIP_FROM_MM, GRIP_TO_MM, WIDEST_FLARE = 40.0, 110.0, 1.6
+"""Where along the handle its half width is told, and how many times as wide a butt cap may be."""
 HEAD_SHARE = 0.75
 """Half widths over this share of the largest are the head's."""
 SPARE_MM = 25
@@ -235,10 +237,22 @@ def _trimmed(axis: Axis, y_mm: FloatArray, widths: FloatArray, score: float) -> 
     third = max(len(widths) // 3, 1)
     if widths[:third].sum() > widths[-third:].sum():
         axis, y_mm, widths = Axis(axis.origin_mm, -axis.up), -y_mm[::-1], widths[::-1]
-    widths = _without_spikes(widths)
+    y_mm, widths = _without_foot(y_mm, _without_spikes(widths))
     origin = axis.moved(0.0, 0.0, float(y_mm[0]))
     y_mm = y_mm - y_mm[0]
     return SymmetricShape(origin, y_mm, _convex_head(y_mm, widths), score)
+
+
+def _without_foot(y_mm: FloatArray, widths: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The shape less what spreads below its handle wider than any butt cap: lines and shadows that happen
+    to be alike on both sides."""
+    from_end = y_mm - y_mm[0]
+    grip = widths[(from_end > GRIP_FROM_MM) & (from_end < GRIP_TO_MM)]
+    if len(grip) == 0:
+        return y_mm, widths
+    foot = np.flatnonzero((widths > WIDEST_FLARE * np.median(grip)) & (from_end < GRIP_FROM_MM))
+    first = int(foot[-1]) + 1 if len(foot) else 0
+    return y_mm[first:], widths[first:]
 
 
 def _without_spikes(widths: FloatArray) -> FloatArray:
