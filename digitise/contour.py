@@ -51,6 +51,9 @@ TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 LARGEST_DIFFERENCE_MM = 1.5
 """A side farther than this from the common outline is taken to have followed something else."""
 
+LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, OFF_COST = 0.65, 4.0, 30.0, 50.0
+"""Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
+cap is wider), and what it costs to be farther off."""
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
 """How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
 SMOOTH_ROWS = 2.0
@@ -85,21 +88,26 @@ def find_contour(
     from which the clearest outline was found."""
     px_mm = (camera.height_mm - view.plane_z_mm) / camera.focal_px
 
-    def look_along(resting: Resting, base: FloatArray, body: Body, look: Look) -> _Found:
+    def look_along(
+        resting: Resting, base: FloatArray, body: Body, shape: SymmetricShape, look: Look
+    ) -> _Found:
         base = smooth_ring(base, look.smooth_mm)
         band = sample_band(pixels_rgb, camera, resting, body, base, look.reach_mm)
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm)
+        evidence = _about_handle(band, evidence, shape)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_closed_line(gain, STEP_COST, MAX_STEPS)
         single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
         strength = _at(evidence.strength, single)
         centred = _centred(resting, band, band.offset_mm[common], single, strength)
-        return _Found(*_begun_at_butt(*centred), body, float(_at(gain, common).mean()))
+        return _Found(*_begun_at_butt(*centred), body, shape, float(_at(gain, common).mean()))
 
-    starts = [look_along(*_start(camera, view, shape, body), body, LOOKS[0]) for shape, body in guesses]
+    starts = [
+        look_along(*_start(camera, view, shape, body), body, shape, LOOKS[0]) for shape, body in guesses
+    ]
     found = _clearest(starts)
     for look in LOOKS[1:]:
-        found = look_along(found.resting, found.base_mm, found.body, look)
+        found = look_along(found.resting, found.base_mm, found.body, found.shape, look)
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
@@ -113,6 +121,7 @@ class _Found:
     resting: Resting
     base_mm: FloatArray
     body: Body
+    shape: SymmetricShape
     clearness: float
 
     @property
@@ -230,6 +239,19 @@ def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     strength = maximum_filter1d(evidence.strength, slack, axis=1)
     gain = EDGE_WORTH * (strength + 0.1 * evidence.strength) + evidence.outside
     return np.asarray((gain + mirrored(gain)) / 2)
+
+
+def _about_handle(band: Band, evidence: Evidence, shape: SymmetricShape) -> Evidence:
+    """The evidence with places ruled out that are far from a handle's sure width, or far inside any other
+    narrow part: the search reaches in by more than a handle is wide."""
+    base_mm, y_mm = np.abs(band.base_mm[:, :1]), band.base_mm[:, 1:]
+    half_mm = np.sign(band.base_mm[:, :1]) * (band.base_mm[:, :1] + band.offset_mm * band.normal[:, :1])
+    out = half_mm < LEAST_SHARE * base_mm
+    cap = y_mm - band.base_mm[:, 1].min() < BUTT_CAP_MM
+    grip = y_mm < shape.grip_to_mm - BUTT_CAP_MM / 2
+    out |= grip & ((half_mm < shape.grip_mm - GRIP_OFF_MM) | (~cap & (half_mm > shape.grip_mm + GRIP_OFF_MM)))
+    out &= np.abs(band.normal[:, :1]) > 0.7
+    return replace(evidence, outside=np.where(out, evidence.outside - OFF_COST, evidence.outside))
 
 
 def _single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArray:

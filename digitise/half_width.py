@@ -65,12 +65,15 @@ SPARE_MM = 25
 @dataclass(frozen=True, eq=False)
 class SymmetricShape:
     """``half_width_mm[i]`` at ``y_mm[i]`` (STEP_MM apart) along ``axis``, 0 beyond the ends; ``score``
-    sums up how strong the edges are that both sides share, less what the shape leaves unexplained."""
+    sums up how strong the edges are that both sides share, less what the shape leaves unexplained. Where
+    two straight edges of a handle bear it out, its half width is ``grip_mm`` up to ``grip_to_mm`` from the butt."""
 
     axis: Axis
     y_mm: FloatArray
     half_width_mm: FloatArray
     score: float
+    grip_mm: float = 0.0
+    grip_to_mm: float = 0.0
 
     @property
     def length_mm(self) -> float:

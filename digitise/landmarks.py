@@ -23,8 +23,6 @@ COLLAR_SEARCH_MM = 30.0
 
 LEAST_HEAD = 0.15
 """Share of a racquet's length that its head has at the very least."""
-WIDEST_HANDLE_MM = 60.0
-"""No hand closes round more: what is wider is the end of a head whose handle is not seen."""
 
 
 @dataclass(frozen=True)
@@ -40,11 +38,6 @@ class HandleMarks:
 def has_head(marks: HandleMarks, length_mm: float) -> bool:
     """Whether a head is left beyond the handle: at least ``LEAST_HEAD`` of the whole length."""
     return marks.top_mm < (1 - LEAST_HEAD) * length_mm
-
-
-def has_handle(marks: HandleMarks) -> bool:
-    """Whether what was taken for the handle is narrow enough to be one."""
-    return marks.width_mm <= WIDEST_HANDLE_MM
 
 
 def half_widths(ring_mm: FloatArray) -> tuple[FloatArray, FloatArray]:

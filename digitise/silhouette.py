@@ -12,8 +12,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from digitise.axis import edge_field
 from digitise.refusal import Reason, Refused
-from digitise.table_model import Mask, TableModel
+from digitise.table_model import Image, Mask, TableModel
 
 ODD, VERY_ODD = 4.0, 7.0
 """Oddness (multiples of the table's spread) that may be the racquet, and that a part of it reaches."""
@@ -23,6 +24,8 @@ MIN_AREA_MM2 = 15_000.0
 """Least filled area of a racquet: a slim strung frame, 680 mm long, has twice that."""
 CUT_ALONG_MM = 12.0
 """Along the picture's edge for more than this, a thing runs out of the picture."""
+SOFT_BORDER = 0.55
+"""A thing whose border shows edges this much weaker than another's is a patch of light or a shadow."""
 MARGIN_MM = 50.0
 """Room round the candidate in which its border is looked for."""
 
@@ -66,6 +69,7 @@ def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[M
 
     Raises Refused: NO_RACQUET, SEVERAL_RACQUETS or RACQUET_CUT.
     """
+    edges = np.abs(edge_field(table.unlike)).astype(np.float32)
     every = _blobs(table, inside, cell_mm)
     blobs = [blob for blob in every if _racquet_sized(blob)]
     if not blobs:
@@ -75,6 +79,8 @@ def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[M
     kept = [(shape, blob) for shape, blob in zip(settled, blobs, strict=False) if _racquet_sized(shape)]
     if not kept:
         raise _no_racquet(settled)
+    sharp = [_border_strength(shape.mask, edges) for shape, _ in kept]
+    kept = [pair for pair, strength in zip(kept, sharp, strict=True) if strength > SOFT_BORDER * max(sharp)]
     best, blob = kept[0]
     if len(kept) > 1 and kept[1][0].area_mm2 > 0.4 * best.area_mm2:
         share = (
@@ -85,6 +91,13 @@ def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[M
         along = f"it lies along the edge for about {best.touching_mm:.0f} mm"
         raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, along))
     return best.mask, blob.mask
+
+
+def _border_strength(mask: Mask, edges: Image) -> float:
+    """Median strength of the sharp edges along a mask's border, 0 to 1."""
+    cells = np.ones((3, 3), np.uint8)
+    border = cv2.dilate(mask.astype(np.uint8), cells) != cv2.erode(mask.astype(np.uint8), cells)
+    return float(np.median(cv2.dilate(edges, cells)[border])) if border.any() else 0.0
 
 
 def _no_racquet(seen: list[_Blob]) -> Refused:

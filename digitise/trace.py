@@ -15,8 +15,10 @@ from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, smooth_sides, table_under
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
+from digitise.grip import has_grip
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
-from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_handle, has_head
+from digitise.handle_search import with_handle
+from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
@@ -157,7 +159,7 @@ def _check_whole(photo: Photo, rim_px: FloatArray, ring_mm: FloatArray, marks: H
     last_px = np.array([photo.width_px, photo.height_px]) - 1
     outside_px = float(np.maximum(-rim_px, rim_px - last_px).max())
     px_per_mm = LinearRing(rim_px).length / LinearRing(ring_mm).length
-    whole = has_handle(marks) and has_head(marks, float(np.ptp(ring_mm[:, 1])))
+    whole = has_grip(*half_widths(ring_mm)) and has_head(marks, float(np.ptp(ring_mm[:, 1])))
     least_px = NEAR_FRAME_SHARE * float(last_px.max())
     if outside_px > -(least_px if whole else max(least_px, SHORTEST_HANDLE_MM * px_per_mm)):
         number = (
@@ -219,11 +221,14 @@ def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Ma
         return max(masked_shapes(view, all_edges, votes, axis), key=_score)
 
     axis = max((masked(axis, SETTLED_SHARES[:1]) for axis in axes), key=_score).axis
-    other = masked(axis, SETTLED_SHARES)
-    shapes = [shape for shape in (best, other) if shape.length_mm > 0.9 * MIN_LENGTH_MM]
+    shapes = [shape for shape in (best, masked(axis, SETTLED_SHARES)) if _long_enough(shape)]
     if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
-    return shapes
+    return [with_handle(view, edges, shape) for shape in shapes]
+
+
+def _long_enough(shape: SymmetricShape) -> bool:
+    return shape.length_mm > 0.9 * MIN_LENGTH_MM
 
 
 def _score(shape: SymmetricShape) -> float:

@@ -1,0 +1,36 @@
+"""Whether a shape has a handle that a hand can hold: every racquet does, and a head that lacks it is half of one."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.ndimage import median_filter
+
+from digitise.tone import FloatArray
+
+GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
+"""Where every racquet has plain grip: past the butt cap, well before the shortest handle ends."""
+WIDEST_MM, UNEVEN = 60.0, 0.25
+"""No hand closes round more, and by what share of its half width a grip may change."""
+SHORTEST_GRIP_MM = 85.0
+"""From the butt's end to where the neck or shaft begins: the shortest grips are of bats held by a few fingers."""
+RIPPLE_MM = 15.0
+"""Notches and spurs of a rough shape up to this long do not end a grip."""
+
+
+def grip_length_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
+    """How far from the butt a shape goes on as wide as its grip, 0 where it is too wide to be one.
+
+    ``half_mm`` (n,) are its half widths at the even places ``y_mm`` (n,) from the butt.
+    """
+    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
+    half = float(np.median(half_mm[grip])) if grip.any() else np.inf
+    if 2 * half > WIDEST_MM:
+        return 0.0
+    smooth = median_filter(half_mm, max(round(RIPPLE_MM / (y_mm[1] - y_mm[0])), 1), mode="nearest")
+    uneven = (y_mm > GRIP_FROM_MM) & (np.abs(smooth / half - 1) > UNEVEN)
+    return float(y_mm[int(np.argmax(uneven))] if uneven.any() else y_mm[-1])
+
+
+def has_grip(y_mm: FloatArray, half_mm: FloatArray) -> bool:
+    """Whether the shape begins with a handle as long as a hand needs."""
+    return grip_length_mm(y_mm, half_mm) >= SHORTEST_GRIP_MM
