@@ -1,4 +1,4 @@
-"""Whether a shape has a handle that a hand can hold: every racquet does, and a head that lacks it is half of one."""
+"""Whether a shape has a handle that a hand can hold: every racquet has, and half of one may not."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
 WIDEST_MM, UNEVEN = 60.0, 0.25
 """No hand closes round more, and by what share of its half width a grip may change."""
 SHORTEST_GRIP_MM = 85.0
-"""From the butt's end to where the neck or shaft begins: the shortest grips are of bats held by a few fingers."""
+"""From the butt's end to where the neck or shaft begins, of bats that are held by a few fingers."""
 RIPPLE_MM = 15.0
 """Notches and spurs of a rough shape up to this long do not end a grip."""
 

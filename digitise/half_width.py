@@ -66,7 +66,7 @@ SPARE_MM = 25
 class SymmetricShape:
     """``half_width_mm[i]`` at ``y_mm[i]`` (STEP_MM apart) along ``axis``, 0 beyond the ends; ``score``
     sums up how strong the edges are that both sides share, less what the shape leaves unexplained. Where
-    two straight edges of a handle bear it out, its half width is ``grip_mm`` up to ``grip_to_mm`` from the butt."""
+    two straight edges of a handle bear it out, its half width is ``grip_mm`` up to ``grip_to_mm``."""
 
     axis: Axis
     y_mm: FloatArray

@@ -1,8 +1,8 @@
 """A handle that hardly differs from the table: two faint straight edges that go on for a hand's breadth.
 
-Between a dark grip and its own shadow, or a white one and a white table, no single place tells them apart. But a
-handle is straight, as wide all along, and lies on the axis of the head: added up over its length, its two
-edges stand out from any texture.
+Between a dark grip and its own shadow, or a white one and a white table, no single place tells them apart.
+But a handle is straight, as wide all along, and lies on the axis of the head: added up over its length, its
+two edges stand out from any texture.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ CHANCE = 1.6
 """How many times as strong as by chance the two edges must be on the whole."""
 FLARE_MM, FLARE = 25.0, 1.35
 """Length of a butt cap and how many times as wide as the grip it may be."""
+LEAST_SCORE = 5.0
+"""Score that two edges of a handle reach; the best of all there is by chance comes to 4."""
 SAME_MM = 2.5
 """Half widths that differ by less are the same: a rough shape is told in steps of 2 mm."""
 END_WORTH = 12.0
@@ -54,10 +56,10 @@ def with_handle(view: FlatView, edges: ComplexImage, shape: SymmetricShape) -> S
     if not has_grip(shape.y_mm, shape.half_width_mm):
         found = [(end, _handle_below(view, edges, end)) for end in (shape, _turned(shape))]
         best = max(found, key=lambda pair: pair[1].score)
-        return _joined(*best) if best[1].score > 0 else shape
+        return _joined(*best) if best[1].score > LEAST_SCORE else shape
     handle = _handle_below(view, edges, shape)
     own_mm = float(np.median(shape.half_width_mm[(shape.y_mm > GRIP_FROM_MM) & (shape.y_mm < GRIP_TO_MM)]))
-    if handle.score <= 0:
+    if handle.score <= LEAST_SCORE:
         return shape
     if abs(handle.half_mm - own_mm) <= SAME_MM:
         return replace(shape, grip_mm=handle.half_mm, grip_to_mm=handle.join_mm)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_handle, has_head
+from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
 from tests.drawn_view import paddle_half_width, paddle_ring
 
 
@@ -48,10 +48,3 @@ def test_a_handle_to_the_very_tip_leaves_no_head() -> None:
     assert has_head(marks(339.0), 400.0)
     assert not has_head(marks(341.0), 400.0)
     assert not has_head(marks(400.0), 400.0)
-
-
-def test_what_no_hand_closes_round_is_no_handle() -> None:
-    y_mm = np.arange(1.0, 300.0)
-    assert has_handle(handle_marks(y_mm, paddle_half_width(y_mm)))
-    blade = 80.0 * np.sqrt(np.clip(y_mm * (300.0 - y_mm), 0, None)) / 150.0  # an ellipse without a handle
-    assert not has_handle(handle_marks(y_mm, blade))

@@ -96,3 +96,14 @@ def test_largest_part_and_filled_by_hand() -> None:
     assert ring.sum() == 8
     assert filled(ring).sum() == 9
     assert not largest_part(np.zeros((3, 3), bool)).any()
+
+
+def test_a_large_patch_of_light_is_no_second_racquet() -> None:
+    view = empty_view()
+    ring = paddle_at(120.0, 0.0, 0.0)
+    y, x = np.mgrid[0 : view.inside.shape[0], 0 : view.inside.shape[1]] * view.cell_mm
+    away = np.hypot((x - 130.0) / 110.0, (y - 320.0) / 190.0)
+    view.light[:] *= (1 + 2.0 / (1 + np.exp((away - 1) * 12)))[..., None].astype(np.float32)
+    paint(view, ring, PADDLE_LIGHT)
+    settled, _ = silhouettes(view)
+    assert overlap(settled, cover(view, ring) > 0.5) >= 0.97

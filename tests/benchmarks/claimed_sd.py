@@ -8,7 +8,7 @@ and compared with its truth. Of right sds, 68 in 100 errors lie within one and 9
 refused, and those whose file says that a hand must correct the outline, are counted apart. ``--results``
 names a file of one JSON object a line, to which new photos are added: a run that was cut short goes on.
 A second table gives the outline's rms distance to the truth by construction, table and light. ``--keep``
-keeps the photos with their truth.
+keeps the photos with their truth, and takes those that are there.
 """
 
 from __future__ import annotations
@@ -42,15 +42,19 @@ def one(task: tuple[int, int, Path | None]) -> dict[str, Any]:
 
     seed, cards, keep = task
     construction = CONSTRUCTIONS[seed % 3]
-    rendered = render(random_scene(seed, construction, cards=cards))  # type: ignore[arg-type]
-    scene, truth = rendered.scene, rendered.truth["racquet"]
+    scene = random_scene(seed, construction, cards=cards)  # type: ignore[arg-type]
     spec = scene.racquets[0].spec
     row: dict[str, Any] = {"seed": seed, "cards": cards, "construction": construction}
     row |= {"table": scene.table.kind, "light": scene.light.kind}
     known = Known(construction, spec.face_thickness_mm, spec.handle_thickness_mm, (), 50.0)
     face, handle = thicknesses(known)
+    name = f"{construction}-{seed}-{cards}"
     with tempfile.TemporaryDirectory() as folder:
-        photo = read_photo(write(rendered, keep or Path(folder), f"{construction}-{seed}"))
+        path = (keep or Path(folder)) / f"{name}.jpg"
+        if not path.exists():
+            write(render(scene), path.parent, name)
+        photo = read_photo(path)
+        truth = json.loads(path.with_suffix(".truth.json").read_text("utf-8"))["racquet"]
     try:
         found = trace_photo(photo, construction, Thickness(face.value, face.sd, handle.value, handle.sd))
         file = racquet_of(photo, found, known, card_on_face=False)
