@@ -98,9 +98,15 @@ class Hand:
 
     def until(self, true: str) -> None:
         """Wait for a JavaScript condition; the page's policy forbids the browser tool's own way."""
+        from playwright.sync_api import Error
+
         for _ in range(READY_MS // 30):
-            if self.page.evaluate(f"Boolean({true})"):
-                return
+            try:
+                if self.page.evaluate(f"Boolean({true})"):
+                    return
+            except Error as error:
+                if "context was destroyed" not in str(error):  # the page was on its way to another
+                    raise
             self.page.wait_for_timeout(30)
         raise AssertionError(f"this never came true on the page: {true}")
 

@@ -45,7 +45,7 @@ def test_a_photo_without_any_file_is_no_dead_end(new_hand: NewHand, tmp_path: Pa
         hand.ready()
         hand.save()
     file = read_racquet(target)
-    assert rms_after_fit(np.array(file.outline.outer_mm), np.array(truth_outline())) < 1.0
+    assert rms_after_fit(np.array(file.outline.outer_mm), np.array(truth_outline())) < 0.5
     assert file.outline.length_mm.value == pytest.approx(truth["racquet"]["overall_length_mm"], rel=0.01)
     assert file.correction is not None
     assert file.correction.automatic is None

@@ -1,9 +1,9 @@
 """Lines that follow edges: from click to click, and a freehand line drawn towards the strongest edge near it.
 
-Between clicks the line is the cheapest path over the edges (OpenCV's intelligent scissors, E. N. Mortensen
-and W. A. Barrett, 1995) on a coarse picture of the neighbourhood. Then, and for freehand lines, the edge is
-looked for across the line in the full photo: the best way through the band, and between its columns the
-vertex of a parabola.
+Between clicks the line is the cheapest path over edges that look like those clicked on: OpenCV's intelligent
+scissors (E. N. Mortensen and W. A. Barrett, 1995), with costs of our own (``likeness``), on a coarse picture
+of the neighbourhood. Then, and for freehand lines, the edge is looked for across the line in the full photo:
+the best way through the band, and between its columns the vertex of a parabola.
 """
 
 from __future__ import annotations
@@ -15,12 +15,20 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from digitise.band import sample_light
+from digitise.page.likeness import Cell, Edges, edges_of
 from digitise.page.tiles import Album, Surface, straightened
 from digitise.tone import FloatArray
 
 REACH_MM, CELL_MM = 60.0, 0.5
 """Half the width of the neighbourhood in which a line follows from a click, and its cells."""
-SNAP_REACH_MM = 4.0
+TURN_WEIGHT = 0.25
+"""Share of a step's cost that is for leaving the edge's direction; the rest is for leaving the edge."""
+BESIDE_COST, BESIDE_MM = 0.35, 4.0
+"""What it costs at most to stray from the smooth curve between two clicks, and how far that is."""
+ROOM_MM, ROOM_SHARE = 15.0, 0.4
+"""How far beside two clicks their line may go: so much, and so much of their distance."""
+SNAP_REACH_MM, FOLLOWED_REACH_MM = 4.0, 1.2
+"""How far the edge is looked for beside a freehand line, and beside one that followed it already."""
 ALONG_MM, ACROSS_MM = 1.0, 0.1
 SIDE_MM = 0.8
 """Width either side of a place over which the colours are compared."""
@@ -33,37 +41,61 @@ MOST_STEP = 5
 
 @dataclass(frozen=True, eq=False)
 class Neighbourhood:
-    """The cheapest paths from one click to anywhere near it."""
+    """What lies round a click, ``anchor`` (2,) in cells, and the edges there."""
 
     left_top_mm: tuple[float, float]
-    size_px: int
-    scissors: cv2.segmentation.IntelligentScissorsMB
+    anchor: FloatArray
+    edges: Edges
 
     def path(self, to_mm: FloatArray) -> FloatArray:
-        """Points (n, 2) from the click towards ``to_mm``, which is kept inside the neighbourhood."""
-        cell = np.round(self._cell(to_mm)).astype(int)
-        column, row = (int(v) for v in np.clip(cell, 0, self.size_px - 1))
-        cells = np.asarray(self.scissors.getContour((column, row)), float).reshape(-1, 2)
+        """Points (n, 2) from the edge clicked on along its like to the one at ``to_mm``."""
         left, top = self.left_top_mm
+        size = len(self.edges.steep)
+        cell = np.array([(to_mm[0] - left) / CELL_MM - 0.5, (top - to_mm[1]) / CELL_MM - 0.5])
+        cell = np.clip(cell, 0, size - 1)
+        ends = self.edges.clicked(self.anchor, cell)
+        cost, normal = self.edges.like(ends)
+        room = round(ROOM_MM / CELL_MM + ROOM_SHARE * float(np.hypot(*(cell - self.anchor))))
+        x0, y0 = np.maximum(np.min(ends, axis=0) - room, 0)
+        x1, y1 = np.minimum(np.max(ends, axis=0) + room + 1, size)
+        total = ((cost + self._beside(ends)) / (1 + BESIDE_COST))[y0:y1, x0:x1].astype(np.float32)
+        scissors = cv2.segmentation.IntelligentScissorsMB()
+        scissors.setWeights(0.0, TURN_WEIGHT, 1.0 - TURN_WEIGHT)
+        scissors.applyImageFeatures(np.zeros(total.shape, np.uint8), normal[y0:y1, x0:x1], total)
+        scissors.buildMap((int(ends[0][0] - x0), int(ends[0][1] - y0)))
+        found = scissors.getContour((int(ends[1][0] - x0), int(ends[1][1] - y0)))
+        cells = np.asarray(found, float).reshape(-1, 2) + np.array([x0, y0])
         return np.column_stack([left + (cells[:, 0] + 0.5) * CELL_MM, top - (cells[:, 1] + 0.5) * CELL_MM])
 
-    def _cell(self, point_mm: FloatArray) -> FloatArray:
-        left, top = self.left_top_mm
-        return np.array([(point_mm[0] - left) / CELL_MM - 0.5, (top - point_mm[1]) / CELL_MM - 0.5])
+    def _beside(self, both: tuple[Cell, Cell]) -> FloatArray:
+        """What it costs (h, w) to lie beside the curve that leaves one edge and meets the other smoothly."""
+        first, last = np.array(both, float)
+        chord = last - first
+        ends = []
+        for column, row in both:
+            x, y = self.edges.across[row, column]
+            along = np.array([-y, x], float)
+            ends.append(along * np.sign(along @ chord or 1.0) * np.hypot(*chord))
+        t = np.linspace(0, 1, 60)[:, None]
+        curve = (
+            (1 + 2 * t) * (1 - t) ** 2 * first
+            + t * (1 - t) ** 2 * ends[0]
+            + t**2 * (3 - 2 * t) * last
+            + t**2 * (t - 1) * ends[1]
+        )
+        away = np.full(self.edges.steep.shape, 255, np.uint8)
+        cv2.polylines(away, [np.round(curve).astype(np.int32)], False, 0)
+        away_mm = cv2.distanceTransform(away, cv2.DIST_L2, 3) * CELL_MM
+        return np.asarray(BESIDE_COST * np.minimum((away_mm / BESIDE_MM) ** 2, 1.0), np.float32)
 
 
 def neighbourhood(surface: Surface, album: Album, anchor_mm: FloatArray, mm_per_px: float) -> Neighbourhood:
-    """All paths from a click at ``anchor_mm`` (2,); ``mm_per_px`` of the photo at full size."""
+    """All round a click at ``anchor_mm`` (2,); ``mm_per_px`` of the photo at full size."""
     size = round(2 * REACH_MM / CELL_MM)
     left_top = float(anchor_mm[0]) - REACH_MM, float(anchor_mm[1]) + REACH_MM
     level = max(0, int(np.floor(np.log2(max(CELL_MM / mm_per_px, 1.0)))))
     patch = straightened(surface, album, left_top, CELL_MM, (size, size), level)
-    scissors = cv2.segmentation.IntelligentScissorsMB()
-    scissors.setEdgeFeatureCannyParameters(24, 72)
-    scissors.setGradientMagnitudeMaxLimit(160)
-    scissors.applyImage(cv2.GaussianBlur(patch, (0, 0), 0.8))
-    scissors.buildMap((size // 2, size // 2))
-    return Neighbourhood(left_top, size, scissors)
+    return Neighbourhood(left_top, np.full(2, size / 2 - 0.5), edges_of(patch, CELL_MM))
 
 
 def snapped(surface: Surface, album: Album, line_mm: FloatArray, closed: bool, reach_mm: float) -> FloatArray:

@@ -15,7 +15,7 @@ from digitise.page.card import camera_from, in_order, seen_anew, shape_of
 from digitise.page.desk import Desk
 from digitise.page.drawn import axis_frame
 from digitise.page.edit import Edit, EditStretch, Said, Spot
-from digitise.page.follow import SNAP_REACH_MM, Neighbourhood, neighbourhood, snapped
+from digitise.page.follow import FOLLOWED_REACH_MM, SNAP_REACH_MM, Neighbourhood, neighbourhood, snapped
 from digitise.page.marking import RawPhoto, marked_racquet, table_sheet
 from digitise.page.opened import Sighting
 from digitise.page.redraw import from_line, mirrored, mirrored_openings, with_line
@@ -66,13 +66,17 @@ class Follow(Said):
 
 
 class Redraw(Said):
-    """A drawn line in place of a stretch of ring ``ring`` (0 the outline), or as a whole new ring."""
+    """A drawn line in place of a stretch of ring ``ring`` (0 the outline), or as a whole new ring.
+
+    ``followed`` says that it was laid along edges already, from click to click.
+    """
 
     edit: Edit
     ring: Annotated[int, Field(ge=0, le=500)]
     line: Line
     closed: bool = False
     snap: bool = True
+    followed: bool = False
     new_opening: bool = False
 
 
@@ -103,6 +107,7 @@ class MarkOutline(Said):
 
     line: Line
     snap: bool = True
+    followed: bool = False
 
 
 @dataclass(eq=False)
@@ -204,7 +209,7 @@ class Session:
         sheet = desk.sighting(said.edit).sheet
         line = np.array(said.line, float)
         if said.snap and len(line) > 1:
-            line = snapped(sheet, self.album, line, said.closed, SNAP_REACH_MM)
+            line = snapped(sheet, self.album, line, said.closed, _reach(said.followed))
         edit = said.edit
         if said.new_opening:
             return _edited(edit, openings=[*edit.openings, from_line(line)])
@@ -266,7 +271,7 @@ class Session:
             raise ModelError("the card comes first: mark its four corners")
         line = np.array(said.line, float)
         if said.snap:
-            line = snapped(marking.sheet, self.album, line, True, SNAP_REACH_MM)
+            line = snapped(marking.sheet, self.album, line, True, _reach(said.followed))
         file = marked_racquet(self.photo, marking.sheet, marking.corners_px, line, marking.known)
         file = with_photo_path(file, self.photo_path, self.path)
         self.desk = Desk(self.path, self.photo, file)
@@ -324,6 +329,10 @@ class Session:
         if self.marking is None:
             raise ModelError("this racquet has its outline already: correct it")
         return self.marking
+
+
+def _reach(followed: bool) -> float:
+    return FOLLOWED_REACH_MM if followed else SNAP_REACH_MM
 
 
 def _whole_photo(sheet: Sheet, photo: Photo) -> Extent:

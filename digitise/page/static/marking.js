@@ -107,8 +107,8 @@ export function beginMarking(start, app, controls, panelRoot) {
     app.say("The card is marked. Now go round the racquet.");
   }
 
-  async function done(line) {
-    await post("mark-outline", { line, snap: app.snap });
+  async function done(line, followed) {
+    await post("mark-outline", { line, snap: app.snap, followed });
     location.reload();
   }
 }

@@ -19,6 +19,7 @@ export class RedrawTool extends Tool {
   clear() {
     this.anchors = [];
     this.fixed = [];
+    this.isStraight = false; // some piece of the line did not follow an edge
     this.live = null;
     this.free = null;
     this.cursor = null;
@@ -83,6 +84,8 @@ export class RedrawTool extends Tool {
     const { anchors } = this;
     const line = anchors.length ? await this.between(anchors[anchors.length - 1], spot) : [spot];
     if (anchors !== this.anchors) return; // dropped meanwhile
+    this.isStraight ||= anchors.length > 0 && line[0] === anchors[anchors.length - 1];
+    if (anchors.length === 1) this.fixed = [[]]; // the line begins on the first click's edge, not on the click
     this.fixed.push(line);
     anchors.push(spot);
     this.live = null;
@@ -129,19 +132,19 @@ export class RedrawTool extends Tool {
     const { app } = this;
     const line = free ?? this.line;
     if (closed && !free && this.anchors.length > 2) line.push(...await this.between(this.anchors[this.anchors.length - 1], this.anchors[0]));
-    const newOpening = this.newOpening;
+    const newOpening = this.newOpening, followed = !free && !this.isStraight;
     this.newOpening = false;
     this.clear();
     app.drawNow();
     if (line.length < 2) return;
     if (this.onClosed) {
-      await app.busy(() => this.onClosed(line));
+      await app.busy(() => this.onClosed(line, followed));
       return;
     }
     await app.busy(async () => {
       const answer = await post("redraw", {
         edit: app.edit, ring: newOpening ? 0 : app.ring, line, closed: closed || newOpening, snap: app.snap,
-        new_opening: newOpening,
+        followed, new_opening: newOpening,
       });
       app.point = -1;
       app.commit(answer.edit);
