@@ -56,6 +56,8 @@ LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, OFF_COST = 0.65, 4.0, 30.0, 50.0
 cap is wider), and what it costs to be farther off."""
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
 """How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
+HORN_SHARE = 0.5
+"""Share of the butt's width, in its middle, that says where it ends."""
 SMOOTH_ROWS = 2.0
 """Width of the Gaussian, in places 1 mm apart, that evens the outline from which offsets are taken."""
 RIPPLE_ROWS = 7
@@ -158,7 +160,8 @@ def _final(band: Band, resting: Resting, ground: Ground, px_mm: float) -> Contou
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
     offset_mm = _flat_butt(band, np.where(borrowed, common_mm, exact), evidence.strength)
-    return Contour(resting, band.points_mm(offset_mm), _at(evidence.strength, single), apart_mm, borrowed)
+    ring_mm = _without_horns(band.points_mm(offset_mm))
+    return Contour(resting, ring_mm, _at(evidence.strength, single), apart_mm, borrowed)
 
 
 def smooth_sides(contour: Contour) -> Contour:
@@ -283,7 +286,7 @@ def _centred(
         rest_mm = half - terms @ fit
         root = np.sqrt(weight / (1 + (rest_mm / 0.3) ** 2))
         fit = np.asarray(np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0], float)
-    ring = without_loops(band.points_mm(together_mm))
+    ring = _without_horns(without_loops(band.points_mm(together_mm)))
     return resting.moved(float(fit[1]), float(fit[0]), 0.0), even_ring(ring, 1.0)
 
 
@@ -291,6 +294,18 @@ def _begun_at_butt(resting: Resting, ring_mm: FloatArray) -> tuple[Resting, Floa
     """The frame moved to where the outline begins, because the body's thickness is told from there on."""
     low = float(ring_mm[:, 1].min())
     return resting.moved(0.0, 0.0, low), ring_mm - np.array([0.0, low])
+
+
+def _without_horns(ring_mm: FloatArray) -> FloatArray:
+    """The ring (n, 2) with what sticks out below the butt's middle at its corners cut off level with it: no
+    butt cap is hollow at its end, but the search can't turn as sharply as its corners do."""
+    end = ring_mm[:, 1] < ring_mm[:, 1].min() + BUTT_DEPTH_MM
+    half_mm = float(np.abs(ring_mm[end, 0]).max())
+    middle = end & (np.abs(ring_mm[:, 0]) < HORN_SHARE * half_mm)
+    if not middle.any():
+        return ring_mm
+    level_mm = float(np.median(ring_mm[middle, 1]))
+    return np.column_stack([ring_mm[:, 0], np.maximum(ring_mm[:, 1], level_mm)])
 
 
 def _at(image: Image, columns: npt.NDArray[np.int64]) -> FloatArray:
