@@ -1,6 +1,6 @@
 """Places along the outline that the mass model needs: the handle's width and top, the butt's width.
 
-Read from the half width along the axis, which is even and needs no picture.
+Read from the half width along the axis, which is even and needs no picture; ``handle_top`` then looks at it.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
+import numpy.typing as npt
 
 from digitise.tone import FloatArray
 
@@ -16,10 +16,19 @@ GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
 """Where every racquet has plain grip: past the butt cap, well before the shortest handle ends."""
 FLARED, TAPERED = 1.25, 0.70
 """Half width, as a share of the grip's, at which the neck or the shaft has surely begun."""
-COLLAR_STEP_MM = 0.5
-"""Least step down at the end of a grip, in half width: the thickness of a wrap or of its collar."""
-COLLAR_SEARCH_MM = 30.0
-"""How far before the neck or shaft the grip's end is looked for."""
+LEAST_TOP_MM = 60.0
+"""No handle is shorter."""
+STEP_SPAN_MM, STEP_DOWN_MM = 8.0, 0.9
+"""A shaft begins where the half width falls by so much within such a length, and stays so up to the head."""
+WIDENED_MM, BEFORE_WIDENED_MM, WIDENED_SD_MM = 2.0, 4.9, 4.0
+"""Half width over the grip's by which a neck has begun; the grip ended about so much before, with this sd: a
+neck may start slowly, as a fillet of a large radius, or be a little narrower than the grip at first."""
+NARROWED_MM, BEFORE_NARROWED_MM, NARROWED_SD_MM = 0.5, 2.5, 3.0
+"""The same where a shaft follows, which narrows from the grip at once."""
+COLLAR_SEARCH_MM, COLLAR_FALL_MM = 28.0, 0.15
+"""How far before the neck a collar is looked for, and the least by which the half width falls behind it."""
+UNSEEN_SHARE, UNSEEN_SD_MM = 0.35, 25.0
+"""Where neither neck nor shaft shows: the handle's usual share of the length, hardly known."""
 
 LEAST_HEAD = 0.15
 """Share of a racquet's length that its head has at the very least."""
@@ -27,12 +36,14 @@ LEAST_HEAD = 0.15
 
 @dataclass(frozen=True)
 class HandleMarks:
-    """``width_mm`` of the grip, ``butt_width_mm`` of the butt cap, ``top_mm`` where the grip ends."""
+    """``width_mm`` of the grip, ``butt_width_mm`` of the butt cap, ``top_mm`` where the grip ends,
+    and ``collar``, where before the neck the half width falls a little, and by how much."""
 
     width_mm: float
     butt_width_mm: float
     top_mm: float
     top_sd_mm: float
+    collar: tuple[float, float] | None = None
 
 
 def has_head(marks: HandleMarks, length_mm: float) -> bool:
@@ -55,27 +66,74 @@ def half_widths(ring_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def handle_marks(y_mm: FloatArray, half_mm: FloatArray) -> HandleMarks:
-    """Handle marks from half widths ``half_mm`` at ``y_mm``, both (n,), y from the butt, 1 mm apart."""
+    """Handle marks from half widths ``half_mm`` at ``y_mm``, both (n,), y from the butt, increasing."""
+    even_mm = np.arange(float(np.ceil(y_mm[0])), float(y_mm[-1]) + 0.5, 1.0)
+    half_mm, y_mm = np.interp(even_mm, y_mm, half_mm), even_mm
     grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
     half = float(np.median(half_mm[grip])) if grip.any() else float(half_mm[: len(half_mm) // 4].mean())
     butt = float(np.quantile(half_mm[(y_mm > 1) & (y_mm < 15)], 0.85)) if len(y_mm) > 15 else half
-    past = (y_mm > GRIP_TO_MM) & ((half_mm > FLARED * half) | (half_mm < TAPERED * half))
-    end = float(y_mm[int(np.argmax(past))]) if past.any() else 0.35 * float(y_mm[-1])
-    step_mm, at_mm = _collar(y_mm, half_mm, max(GRIP_TO_MM, end - COLLAR_SEARCH_MM), end)
-    if step_mm > COLLAR_STEP_MM:
-        return HandleMarks(2 * half, 2 * max(butt, half), at_mm, 2.0)
-    changed = (y_mm > GRIP_TO_MM) & (np.abs(half_mm / half - 1) > 0.08) & (y_mm <= end)
-    top = float(y_mm[int(np.argmax(changed))]) if changed.any() else end
-    return HandleMarks(2 * half, 2 * max(butt, half), top, 5.0)
+    return HandleMarks(2 * half, 2 * max(butt, half), *_end_of_grip(y_mm, half_mm, half))
 
 
-def _collar(y_mm: FloatArray, half_mm: FloatArray, from_mm: float, to_mm: float) -> tuple[float, float]:
-    """Largest step down in half width within 4 mm between two places, and where it is."""
-    smooth = gaussian_filter1d(half_mm, 0.8)
-    drop = smooth[:-4] - smooth[4:]
-    middle = y_mm[2:-2]
-    inside = (middle > from_mm) & (middle < to_mm)
+def _end_of_grip(
+    y_mm: FloatArray, half_mm: FloatArray, grip_mm: float
+) -> tuple[float, float, tuple[float, float] | None]:
+    """Where the grip ends by its width alone, how sure that is, and the collar's end if there is one;
+    ``grip_mm`` is its half width."""
+    past = (y_mm > GRIP_TO_MM) & ((half_mm > FLARED * grip_mm) | (half_mm < TAPERED * grip_mm))
+    if not past.any():
+        return UNSEEN_SHARE * float(y_mm[-1]), UNSEEN_SD_MM, None
+    end = int(np.argmax(past))
+    step = _step_down(y_mm, half_mm, grip_mm, end)
+    if step is not None:
+        before_mm = _level(y_mm, half_mm, float(y_mm[step]), 35.0, 12.0)
+        index = _last(half_mm >= before_mm - NARROWED_MM, step + int(STEP_SPAN_MM) // 2)
+        return max(float(y_mm[index]) - BEFORE_NARROWED_MM, LEAST_TOP_MM), NARROWED_SD_MM, None
+    before_mm = _level(y_mm, half_mm, float(y_mm[end]), 45.0, 18.0)
+    index = _last(half_mm <= before_mm + WIDENED_MM, end)
+    return (
+        max(float(y_mm[index]) - BEFORE_WIDENED_MM, LEAST_TOP_MM),
+        WIDENED_SD_MM,
+        _collar(y_mm, half_mm, index),
+    )
+
+
+def _collar(y_mm: FloatArray, half_mm: FloatArray, neck: int) -> tuple[float, float] | None:
+    """Middle and depth of the fall of the half width behind a collar, in COLLAR_SEARCH_MM before ``neck``."""
+    first = max(neck - int(COLLAR_SEARCH_MM), 0)
+    before = half_mm[first : neck + 1]
+    fall = np.maximum.accumulate(before) - before
+    low = int(np.argmax(fall))
+    high = int(np.argmax(before[: low + 1]))
+    if fall[low] < COLLAR_FALL_MM or before[high] < before[0] + COLLAR_FALL_MM / 2:
+        return None
+    middle = high + int(np.argmax(before[high : low + 1] < (before[high] + before[low]) / 2))
+    return float(y_mm[first + middle]), float(fall[low])
+
+
+def _step_down(y_mm: FloatArray, half_mm: FloatArray, grip_mm: float, end: int) -> int | None:
+    """Index of the middle of the largest step down before ``end``, None if the width does not stay fallen."""
+    span = int(STEP_SPAN_MM)
+    drop = half_mm[:-span] - half_mm[span:]
+    middle = np.arange(len(drop)) + span // 2
+    inside = (y_mm[middle] > GRIP_TO_MM) & (middle < end + 2)
     if not inside.any():
-        return 0.0, to_mm
+        return None
     best = int(np.argmax(np.where(inside, drop, -np.inf)))
-    return float(drop[best]), float(middle[best])
+    at_mm = float(y_mm[middle[best]])
+    after = (y_mm > at_mm + 5) & (y_mm < max(float(y_mm[end]) - 10, at_mm + 20))
+    if drop[best] < STEP_DOWN_MM or not after.any() or np.quantile(half_mm[after], 0.85) > grip_mm - 0.5:
+        return None
+    return int(middle[best])
+
+
+def _level(y_mm: FloatArray, half_mm: FloatArray, at_mm: float, from_mm: float, to_mm: float) -> float:
+    """Median half width between two distances before a place."""
+    before = (y_mm > at_mm - from_mm) & (y_mm < at_mm - to_mm)
+    return float(np.median(half_mm[before])) if before.any() else float(half_mm[0])
+
+
+def _last(flags: npt.NDArray[np.bool_], up_to: int) -> int:
+    """Index of the last true flag up to one index, 0 if there is none."""
+    true = np.flatnonzero(flags[: up_to + 1])
+    return int(true[-1]) if len(true) else 0

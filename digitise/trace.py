@@ -18,6 +18,7 @@ from digitise.flat import FlatView, flatten
 from digitise.grip import has_grip
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
 from digitise.handle_search import with_handle
+from digitise.handle_top import seen_top
 from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
 from digitise.openings import find_openings
 from digitise.photo import Photo
@@ -118,6 +119,8 @@ def trace_photo(
         estimate, contour = at_length(estimate, contour, exact, tape_length_mm)
     even = evened_by(reference, estimate, contour, exact)
     estimate, contour = even.estimate, smooth_sides(even.contour)
+    marks = handle_marks(*half_widths(contour.ring_mm))
+    marks = seen_top(photo.pixels_rgb, estimate.camera, contour, exact, marks)
     openings = find_openings(
         photo.pixels_rgb,
         estimate.camera,

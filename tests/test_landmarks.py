@@ -5,7 +5,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
+from digitise.landmarks import (
+    BEFORE_NARROWED_MM,
+    BEFORE_WIDENED_MM,
+    NARROWED_SD_MM,
+    UNSEEN_SD_MM,
+    UNSEEN_SHARE,
+    WIDENED_MM,
+    WIDENED_SD_MM,
+    HandleMarks,
+    half_widths,
+    handle_marks,
+    has_head,
+)
 from tests.drawn_view import paddle_half_width, paddle_ring
 
 
@@ -28,17 +40,43 @@ def test_a_collar_is_the_grip_s_end() -> None:
     marks = handle_marks(y_mm, half)
     assert marks.width_mm == 2 * 17.0
     assert marks.butt_width_mm == pytest.approx(2 * 19.0)
-    assert marks.top_mm == pytest.approx(120.0, abs=2.0)
-    assert marks.top_sd_mm == 2.0
+    # The width falls half a mm at 120; a shaft narrows from the grip's end on, which lay a little before.
+    assert marks.top_mm == pytest.approx(120.0 - BEFORE_NARROWED_MM, abs=1.0)
+    assert marks.top_sd_mm == NARROWED_SD_MM
+    assert marks.collar is None
 
 
-def test_without_a_collar_the_neck_is_and_it_is_less_sure() -> None:
+def test_without_a_step_the_neck_is_and_it_is_less_sure() -> None:
     y_mm = np.arange(1.0, 400.0)
     marks = handle_marks(y_mm, paddle_half_width(y_mm))
-    # The neck widens by 78 mm over 60: 8 % of 17 is reached 17 * 0.08 * 60 / 78 beyond its start.
-    assert marks.top_mm == pytest.approx(130 + 17 * 0.08 * 60 / 78, abs=1.0)
+    # The neck widens by 78 mm over 60, from 130 on: it is 2 mm wider 2 * 60 / 78 mm beyond.
+    assert marks.top_mm == pytest.approx(130 + WIDENED_MM * 60 / 78 - BEFORE_WIDENED_MM, abs=1.0)
     assert marks.butt_width_mm == marks.width_mm == pytest.approx(34.0)
-    assert marks.top_sd_mm == 5.0
+    assert marks.top_sd_mm == WIDENED_SD_MM
+    assert marks.collar is None
+
+
+def test_a_collar_wider_than_the_grip_is_told_by_where_the_width_falls_behind_it() -> None:
+    y_mm = np.arange(1.0, 400.0)
+    half = np.interp(y_mm, [0, 110, 111, 120, 122, 130, 190, 400], [17, 17, 17.6, 17.6, 16.4, 16.4, 94, 94])
+    marks = handle_marks(y_mm, half)
+    assert marks.collar is not None
+    end_mm, fall_mm = marks.collar
+    assert end_mm == pytest.approx(121.0, abs=1.0)
+    assert fall_mm == pytest.approx(17.6 - 16.4)
+
+
+def test_places_2_mm_apart_tell_the_same() -> None:
+    y_mm = np.arange(1.0, 400.0)
+    fine, coarse = (handle_marks(y, paddle_half_width(y)) for y in (y_mm, y_mm[::2]))
+    assert coarse.top_mm == pytest.approx(fine.top_mm, abs=1.0)
+    assert coarse.width_mm == pytest.approx(fine.width_mm)
+
+
+def test_a_staff_has_its_usual_share_as_handle_and_hardly_known() -> None:
+    marks = handle_marks(np.arange(1.0, 401.0), np.full(400, 16.0))
+    assert marks.top_mm == UNSEEN_SHARE * 400
+    assert marks.top_sd_mm == UNSEEN_SD_MM
 
 
 def test_a_handle_to_the_very_tip_leaves_no_head() -> None:

@@ -1,0 +1,127 @@
+"""Where the handle ends, by the picture: lines straight across it near where its width says that it ends.
+
+A grip ends in a line across its whole width: the end of the wrap, or the two edges of a collar of about 8 mm
+round it. Turns of the wrap run aslant and holes in it are small, so a median across the handle leaves
+neither. Each line votes for an end, the width holds the votes together, and what spread is left is the sd.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+
+from digitise.band import sample_light
+from digitise.camera import Camera
+from digitise.contour import Contour
+from digitise.landmarks import LEAST_TOP_MM, HandleMarks
+from digitise.resting import Body, Resting
+from digitise.table_model import log_colour
+from digitise.tone import FloatArray
+
+ALONG_MM, COLUMNS, WIDTH_SHARE = 0.5, 45, 0.8
+"""Step along the handle, samples across it, and the share of its width that is looked at."""
+STEP_MM = 1.5
+"""Compared is the median colour of as much on either side of a line."""
+COLOUR_WEIGHT = np.array([1.0, 1.5, 1.5])
+HALF_STEP, LEAST_STEP, TEXTURE_TIMES = 0.15, 0.04, 3.0
+"""Step of log colour that counts half of a strong one, the least that counts at all, and how many times what
+is usual on the grip does not count."""
+APART_MM = 3.0
+"""Lines are at least as far from each other."""
+REACH_MM, BEYOND_MM = 45.0, 35.0
+"""How far before and after the end by width lines are looked for."""
+AT_END_MM, AT_END_SD_MM = 0.7, 1.6
+"""Where the line of the end itself is seen, beyond the end, and its sd."""
+LOWER_MM, LOWER_SD_MM = -8.0, 2.0
+"""Where a line before the end is seen: a collar's lower edge, or a thick face's root over the wrap's end."""
+ODDS_PLAIN, ODDS_THICK = (200.0, 8.0), (3.0, 20.0)
+"""How much likelier a place becomes by a line of its own, and by one before it, where it has a grip thicker
+than the face, and where the face is at least as thick: its root then hides the grip's end."""
+COLLAR_ODDS, COLLAR_SD_MM, HALF_FALL_MM = 30.0, 2.0, 0.5
+"""How much likelier a place becomes by a clear fall of the width behind a collar, how exactly the fall's
+middle tells, and the fall that counts half of a clear one."""
+STRAY = 0.003
+"""Weight of anywhere within SPAN_MM, to that of the likeliest place by width, which may be wrong."""
+SPAN_MM, GRID_MM = 30.0, 0.25
+SAME_MM, LEAST_SD_MM = 3.0, 0.8
+"""The answer is the mean over what is within SAME_MM of the likeliest place; no answer is surer."""
+
+
+def seen_top(
+    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, contour: Contour, body: Body, marks: HandleMarks
+) -> HandleMarks:
+    """``marks`` with the handle top as the picture shows it. ``contour`` starts at the butt's end."""
+    low = max(marks.top_mm - REACH_MM, 0.0)
+    y_mm = np.arange(low, min(marks.top_mm + BEYOND_MM, body.length_mm), ALONG_MM)
+    if len(y_mm) < 4 * STEP_MM / ALONG_MM:
+        return marks
+    colour = _strip(pixels_rgb, camera, contour, body, y_mm)
+    lines = cross_lines(y_mm, colour, marks.top_mm)
+    thick = body.face_thickness_mm > body.handle_thickness_mm - 2.0
+    odds = ODDS_THICK if thick else ODDS_PLAIN
+    at_mm, density = end_density(lines, marks, odds)
+    top_mm, sd_mm = most_likely(at_mm, density)
+    return replace(marks, top_mm=top_mm, top_sd_mm=sd_mm)
+
+
+def _strip(
+    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, contour: Contour, body: Body, y_mm: FloatArray
+) -> FloatArray:
+    """Log colour (n, COLUMNS, 3) of the handle's upper side at places ``y_mm`` (n,)."""
+    lying = contour.resting
+    upper = Resting(lying.axis, lying.height_mm + body.handle_thickness_mm / 2, lying.slope)
+    x_mm = np.linspace(-0.5, 0.5, COLUMNS) * WIDTH_SHARE * body.handle_width_mm
+    grid_x, grid_y = np.meshgrid(x_mm, y_mm)
+    px = upper.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
+    return np.asarray(log_colour(sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)), float)
+
+
+def cross_lines(y_mm: FloatArray, colour: FloatArray, top_mm: float) -> FloatArray:
+    """Lines straight across (k, 2): place and strength 0 to 1, of log colour (n, columns, 3) at ``y_mm``."""
+    span = round(STEP_MM / ALONG_MM)
+    sums = np.cumsum(np.pad(colour * COLOUR_WEIGHT, ((1, 0), (0, 0), (0, 0))), axis=0)
+    steps = (sums[2 * span :] - 2 * sums[span:-span] + sums[: -2 * span]) / span
+    places = y_mm[span : len(y_mm) - span + 1] - ALONG_MM / 2
+    size = np.linalg.norm(np.median(steps, axis=1), axis=1)
+    grip = places < top_mm - 15.0
+    usual = float(np.median(size[grip])) if grip.any() else 0.0
+    size = np.maximum(size - TEXTURE_TIMES * usual, 0.0)
+    lines: list[tuple[float, float]] = []
+    for index in np.argsort(-size, kind="stable"):
+        if size[index] < LEAST_STEP:
+            break
+        if all(abs(places[index] - place) > APART_MM for place, _ in lines):
+            lines.append((float(places[index]), float(size[index] / (size[index] + HALF_STEP))))
+    return np.array(lines, float).reshape(-1, 2)
+
+
+def end_density(
+    lines: FloatArray, marks: HandleMarks, odds: tuple[float, float]
+) -> tuple[FloatArray, FloatArray]:
+    """Places (m,) and how likely (m,), summing to 1, the handle ends there, from ``lines`` (k, 2) and from
+    what the width says."""
+    at_mm = np.arange(max(marks.top_mm - SPAN_MM, LEAST_TOP_MM), marks.top_mm + SPAN_MM, GRID_MM)
+    density = np.exp(-0.5 * ((at_mm - marks.top_mm) / marks.top_sd_mm) ** 2) + STRAY
+    if marks.collar is not None:
+        end_mm, fall_mm = marks.collar
+        vote = fall_mm / (fall_mm + HALF_FALL_MM) * np.exp(-0.5 * ((at_mm - end_mm) / COLLAR_SD_MM) ** 2)
+        density = density * (1 + COLLAR_ODDS * vote)
+    for worth, middle_mm, line_sd_mm in (
+        (odds[0], AT_END_MM, AT_END_SD_MM),
+        (odds[1], LOWER_MM, LOWER_SD_MM),
+    ):
+        away = (lines[:, :1] - at_mm - middle_mm) / line_sd_mm
+        votes = lines[:, 1:] * np.exp(-0.5 * away**2)
+        density = density * (1 + worth * votes.max(axis=0, initial=0.0))
+    return at_mm, density / density.sum()
+
+
+def most_likely(at_mm: FloatArray, density: FloatArray) -> tuple[float, float]:
+    """The likeliest place and the root mean square distance of all from it."""
+    # Summed over a little, so that neither a single place nor the grid's phase decides.
+    smooth = np.convolve(density, np.ones(9), "same")
+    near = np.abs(at_mm - at_mm[int(np.argmax(smooth))]) < SAME_MM
+    top_mm = float(np.average(at_mm[near], weights=density[near]))
+    return top_mm, float(np.sqrt((density * (at_mm - top_mm) ** 2).sum() + LEAST_SD_MM**2))
