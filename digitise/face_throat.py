@@ -9,13 +9,14 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import numpy.typing as npt
+from shapely.affinity import scale
 from shapely.geometry import Polygon
 
 from digitise.band import even_ring, sample_light, smooth_ring
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.holes import upper_side
-from digitise.resting import Body
+from digitise.resting import Body, Resting
 from digitise.silhouette import filled, largest_part
 from digitise.table_model import Mask, log_colour
 from digitise.tone import FloatArray
@@ -24,11 +25,13 @@ CELL_MM = 1.0
 RIM_MM = 7.0
 """Least width of the arms beside the throat."""
 AREA_MM2 = (800.0, 9000.0)
-SHADOW_DEPTH, TINT_SHARE, RATIO_SPREAD = 1.2, 0.15, 0.06
-"""How much darker (log) than the table the throat may be to be one spread away, and how its colour ratios
-may differ: by their own spread and by this share of the darkening."""
-LEAST_ALIKE, LEAST_SOLID = 0.7, 0.8
-"""Overlap with its mirror image, and share of its convex hull, of an opening."""
+SHADOW_DEPTH = 1.2
+TINTS = ((0.15, 0.06), (0.3, 0.1))
+"""How much darker (log) than the table the throat may be to be one spread away, and how its colour ratios may
+differ: by a share of the darkening, and by their own spread. Where nothing is found so, bright walls may have
+tinted the shadow."""
+LEAST_ALIKE = 0.7
+"""Overlap of an opening with its mirror image."""
 
 
 def find_face_throat(
@@ -50,25 +53,45 @@ def find_face_throat(
         return None
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
     places = np.column_stack([grid_x.ravel(), grid_y.ravel()])
-    px = upper_side(contour.resting, body).to_pixels(camera, places)
+    upper = upper_side(contour.resting, body)
+    px = upper.to_pixels(camera, places)
     light = sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)
     inside = _well_inside(contour.ring_mm, x_mm, y_mm)
-    part = _on_axis(
-        _like_table(np.asarray(cv2.GaussianBlur(light, (0, 0), 1.0), np.float32), table_colour) & inside
-    )
-    if part is None or not _is_opening(part):
-        return None
-    outlines, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    cells = max(outlines, key=len).reshape(-1, 2).astype(float)
-    ring = np.column_stack([x_mm[0] + cells[:, 0] * CELL_MM, y_mm[0] - cells[:, 1] * CELL_MM])
-    grown = Polygon(ring).buffer(CELL_MM / 2)  # a contour runs through the outermost cells' centres
-    return smooth_ring(even_ring(np.asarray(grown.exterior.coords)[:-1], 1.0), 1.5)
+    calm = np.asarray(cv2.GaussianBlur(light, (0, 0), 1.0), np.float32)
+    lower = Resting(upper.axis, upper.height_mm - body.face_thickness_mm, upper.slope)
+    for tint in TINTS:
+        part = _on_axis(_like_table(calm, table_colour, tint) & inside)
+        if part is None:
+            continue
+        outlines, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+        cells = max(outlines, key=len).reshape(-1, 2).astype(float)
+        ring = np.column_stack([x_mm[0] + cells[:, 0] * CELL_MM, y_mm[0] - cells[:, 1] * CELL_MM])
+        if len(ring) < 4:
+            continue
+        grown = Polygon(ring).buffer(CELL_MM / 2)  # a contour runs through the outermost cells' centres
+        whole = with_walls(grown, camera, upper, lower)
+        if _is_opening(whole, span_mm):
+            return smooth_ring(even_ring(np.asarray(whole.exterior.coords)[:-1], 1.0), 1.0)
+    return None
 
 
-def _like_table(light: npt.NDArray[np.float32], table_colour: FloatArray) -> Mask:
+def with_walls(seen: Polygon, camera: Camera, upper: Resting, lower: Resting) -> Polygon:
+    """The opening at the upper side of which ``seen`` is the part through which one looks down to the table.
+
+    What limits the view is the upper rim, or the lower end of a wall that is turned to the camera: the same
+    rim one thickness lower. So the opening is all that is seen, together with where that lies if it is seen
+    at the lower rim's height. Openings are convex.
+    """
+    ring = np.asarray(seen.exterior.coords)[:-1]
+    below = Polygon(lower.from_pixels(camera, upper.to_pixels(camera, ring)))
+    return seen.union(below).convex_hull
+
+
+def _like_table(light: npt.NDArray[np.float32], table_colour: FloatArray, tint: tuple[float, float]) -> Mask:
     rest = log_colour(light) - table_colour
     darker = np.maximum(-rest[..., 0], 0)
-    ratio2 = RATIO_SPREAD**2 + (TINT_SHARE * darker) ** 2
+    share, spread = tint
+    ratio2 = spread**2 + (share * darker) ** 2
     distance2 = (
         (np.maximum(rest[..., 0], 0) / 0.1) ** 2
         + (darker / SHADOW_DEPTH) ** 2
@@ -94,12 +117,9 @@ def _on_axis(mask: Mask) -> Mask | None:
     return part if part[:, part.shape[1] // 2].any() else None
 
 
-def _is_opening(part: Mask) -> bool:
-    area = float(part.sum()) * CELL_MM**2
-    if not AREA_MM2[0] < area < AREA_MM2[1]:
-        return False
-    alike = float((part & part[:, ::-1]).sum() / (part | part[:, ::-1]).sum())
-    points = np.argwhere(part)[:, ::-1].astype(np.float32)
-    hull_area = float(cv2.contourArea(cv2.convexHull(points))) * CELL_MM**2
-    touches = bool(part[0].any() or part[-1].any())
-    return alike > LEAST_ALIKE and area > LEAST_SOLID * hull_area and not touches
+def _is_opening(whole: Polygon, span_mm: tuple[float, float]) -> bool:
+    mirrored = scale(whole, xfact=-1.0, origin=(0.0, 0.0))
+    alike = whole.intersection(mirrored).area / whole.union(mirrored).area
+    _, low, _, high = whole.bounds
+    touches = low < span_mm[0] or high > span_mm[1]
+    return AREA_MM2[0] < whole.area < AREA_MM2[1] and alike > LEAST_ALIKE and not touches

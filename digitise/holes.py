@@ -13,6 +13,7 @@ import numpy.typing as npt
 from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
+from digitise.hole_rims import refined
 from digitise.remap import remap_linear
 from digitise.resting import Body, Resting
 from digitise.tone import FloatArray
@@ -26,6 +27,8 @@ LEAST_CONTRAST = 0.25
 """Log of light by which a hole is darker than the face round it, on most of its rim."""
 PATTERN_MM, SAME_PLACE_MM = 45.0, 4.0
 """Largest distance of neighbours in the pattern, and how exactly a pattern repeats."""
+NEIGHBOUR = 1.5
+"""Holes of a pattern have neighbours within so many of its usual distances."""
 AS_DARK = 0.3
 """Log of light by which a hole over a dark print may be lighter inside than most others."""
 ALIKE = 0.15
@@ -64,8 +67,18 @@ def find_holes(
     missing = missing[
         _are_deep(dark, _cells(missing, x_mm, y_mm), _cells(centres[good], x_mm, y_mm), typical)
     ]
-    # One drill makes all holes: the median radius is better known than any single one.
-    return tuple(centre + typical * circle for centre in np.vstack([centres[good], missing]))
+    # One drill makes all holes: their common radius is better known than any single one.
+    found = np.vstack([centres[good], missing])
+    rims, radius = refined(pixels_rgb, camera, top, found[_has_neighbours(found)], typical)
+    return tuple(centre + radius * circle for centre in rims)
+
+
+def _has_neighbours(holes_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    """Which holes (n,) have two others near by, as all of a pattern have; a throat's corner has not."""
+    apart = np.linalg.norm(holes_mm[:, None, :] - holes_mm[None, :, :], axis=2)
+    apart[np.diag_indices(len(apart))] = np.inf
+    pitch = float(np.median(apart.min(axis=1)))
+    return np.asarray((apart < NEIGHBOUR * pitch).sum(axis=1) >= 2)
 
 
 def _cells(places_mm: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
