@@ -10,7 +10,7 @@ from digitise.page.edit import EditAxis, EditStretch
 from digitise.page.follow import FOLLOWED_REACH_MM, best_way, neighbourhood, snapped
 from digitise.page.redraw import from_line, mirrored, mirrored_openings, with_line
 from digitise.page.rim import rim_of
-from digitise.page.stretches import ring_distance_mm, runs, touched
+from digitise.page.stretches import Line, ring_distance_mm, runs, touched
 from digitise.page.tiles import TILE_PX, Album, Extent, Tiles, straightened
 from digitise.tone import FloatArray
 from model.errors import OutlineError
@@ -208,14 +208,14 @@ def test_touched_stretches_with_their_kinds() -> None:
     high = (now[:, 0] > 0) & (now[:, 1] > 150) & (now[:, 1] < 250)
     now[high, 0] += 1.0
     declared = [EditStretch(start=[0.0, 400.0], end=[-60.0, 355.0])]
-    done = touched(now, before, [], declared)
+    done = touched(now, Line(before), [], declared)
     moved, right = done.stretches()
     assert (moved.how, right.how) == ("moved", "declared right")
     assert moved.length_mm == pytest.approx(102.0, abs=5.0)
     redrawn = [EditStretch(start=[90.0, 140.0], end=[90.0, 260.0])]
-    kinds = [stretch.how for stretch in touched(now, before, redrawn, []).stretches()]
+    kinds = [stretch.how for stretch in touched(now, Line(before), redrawn, []).stretches()]
     assert kinds == ["redrawn"]
-    assert touched(before, before, [], []).stretches() == []
+    assert touched(before, Line(before), [], []).stretches() == []
     assert touched(before, None, [], []).any.all()
 
 

@@ -12,6 +12,7 @@ from digitise.contour import Contour
 from digitise.page.edit import Edit, EditCurve, EditStretch
 from digitise.page.rim import Rim, rim_of, through_photo
 from digitise.page.sheet import Sheet, counter_clockwise, sheet_of
+from digitise.page.stretches import Line, even
 from digitise.spread import OutlineSpread, outline_spread
 from digitise.tone import FloatArray
 from model.build import build_racquet
@@ -84,6 +85,11 @@ class Sighting:
     sheet: Sheet
     rim: Rim
     automatic_mm: FloatArray | None
+
+    @cached_property
+    def automatic_line(self) -> Line | None:
+        """The automatic outline as it is seen, for distances from it."""
+        return None if self.automatic_mm is None else Line(even(self.automatic_mm))
 
     @cached_property
     def bare_spread(self) -> OutlineSpread:

@@ -61,7 +61,7 @@ def outcome_of(sighting: Sighting, edit: Edit, tolerance_mm: float) -> Outcome:
     """Sizes and figures of an edit on its sheet. Raises Unusable or ModelError."""
     opened, sheet = sighting.opened, sighting.sheet
     drawn = drawn_on(sheet, sighting.rim, edit, tolerance_mm)
-    done = touched(drawn.seen_mm, sighting.automatic_mm, edit.redrawn, edit.declared)
+    done = touched(drawn.seen_mm, sighting.automatic_line, edit.redrawn, edit.declared)
     doubts = _doubts(opened, sheet, done)
     spread = _spread(sighting, drawn, done, doubts)
     file = opened.file

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -70,29 +71,41 @@ class Touched:
 
 def touched(
     seen_mm: FloatArray,
-    automatic_mm: FloatArray | None,
+    automatic: Line | None,
     redrawn: Sequence[EditStretch],
     declared: Sequence[EditStretch],
 ) -> Touched:
     """What a hand did to the ring ``seen_mm`` (n, 2) of a sheet, compared with the automatic one."""
     ring = even(seen_mm)
-    if automatic_mm is None:
-        moved = np.ones(len(ring), bool)
-    else:
-        moved = ring_distance_mm(automatic_mm, ring) > TOUCHED_MM
+    moved = np.ones(len(ring), bool) if automatic is None else automatic.distance_mm(ring) > TOUCHED_MM
     return Touched(ring, moved, _marked(ring, redrawn), _marked(ring, declared))
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A closed line (n, 2) that distances are asked from again and again."""
+
+    points_mm: FloatArray
+
+    @cached_property
+    def _tree(self) -> cKDTree:
+        return cKDTree(self.points_mm)
+
+    def distance_mm(self, points_mm: FloatArray) -> FloatArray:
+        """Distance (m,) of points (m, 2) from the line."""
+        line = self.points_mm
+        _, near = self._tree.query(points_mm)
+        best = np.full(len(points_mm), np.inf)
+        for first in (near, (near - 1) % len(line)):
+            start, step = line[first], line[(first + 1) % len(line)] - line[first]
+            share = np.clip(np.sum((points_mm - start) * step, axis=1) / np.sum(step**2, axis=1), 0, 1)
+            best = np.minimum(best, np.hypot(*(points_mm - start - share[:, None] * step).T))
+        return best
 
 
 def ring_distance_mm(ring_mm: FloatArray, points_mm: FloatArray) -> FloatArray:
     """Distance (m,) of points (m, 2) from a closed line (n, 2)."""
-    line = even(ring_mm)
-    _, near = cKDTree(line).query(points_mm)
-    best = np.full(len(points_mm), np.inf)
-    for first in (near, (near - 1) % len(line)):
-        start, step = line[first], line[(first + 1) % len(line)] - line[first]
-        share = np.clip(np.sum((points_mm - start) * step, axis=1) / np.sum(step**2, axis=1), 0, 1)
-        best = np.minimum(best, np.hypot(*(points_mm - start - share[:, None] * step).T))
-    return best
+    return Line(even(ring_mm)).distance_mm(points_mm)
 
 
 def even(ring_mm: FloatArray) -> FloatArray:

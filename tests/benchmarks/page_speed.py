@@ -3,7 +3,7 @@
 usage: python -m tests.benchmarks.page_speed [FILE.racquet.json]
 
 Needs chromium, as the browser tests do. Without a file the sample paddle is traced first. A point is dragged
-for 120 steps and let go, five times; printed are, as medians and the 95th percentile:
+for 120 steps and let go, twelve times; printed are, as medians and the 95th percentile:
 
 - script: time the page's own painting takes for each frame of the drag, in ms (the bar is 17);
 - frame: time from one painted frame to the next while dragging, in ms; where a machine draws without a
@@ -25,7 +25,7 @@ from playwright.sync_api import sync_playwright
 
 from tests.page_browser import ARGUMENTS, PHOTO, Hand, chromium, correcting
 
-DRAGS, STEPS = 5, 120
+DRAGS, STEPS = 12, 120
 
 
 def traced(folder: Path) -> Path:

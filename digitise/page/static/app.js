@@ -135,10 +135,11 @@ export class App {
     this.shown = null;
     this.ring = Math.min(this.ring, this.edit.openings.length);
     if (this.point >= rings(this.edit)[this.ring].points.length) this.point = -1;
+    const weighing = this.weigh(words); // asked for first, so that the program works while the page paints
     this.hooks.stepped();
     this.drawNow();
     await this.followSheet();
-    await this.weigh(words);
+    await weighing;
   }
 
   /** Ask the program what the drawing means; the answer to an older one is not waited for. */
