@@ -20,6 +20,10 @@ class Reason(StrEnum):
     NO_RACQUET = "no racquet"
 
 
+MENDED_BY_HAND = (Reason.NO_CARD, Reason.NO_RACQUET)
+"""What a person may see in a photo although the program did not: it can be marked by hand."""
+
+
 class Refused(Exception):
     """A photo that cannot be traced: ``reason`` for programs, the message for the person.
 

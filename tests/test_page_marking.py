@@ -25,7 +25,10 @@ from tests.benchmarks.traced import rms_after_fit
 from tests.page_browser import PHOTO, TRUTH, Hand, correcting, truth_outline
 
 NewHand = Callable[..., Hand]
-OPTIONS = ("--construction", "solid", "--face-thickness", "14", "--handle-thickness", "30", "--weight", "231")
+OPTIONS = (
+    *("--construction", "solid", "--face-thickness", "14", "--handle-thickness", "30"),
+    *("--weight", "231", "--pendulum", "pivot 30mm, 20 swings, 20.92s"),
+)
 
 
 def test_a_photo_without_any_file_is_no_dead_end(new_hand: NewHand, tmp_path: Path) -> None:
@@ -50,6 +53,7 @@ def test_a_photo_without_any_file_is_no_dead_end(new_hand: NewHand, tmp_path: Pa
     assert file.correction is not None
     assert file.correction.automatic is None
     assert file.figures.weight_g.value == pytest.approx(231, abs=1)
+    assert [reading.kind for reading in file.readings] == ["weight", "pendulum"]
 
 
 def clicks_round(photo: Photo) -> FloatArray:

@@ -7,34 +7,21 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from digitise.commands import wishes
+from digitise.commands import reading_options, wishes
 from digitise.commands.figures import FIGURE_ROWS, figure_label
 
 if TYPE_CHECKING:
     from model.after import Learnt
 
-Texts = list[str] | None
-
 
 def after(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file with its placements.")],
-    weight: Annotated[Texts, typer.Option("--weight", metavar="G", help="On a scale, pieces on.")] = None,
-    balance: Annotated[Texts, typer.Option("--balance", metavar="MM", help="From the butt.")] = None,
-    pendulum: Annotated[
-        Texts, typer.Option("--pendulum", metavar="TEXT", help="'pivot 30mm, 20 swings, 21.86s'.")
-    ] = None,
-    bifilar: Annotated[
-        Texts,
-        typer.Option(
-            "--bifilar", metavar="TEXT", help="'twist, threads 900mm, spacing 150mm, 20 swings, 31.2s'."
-        ),
-    ] = None,
-    machine: Annotated[
-        Texts, typer.Option("--machine", metavar="TEXT", help="'swing 118.5 at 50mm', 'twist 6.2'; kg·cm².")
-    ] = None,
-    two_supports: Annotated[
-        Texts, typer.Option("--two-supports", metavar="TEXT", help="'block 10mm, scale 380mm, reads 139.2g'.")
-    ] = None,
+    weight: reading_options.Weight = None,
+    balance: reading_options.Balance = None,
+    pendulum: reading_options.Pendulum = None,
+    bifilar: reading_options.Bifilar = None,
+    machine: reading_options.Machine = None,
+    two_supports: reading_options.TwoSupports = None,
     strip: Annotated[
         list[str] | None,
         typer.Option("--strip", metavar="MASS:LENGTH@WHERE", help="The pieces, in place of the file's."),
@@ -51,7 +38,6 @@ def after(
     from model.after import learn
     from model.fitted import fitted_pieces, with_pieces
     from model.materials import all_materials
-    from model.reading_text import parse_reading
     from model.spelling import parse_piece
     from model.storage import read_racquet, write_racquet
 
@@ -65,8 +51,7 @@ def after(
         "machine": machine,
         "two_supports": two_supports,
     }
-    readings = [parse_reading(kind, text) for kind, texts in typed.items() for text in texts or []]
-    learnt = learn(racquet, pieces, readings, mass_sd)
+    learnt = learn(racquet, pieces, reading_options.readings_of(typed), mass_sd)
     if out is not None:
         write_racquet(out, with_pieces(learnt.file, pieces))
     if as_json:

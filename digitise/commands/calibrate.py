@@ -8,76 +8,32 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from digitise.commands import reading_options
 from digitise.commands.figures import chosen_axis
 
 if TYPE_CHECKING:
     from model.racquet_file import LikeRecord, RacquetFile
-    from model.readings import Reading
-
-Texts = list[str] | None
 
 
 def calibrate(
     file: Annotated[
         Path | None, typer.Argument(metavar="FILE", help="A .racquet.json file; it is written anew.")
     ] = None,
-    weight: Annotated[
-        Texts, typer.Option("--weight", metavar="G", help="On a scale: 231, or '231.4, 231.2' for repeats.")
-    ] = None,
-    balance: Annotated[
-        Texts, typer.Option("--balance", metavar="MM", help="On a straight edge, from the butt: 238.")
-    ] = None,
-    scale_check: Annotated[
-        Texts, typer.Option("--scale-check", metavar="TEXT", help="A known mass: '200g shows 200.4g'.")
-    ] = None,
-    two_supports: Annotated[
-        Texts,
-        typer.Option("--two-supports", metavar="TEXT", help="'block 10mm, scale 380mm, reads 139.2g'."),
-    ] = None,
-    two_scales: Annotated[
-        Texts, typer.Option("--two-scales", metavar="TEXT", help="'10mm 91.8g, 380mm 139.2g'.")
-    ] = None,
-    head_reading: Annotated[
-        Texts,
-        typer.Option(
-            "--head-reading", metavar="TEXT", help="Level, scale under it: '136.4g, butt 5mm, tip 405mm'."
-        ),
-    ] = None,
-    butt_reading: Annotated[
-        Texts, typer.Option("--butt-reading", metavar="TEXT", help="The same with the scale under the butt.")
-    ] = None,
-    pendulum: Annotated[
-        Texts, typer.Option("--pendulum", metavar="TEXT", help="'pivot 30mm, 20 swings, 21.86s'.")
-    ] = None,
-    bifilar: Annotated[
-        Texts,
-        typer.Option(
-            "--bifilar",
-            metavar="TEXT",
-            help="On two threads: 'twist, threads 900mm, spacing 150mm, 20 swings, 31.2s'; or recoil, spin.",
-        ),
-    ] = None,
-    machine: Annotated[
-        Texts, typer.Option("--machine", metavar="TEXT", help="'swing 118.5 at 50mm', 'twist 6.2'; kg·cm².")
-    ] = None,
-    published: Annotated[
-        Texts, typer.Option("--published", metavar="TEXT", help="The maker's: 'swing 115 at 50mm'.")
-    ] = None,
-    component: Annotated[
-        Texts,
-        typer.Option(
-            "--component", metavar="TEXT", help="'butt cap 5.2g', 'overgrip 6g, not counted', '3g:76mm@3'."
-        ),
-    ] = None,
-    length: Annotated[
-        Texts, typer.Option("--length", metavar="MM", help="Overall length by tape measure.")
-    ] = None,
-    width: Annotated[
-        Texts, typer.Option("--width", metavar="MM", help="Largest width by tape measure.")
-    ] = None,
-    readings: Annotated[
-        list[Path] | None, typer.Option("--readings", metavar="FILE", help="Readings from a .toml or .csv.")
-    ] = None,
+    weight: reading_options.Weight = None,
+    balance: reading_options.Balance = None,
+    scale_check: reading_options.ScaleCheck = None,
+    two_supports: reading_options.TwoSupports = None,
+    two_scales: reading_options.TwoScales = None,
+    head_reading: reading_options.HeadReading = None,
+    butt_reading: reading_options.ButtReading = None,
+    pendulum: reading_options.Pendulum = None,
+    bifilar: reading_options.Bifilar = None,
+    machine: reading_options.Machine = None,
+    published: reading_options.Published = None,
+    component: reading_options.Component = None,
+    length: reading_options.Length = None,
+    width: reading_options.Width = None,
+    readings: reading_options.Files = None,
     like: Annotated[
         list[Path] | None,
         typer.Option("--like", metavar="FILE", help="Racquet file of the same model, for what it tells."),
@@ -92,7 +48,9 @@ def calibrate(
     enable: Annotated[
         list[int] | None, typer.Option("--enable", metavar="N", help="Use reading N again.")
     ] = None,
-    edit: Annotated[Texts, typer.Option("--edit", metavar="'N: TEXT'", help="Write reading N anew.")] = None,
+    edit: Annotated[
+        list[str] | None, typer.Option("--edit", metavar="'N: TEXT'", help="Write reading N anew.")
+    ] = None,
     remove: Annotated[
         list[int] | None, typer.Option("--remove", metavar="N", help="Drop reading N for good.")
     ] = None,
@@ -139,7 +97,7 @@ def calibrate(
         "length": length,
         "width": width,
     }
-    new = _new_readings(typed, readings or [])
+    new = reading_options.readings_of(typed, readings or [])
     asked = bool(show_list or disable or enable or edit or remove or like or swing_axis is not None)
     if not new and not asked and sys.stdin.isatty() and sys.stdout.isatty() and not as_json:
         from digitise.commands.ask_readings import ask_readings
@@ -163,14 +121,6 @@ def calibrate(
     after, found = recalibrated(racquet, kept, axis, _likenesses(like) if like else None)
     write_racquet(out or file, after)
     show_calibration((out or file).name, after, found, said, explain, as_json)
-
-
-def _new_readings(typed: dict[str, Texts], files: list[Path]) -> list[Reading]:
-    from model.reading_files import read_readings
-    from model.reading_text import parse_reading
-
-    found = [reading for path in files for reading in read_readings(path)]
-    return found + [parse_reading(kind, text) for kind, texts in typed.items() for text in texts or []]
 
 
 def _likenesses(paths: list[Path]) -> list[LikeRecord]:

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands.trace import CARD_PLACES, CONSTRUCTIONS, _known, _one_of
+from digitise.commands import racquet_options, reading_options
 
 if TYPE_CHECKING:
     from digitise.page.session import Session
     from digitise.photo import Photo
     from model.racquet_file import RacquetFile
+    from model.readings import Reading
 
 
 def correct(
@@ -26,46 +27,59 @@ def correct(
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the browser, or only print the address.")
     ] = True,
-    construction: Annotated[
-        str,
-        typer.Option("--construction", metavar="|".join(CONSTRUCTIONS), help="For a photo: the face."),
-    ] = "solid",
-    face_thickness: Annotated[
-        str | None, typer.Option("--face-thickness", metavar="MM", help="For a photo: as for trace.")
-    ] = None,
-    handle_thickness: Annotated[
-        str | None, typer.Option("--handle-thickness", metavar="MM", help="For a photo: as for trace.")
-    ] = None,
-    weight: Annotated[
-        str | None, typer.Option("--weight", metavar="G", help="For a photo: as for trace.")
-    ] = None,
-    balance: Annotated[
-        str | None, typer.Option("--balance", metavar="MM", help="For a photo: as for trace.")
-    ] = None,
-    swing_axis: Annotated[
-        float | None, typer.Option("--swing-axis", metavar="MM", help="For a photo: as for trace.")
-    ] = None,
-    card_on: Annotated[
-        str, typer.Option("--card-on", metavar="|".join(CARD_PLACES), help="For a photo: as for trace.")
-    ] = "table",
+    construction: racquet_options.Construction = "solid",
+    face_thickness: racquet_options.FaceThickness = None,
+    handle_thickness: racquet_options.HandleThickness = None,
+    weight: reading_options.Weight = None,
+    balance: reading_options.Balance = None,
+    scale_check: reading_options.ScaleCheck = None,
+    two_supports: reading_options.TwoSupports = None,
+    two_scales: reading_options.TwoScales = None,
+    head_reading: reading_options.HeadReading = None,
+    butt_reading: reading_options.ButtReading = None,
+    pendulum: reading_options.Pendulum = None,
+    bifilar: reading_options.Bifilar = None,
+    machine: reading_options.Machine = None,
+    published: reading_options.Published = None,
+    component: reading_options.Component = None,
+    length: reading_options.Length = None,
+    width: reading_options.Width = None,
+    readings: reading_options.Files = None,
+    swing_axis: racquet_options.SwingAxis = None,
+    card_on: racquet_options.CardOn = "table",
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="For a photo: the racquet file to write.")
     ] = None,
 ) -> None:
     """Correct a racquet's outline by hand in the browser; a photo is marked from scratch."""
-    _one_of(CONSTRUCTIONS, "--construction", construction)
-    _one_of(CARD_PLACES, "--card-on", card_on)
+    racquet_options.one_of(racquet_options.CONSTRUCTIONS, "--construction", construction)
+    racquet_options.one_of(racquet_options.CARD_PLACES, "--card-on", card_on)
     from digitise.page.server import serve
 
+    typed = {
+        "weight": weight,
+        "balance": balance,
+        "scale_check": scale_check,
+        "two_supports": two_supports,
+        "two_scales": two_scales,
+        "head_reading": head_reading,
+        "butt_reading": butt_reading,
+        "pendulum": pendulum,
+        "bifilar": bifilar,
+        "machine": machine,
+        "published": published,
+        "component": component,
+        "length": length,
+        "width": width,
+    }
+    taken = reading_options.readings_of(typed, readings or [])
     if file.suffix == ".json":
+        _refuse_readings(taken, file)
         session = _of_file(file, photo)
     else:
-        typed = {"weight": weight, "balance": balance}
-        known = _known(construction, face_thickness, handle_thickness, typed, swing_axis)
-        from digitise.commands.trace import _check_folder
-
+        known = racquet_options.known_of(construction, face_thickness, handle_thickness, taken, swing_axis)
         target = out if out is not None else file.with_suffix(".racquet.json")
-        _check_folder(target)
+        racquet_options.check_folder(target)
         _refuse_to_overwrite(target)
         session = _of_photo(file, target, known, card_on == "face")
 
@@ -102,6 +116,14 @@ def _of_photo(photo_path: Path, target: Path, known: object, on_face: bool) -> S
     except Refused:
         guess = None  # that is why the person marks it
     return Session(photo, target, photo_path, Marking(known, on_face, guess))  # type: ignore[arg-type]
+
+
+def _refuse_readings(readings: list[Reading], file: Path) -> None:
+    """The readings of a file that is there are calibrate's business: it lists and replaces them."""
+    from model.errors import ModelError
+
+    if readings:
+        raise ModelError(f"{file.name} takes its readings with digitise calibrate: give them there")
 
 
 def _refuse_to_overwrite(target: Path) -> None:

@@ -50,22 +50,21 @@ def match(
     from model.match import Player, common_target, parse_within
     from model.match import match as bring
     from model.materials import all_materials
-    from model.pieces import Fold
-    from model.search_study import Wish, tape_and_ground
+    from model.search_study import tape_and_ground
     from model.storage import read_racquet
 
     if to is None and len(files) < 2:
         raise SearchError("give two racquets or more, or one and --to another")
     known, close = all_materials(materials), parse_within(within or [])
-    wish = Wish(
-        tape=tape,
-        layers=layers,
-        fold=Fold.ON_FACE if on_face else Fold.OVER_EDGE,
-        stand_off_mm=stand_off,
-        zones=tuple(where or ()),
-        mirror=mirror,
-        handle=handle,
-        butt_g=butt,
+    wish = wishes.wish_of(
+        tape,
+        layers,
+        on_face,
+        stand_off,
+        where,
+        mirror,
+        handle,
+        butt,
     )
     racquets = {path.name.removesuffix(".racquet.json"): read_racquet(path) for path in files}
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)

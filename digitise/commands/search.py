@@ -64,25 +64,24 @@ def search(
     """Find the least tape that meets limits, or the most effect within them, and prove how good it is."""
     from model.fitted import with_pieces
     from model.materials import all_materials
-    from model.pieces import Fold
-    from model.search_study import Wish, answer
+    from model.search_study import answer
     from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
     racquet = read_racquet(file)
-    wish = Wish(
+    wish = wishes.wish_of(
+        tape,
+        layers,
+        on_face,
+        stand_off,
+        where,
+        mirror,
+        handle,
+        butt,
         limits=tuple(limit or ()),
         targets=tuple(target or ()),
         most=most,
         least=least,
-        tape=tape,
-        layers=layers,
-        fold=Fold.ON_FACE if on_face else Fold.OVER_EDGE,
-        stand_off_mm=stand_off,
-        zones=tuple(where or ()),
-        mirror=mirror,
-        handle=handle,
-        butt_g=butt,
         strips=strips,
         sizes=tuple(size or ()),
         chance=chance,

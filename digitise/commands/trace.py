@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from digitise.commands import racquet_options
+from digitise.commands.reading_options import readings_of
 from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, LENS, RULER_MEASURED, asked_of
 
 if TYPE_CHECKING:
@@ -17,16 +20,8 @@ if TYPE_CHECKING:
     from digitise.trace import Thickness, Traced
     from model.build import Known
 
-CONSTRUCTIONS = ("solid", "perforated", "strung")
-CARD_PLACES = ("table", "face")
 NEEDS_CORRECTION_STATUS = 3
 """Exit status when the file was written but much of the outline is in doubt."""
-
-
-def _one_of(choices: tuple[str, ...], what: str, text: str) -> str:
-    if text not in choices:
-        raise typer.BadParameter(f"{what} must be one of {', '.join(choices)}, not {text!r}")
-    return text
 
 
 def trace(
@@ -36,15 +31,9 @@ def trace(
             metavar="PHOTO...", help="Photo from straight above, card beside it; several are combined."
         ),
     ],
-    construction: Annotated[
-        str, typer.Option("--construction", metavar="|".join(CONSTRUCTIONS), help="How the face is made.")
-    ] = "solid",
-    face_thickness: Annotated[
-        str | None, typer.Option("--face-thickness", metavar="MM", help="Thickness of the face.")
-    ] = None,
-    handle_thickness: Annotated[
-        str | None, typer.Option("--handle-thickness", metavar="MM", help="Thickness of the handle.")
-    ] = None,
+    construction: racquet_options.Construction = "solid",
+    face_thickness: racquet_options.FaceThickness = None,
+    handle_thickness: racquet_options.HandleThickness = None,
     weight: Annotated[
         str | None, typer.Option("--weight", metavar="G", help="Weight in g, or with a unit: 8.1oz.")
     ] = None,
@@ -60,13 +49,8 @@ def trace(
         str | None,
         typer.Option("--width", metavar="MM", help="Largest width by tape measure, in mm or with a unit."),
     ] = None,
-    swing_axis: Annotated[
-        float | None,
-        typer.Option("--swing-axis", metavar="MM", help="Swing axis from the butt [50; strung: 100]."),
-    ] = None,
-    card_on: Annotated[
-        str, typer.Option("--card-on", metavar="|".join(CARD_PLACES), help="Where the card lies.")
-    ] = "table",
+    swing_axis: racquet_options.SwingAxis = None,
+    card_on: racquet_options.CardOn = "table",
     card_size: CARD_SIZE = None,
     card_near: CARD_NEAR = None,
     cards: CARDS = None,
@@ -77,16 +61,17 @@ def trace(
     ] = None,
 ) -> None:
     """Trace the racquet in one or more photos, write its racquet file and a picture of what was found."""
-    _one_of(CONSTRUCTIONS, "--construction", construction)
-    _one_of(CARD_PLACES, "--card-on", card_on)
+    racquet_options.one_of(racquet_options.CONSTRUCTIONS, "--construction", construction)
+    racquet_options.one_of(racquet_options.CARD_PLACES, "--card-on", card_on)
     from digitise.picture import draw_traced, save_png
     from digitise.record import racquet_of, with_photo_path
     from model.storage import write_racquet
 
     target = out if out is not None else photos[0].with_suffix(".racquet.json")
-    _check_folder(target)
+    racquet_options.check_folder(target)
     typed = {"weight": weight, "balance": balance, "length": length, "width": width}
-    known = _known(construction, face_thickness, handle_thickness, typed, swing_axis)
+    readings = readings_of({kind: None if text is None else [text] for kind, text in typed.items()})
+    known = racquet_options.known_of(construction, face_thickness, handle_thickness, readings, swing_axis)
     asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
     on_face = card_on == "face"
     photo, picture, traced = _traced(photos, known, on_face, asked)
@@ -113,19 +98,21 @@ def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tup
     """What all photos together show, with the photo that shows it best. Faults name the photo of several."""
     from digitise.commands.progress import with_bar
     from digitise.photo import read_photo
+    from digitise.sheet import UNMEASURED
     from digitise.together import check_different, combined
     from digitise.trace import trace_photo
 
     several = len(paths) > 1
+    by_hand = asked.shape is None and asked.printed == UNMEASURED  # the page marks bank cards only
     pictures: list[Photo] = []
     for path in paths:  # all are opened before the first is traced: what is wrong with one is said at once
-        with _naming(path if several else None):
+        with _refusing(path, several, by_hand):
             pictures.append(read_photo(path))
         check_different(pictures)
     found: list[Traced] = []
     thickness, tape = _thickness(known), _tape_length(known)
     for picture in with_bar(pictures, "Finding card and racquet"):
-        with _naming(paths[len(found)] if several else None):
+        with _refusing(paths[len(found)], several, by_hand):
             found.append(trace_photo(picture, known.construction, thickness, on_face, asked, tape))
     if not several:
         return paths[0], pictures[0], found[0]
@@ -134,34 +121,24 @@ def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tup
 
 
 @contextmanager
-def _naming(path: Path | None) -> Iterator[None]:
-    """Put the photo's name before a refusal that lacks it, unless there is only one photo."""
-    from digitise.refusal import Refused
+def _refusing(path: Path, several: bool, by_hand: bool) -> Iterator[None]:
+    """Refusals name the photo, if it is one of several, and how to go on where a hand can help."""
+    from digitise.refusal import MENDED_BY_HAND, Refused
 
     try:
         yield
     except Refused as refusal:
-        if path is None or path.name in str(refusal):
+        words = str(refusal)
+        if several and path.name not in words:
+            words = f"{path.name}: {words}"
+        if by_hand and refusal.reason in MENDED_BY_HAND:
+            words = (
+                f"{words.removesuffix('.')}; or, if card and racquet are in the picture, mark them by hand: "
+                f"digitise correct {shlex.quote(str(path))}."
+            )
+        if words == str(refusal):
             raise
-        raise Refused(refusal.reason, f"{path.name}: {refusal}") from refusal
-
-
-def _known(
-    construction: str,
-    face_thickness: str | None,
-    handle_thickness: str | None,
-    typed: dict[str, str | None],
-    swing_axis: float | None,
-) -> Known:
-    from model.build import Known
-    from model.reading_text import parse_reading
-    from model.units import parse_length
-
-    readings = [parse_reading(kind, text) for kind, text in typed.items() if text is not None]
-    face, handle = (
-        None if text is None else parse_length(text).value for text in (face_thickness, handle_thickness)
-    )
-    return Known(construction, face, handle, tuple(readings), swing_axis)
+        raise Refused(refusal.reason, words) from refusal
 
 
 def _tape_length(known: Known) -> float | None:
@@ -175,16 +152,6 @@ def _thickness(known: Known) -> Thickness:
 
     face, handle = thicknesses(known)
     return Thickness(face.value, face.sd, handle.value, handle.sd)
-
-
-def _check_folder(target: Path) -> None:
-    """Before any work: the folder to write to must exist."""
-    from model.errors import ModelError
-
-    if not target.absolute().parent.is_dir():
-        raise ModelError(f"there is no folder {target.parent}: make it, or give another --out")
-    if target.is_dir():
-        raise ModelError(f"{target} is a folder: give --out the name of a file in it")
 
 
 def _say_where(traced: Traced, target: Path, drawing_path: Path) -> None:

@@ -48,10 +48,9 @@ def tradeoff(
     from model.fitted import fitted_pieces
     from model.limits import parse_limit
     from model.materials import all_materials
-    from model.pieces import Fold
     from model.placement import added, lay_all
     from model.program import Frame, Goal
-    from model.search_study import Wish, figure_named, tape_and_ground
+    from model.search_study import figure_named, tape_and_ground
     from model.spelling import parse_piece
     from model.storage import read_racquet
     from model.tables import write_csv
@@ -61,16 +60,15 @@ def tradeoff(
         check_picture(picture)
     racquet, known = read_racquet(file), all_materials(materials)
     axis, site, body = chosen_axis(racquet, swing_axis), site_in(racquet), body_of(racquet).values
-    fold = Fold.ON_FACE if on_face else Fold.OVER_EDGE
-    wish = Wish(
-        tape=tape,
-        layers=layers,
-        fold=fold,
-        stand_off_mm=stand_off,
-        zones=tuple(where or ()),
-        mirror=mirror,
-        handle=handle,
-        butt_g=butt,
+    wish = wishes.wish_of(
+        tape,
+        layers,
+        on_face,
+        stand_off,
+        where,
+        mirror,
+        handle,
+        butt,
     )
     before = figures_before(body, axis)
     limits = tuple(parse_limit(text, before) for text in limit or ())

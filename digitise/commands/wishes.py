@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from model.search_study import Wish
 
 File = Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file; it is not changed.")]
 Limits = Annotated[
@@ -45,3 +48,31 @@ MassSd = Annotated[
 ]
 Materials = Annotated[Path | None, typer.Option("--materials", metavar="FILE", help="Your materials file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+
+
+def wish_of(
+    tape: str,
+    layers: int,
+    on_face: bool,
+    stand_off: float,
+    where: list[str] | None,
+    mirror: bool,
+    handle: bool,
+    butt: float,
+    **more: Any,
+) -> Wish:
+    """The shared options as what is asked for; ``more`` are a command's own fields of ``Wish``."""
+    from model.pieces import Fold
+    from model.search_study import Wish
+
+    return Wish(
+        tape=tape,
+        layers=layers,
+        fold=Fold.ON_FACE if on_face else Fold.OVER_EDGE,
+        stand_off_mm=stand_off,
+        zones=tuple(where or ()),
+        mirror=mirror,
+        handle=handle,
+        butt_g=butt,
+        **more,
+    )
