@@ -30,18 +30,20 @@ from digitise.tone import FloatArray
 @dataclass(frozen=True)
 class Look:
     """One search along the outline: how far inside and outside, from where on it is surely table, how much
-    the outline is smoothed first, and by how much an edge may be off on one side."""
+    the outline is smoothed first, and by how much an edge may be off on one side. ``inward_mm`` is how far
+    inside a faint rim's border its edge may lie: the strong inner one is not much farther."""
 
     reach_mm: tuple[float, float]
     clear_mm: float
     smooth_mm: float
     slack_mm: float
+    inward_mm: float
 
 
 LOOKS = (
-    Look((12.0, 14.0), 8.0, 2.0, 1.5),
-    Look((7.0, 10.0), 5.0, 1.0, 0.75),
-    Look((5.0, 9.0), 4.0, 1.0, 0.25),
+    Look((12.0, 14.0), 8.0, 2.0, 1.5, 2.0),
+    Look((7.0, 10.0), 5.0, 1.0, 0.75, 0.75),
+    Look((5.0, 9.0), 4.0, 1.0, 0.25, 0.5),
 )
 LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
 """An outline so many times larger is taken though it is less clear, down to this share; and from which share
@@ -54,6 +56,7 @@ LARGEST_DIFFERENCE_MM = 1.5
 LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, OFF_COST = 0.65, 4.0, 30.0, 50.0
 """Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
 cap is wider), and what it costs to be farther off."""
+FINAL_INWARD_MM = 0.75
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
 """How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
 HORN_SHARE = 0.5
@@ -96,7 +99,7 @@ def find_contour(
         base = smooth_ring(base, look.smooth_mm)
         band = sample_band(pixels_rgb, camera, resting, body, base, look.reach_mm)
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm)
-        evidence = _about_handle(band, evidence, shape)
+        evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_closed_line(gain, STEP_COST, MAX_STEPS)
         single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
@@ -113,7 +116,7 @@ def find_contour(
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
-    return _final(band, found.resting, ground, px_mm), found.body
+    return _final(band, found.resting, ground, px_mm, found.shape), found.body
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,8 +154,8 @@ def _clearest(starts: list[_Found]) -> _Found:
     return min(alike, key=lambda start: start.length_mm)
 
 
-def _final(band: Band, resting: Resting, ground: Ground, px_mm: float) -> Contour:
-    evidence = weigh(band, ground, px_mm, 3.0)
+def _final(band: Band, resting: Resting, ground: Ground, px_mm: float, shape: SymmetricShape) -> Contour:
+    evidence = _kept_to(band, weigh(band, ground, px_mm, 3.0), shape, FINAL_INWARD_MM)
     common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST, MAX_STEPS)
     single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
     exact = median_filter(exact_edge(band, single, px_mm), RIPPLE_ROWS, mode="wrap")
@@ -244,9 +247,9 @@ def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     return np.asarray((gain + mirrored(gain)) / 2)
 
 
-def _about_handle(band: Band, evidence: Evidence, shape: SymmetricShape) -> Evidence:
-    """The evidence with places ruled out that are far from a handle's sure width, or far inside any other
-    narrow part: the search reaches in by more than a handle is wide."""
+def _kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, inward_mm: float) -> Evidence:
+    """The evidence with places ruled out that are far from a handle's sure width, far inside any other
+    narrow part, for the search reaches in by more than a handle is wide, or across a faint rim."""
     base_mm, y_mm = np.abs(band.base_mm[:, :1]), band.base_mm[:, 1:]
     half_mm = np.sign(band.base_mm[:, :1]) * (band.base_mm[:, :1] + band.offset_mm * band.normal[:, :1])
     out = half_mm < LEAST_SHARE * base_mm
@@ -254,6 +257,9 @@ def _about_handle(band: Band, evidence: Evidence, shape: SymmetricShape) -> Evid
     grip = y_mm < shape.grip_to_mm - BUTT_CAP_MM / 2
     out |= grip & ((half_mm < shape.grip_mm - GRIP_OFF_MM) | (~cap & (half_mm > shape.grip_mm + GRIP_OFF_MM)))
     out &= np.abs(band.normal[:, :1]) > 0.7
+    if shape.rim_mm > 0:
+        head = y_mm > max(shape.grip_to_mm, BUTT_CAP_MM)
+        out |= head & (band.offset_mm < -inward_mm)
     return replace(evidence, outside=np.where(out, evidence.outside - OFF_COST, evidence.outside))
 
 

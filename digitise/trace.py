@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from shapely import LinearRing
 
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes
 from digitise.body import body_of
@@ -15,37 +14,30 @@ from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, smooth_sides, table_under
 from digitise.doubt import Doubt, doubtful_stretches
 from digitise.flat import FlatView, flatten
-from digitise.grip import has_grip
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
 from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
-from digitise.landmarks import HandleMarks, half_widths, handle_marks, has_head
+from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
 from digitise.reference import Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
-from digitise.silhouette import CUT_MESSAGE, MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes, numbered
+from digitise.rim_search import with_rim
+from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, outline_spread
 from digitise.table_model import Mask, TableModel, log_colour, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
+from digitise.whole import check_whole
 
-HEADLESS_MESSAGE = (
-    "What lies beside the card shows no outline with a handle and a head: lay one racquet flat on a plain "
-    "table that differs from it in colour, avoid hard shadows, and take the photo again."
-)
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
 AXIS_WEIGHTS = (0.15, 1.0)
 """How much inner edges count when the axis is sought: both ways are tried, see find_axes."""
 
 SAME_AXIS_MM = 1.0
-NEAR_FRAME_SHARE = 0.008
-"""An outline that comes this near to the picture's edge, as a share of its longer side, is taken to be cut
-off by it: where the photo ends an edge is found in any case."""
-SHORTEST_HANDLE_MM = 60.0
 SETTLED_SHARES = (1.0, 0.6, 1.3, 2.0)
 """What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
 edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
@@ -112,7 +104,8 @@ def trace_photo(
     )
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
-    _check_whole(photo, seen_px(estimate.camera, contour, used), contour.ring_mm, marks)
+    size_px = (photo.width_px, photo.height_px)
+    check_whole(size_px, seen_px(estimate.camera, contour, used), contour.ring_mm, marks, construction)
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, used, exact)
     if reference.what == BY_LENGTH and tape_length_mm is not None:
@@ -151,28 +144,6 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
 
     size_px = (photo.width_px, photo.height_px)
     return by_length(lens_of(photo, asked), size_px, tape_length_mm, rough_length_mm, why)
-
-
-def _check_whole(photo: Photo, rim_px: FloatArray, ring_mm: FloatArray, marks: HandleMarks) -> None:
-    """Refuse a racquet without a head or a handle, and one that the picture's edge cuts off.
-
-    A handle as dark as the table may reach the picture's edge unseen: an outline that lacks one is taken to
-    be cut off where it lies nearer to that edge than a handle is long.
-    """
-    last_px = np.array([photo.width_px, photo.height_px]) - 1
-    outside_px = float(np.maximum(-rim_px, rim_px - last_px).max())
-    px_per_mm = LinearRing(rim_px).length / LinearRing(ring_mm).length
-    whole = has_grip(*half_widths(ring_mm)) and has_head(marks, float(np.ptp(ring_mm[:, 1])))
-    least_px = NEAR_FRAME_SHARE * float(last_px.max())
-    if outside_px > -(least_px if whole else max(least_px, SHORTEST_HANDLE_MM * px_per_mm)):
-        number = (
-            f"its outline leaves the picture by about {outside_px:.0f} pixels"
-            if outside_px > 0
-            else f"its outline comes within {-outside_px:.0f} pixels of the picture's edge"
-        )
-        raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, number))
-    if not whole:
-        raise Refused(Reason.NO_RACQUET, HEADLESS_MESSAGE)
 
 
 def _segment(
@@ -227,7 +198,10 @@ def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Ma
     shapes = [shape for shape in (best, masked(axis, SETTLED_SHARES)) if _long_enough(shape)]
     if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
-    return [with_handle(view, edges, shape) for shape in shapes]
+    held = [with_handle(view, edges, shape) for shape in shapes]
+    soft_too = edge_field(table.unlike, soft_too=True)
+    rimmed = [with_rim(view, soft_too, shape) for shape in held]
+    return held + [shape for shape in rimmed if shape is not None]
 
 
 def _long_enough(shape: SymmetricShape) -> bool:

@@ -25,4 +25,6 @@ def test_a_rounded_or_a_straight_end_stays() -> None:
     angle = np.linspace(-np.pi / 2, 1.5 * np.pi, 200, endpoint=False)
     round_end = np.column_stack([18 * np.cos(angle), 60 + 60 * np.sin(angle)])
     kept = _without_horns(round_end)
-    assert np.abs(kept - round_end).max() < 4.0  # only the very end, flattened to the height of its middle half
+    assert (
+        np.abs(kept - round_end).max() < 4.0
+    )  # only the very end, flattened to the height of its middle half

@@ -1,0 +1,58 @@
+"""Whether an outline is that of one whole racquet, and if not what to do."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely import LinearRing
+
+from digitise.grip import has_grip
+from digitise.landmarks import HandleMarks, half_widths, has_head
+from digitise.refusal import Reason, Refused
+from digitise.silhouette import CUT_MESSAGE, numbered
+from digitise.tone import FloatArray
+
+HEADLESS_MESSAGE = (
+    "What lies beside the card shows no outline with a handle and a head: lay one racquet flat on a plain "
+    "table that differs from it in colour, avoid hard shadows, and take the photo again."
+)
+HOOP_MESSAGE = (
+    "The hoop's end does not stand out from the table: lay the racquet on a plain table that differs from "
+    "its frame in colour, and take the photo again."
+)
+NEAR_FRAME_SHARE = 0.008
+"""An outline that comes this near to the picture's edge, as a share of its longer side, is taken to be cut
+off by it: where the photo ends an edge is found in any case."""
+SHORTEST_HANDLE_MM = 60.0
+TIP_MM, BLUNTEST_TIP = 8.0, 0.75
+"""Hoops are round: so far from the tip they are at most this share of their full width wide."""
+
+
+def check_whole(
+    size_px: tuple[int, int], rim_px: FloatArray, ring_mm: FloatArray, marks: HandleMarks, construction: str
+) -> None:
+    """Raise Refused for an outline ``ring_mm`` (n, 2) without head or handle, or cut by the picture's edge.
+
+    ``rim_px`` (n, 2) is where it is seen in a picture of ``size_px`` (width, height). A handle as dark as
+    the table may reach the picture's edge unseen: an outline that lacks one is taken to be cut off where it
+    lies nearer to that edge than a handle is long.
+    """
+    y_mm, half_mm = half_widths(ring_mm)
+    length_mm = float(np.ptp(ring_mm[:, 1]))
+    whole = has_grip(y_mm, half_mm) and has_head(marks, length_mm)
+    last_px = np.array(size_px) - 1
+    outside_px = float(np.maximum(-rim_px, rim_px - last_px).max())
+    least_px = NEAR_FRAME_SHARE * float(last_px.max())
+    handle_px = SHORTEST_HANDLE_MM * LinearRing(rim_px).length / LinearRing(ring_mm).length
+    if outside_px > -(least_px if whole else max(least_px, handle_px)):
+        number = (
+            f"its outline leaves the picture by about {outside_px:.0f} pixels"
+            if outside_px > 0
+            else f"its outline comes within {-outside_px:.0f} pixels of the picture's edge"
+        )
+        raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, number))
+    if not whole:
+        raise Refused(Reason.NO_RACQUET, HEADLESS_MESSAGE)
+    if construction == "strung" and half_mm[y_mm > length_mm - TIP_MM].max() > BLUNTEST_TIP * np.quantile(
+        half_mm, 0.9
+    ):
+        raise Refused(Reason.NO_RACQUET, HOOP_MESSAGE)

@@ -1,0 +1,56 @@
+"""Outlines that are not one whole racquet."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.landmarks import half_widths, handle_marks
+from digitise.refusal import Reason, Refused
+from digitise.tone import FloatArray
+from digitise.whole import NEAR_FRAME_SHARE, check_whole
+from tests.drawn_view import paddle_ring
+
+SIZE_PX = (2000, 1500)
+PX_PER_MM = 3.0
+
+
+def check(ring_mm: FloatArray, low_px: float, construction: str = "solid") -> None:
+    """Check a ring that is seen upright, its lowest place ``low_px`` from the left edge of the picture."""
+    rim_px = np.column_stack([low_px + PX_PER_MM * ring_mm[:, 1], 700 + PX_PER_MM * ring_mm[:, 0]])
+    check_whole(SIZE_PX, rim_px, ring_mm, handle_marks(*half_widths(ring_mm)), construction)
+
+
+def cut_at(y_mm: float) -> FloatArray:
+    """The paddle without what lies below a place."""
+    ring = paddle_ring()
+    kept = ring[ring[:, 1] >= y_mm]
+    return np.asarray(kept - np.array([0.0, y_mm]))
+
+
+def test_a_whole_paddle_passes() -> None:
+    check(paddle_ring(), NEAR_FRAME_SHARE * 1999 + 1)
+
+
+@pytest.mark.parametrize(
+    ("handle_gone_mm", "low_px", "reason"),
+    [
+        (0.0, NEAR_FRAME_SHARE * 1999 - 1, Reason.RACQUET_CUT),
+        (120.0, 170.0, Reason.RACQUET_CUT),  # 57 mm from the edge: a handle may run out there
+        (120.0, 200.0, Reason.NO_RACQUET),
+    ],
+)
+def test_reasons(handle_gone_mm: float, low_px: float, reason: Reason) -> None:
+    with pytest.raises(Refused) as refused:
+        check(cut_at(handle_gone_mm), low_px)
+    assert refused.value.reason is reason
+
+
+def test_a_hoop_ends_round() -> None:
+    ring = paddle_ring()
+    check(ring, 100.0, "strung")  # its tip is elliptic: at 8 mm sqrt(1 - 0.9**2) = 0.44 of the full width
+    flat = ring.copy()
+    flat[:, 1] = np.minimum(flat[:, 1], 330.0)
+    check(flat, 100.0)
+    with pytest.raises(Refused, match="hoop"):
+        check(flat, 100.0, "strung")
