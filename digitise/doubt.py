@@ -9,57 +9,146 @@ import numpy.typing as npt
 from scipy.ndimage import binary_closing
 
 from digitise.contour import Contour
+from digitise.doubt_looks import Looks
+from digitise.spread import OutlineSpread, spread_of
+from digitise.tone import FloatArray
 
 FAINT_EDGE = 0.35
 """Edge strength under which the eye, too, hardly finds the border."""
 UNEQUAL_MM = 1.2
 """Difference between a side and the common outline that a racquet's own asymmetry seldom reaches."""
 LEAST_MM = 6.0
+END_MM = 30.0
+"""A stretch on both sides of the axis, this near to an end, is at that end."""
 MUCH = 0.15
 """Share of the outline that, in doubt, calls for correction by hand."""
 
 
+SHADOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
+    "shadow",
+    "what lies outside is not the table",
+    "another edge runs outside it",
+    "same colour as the table",
+    "the two sides differ",
+    "faint edge",
+)
+SD_MM = {SHADOW: 4.0, UNLIKE: 4.0, RIVAL: 4.0, ALIKE: 1.5, SIDES: 1.5, FAINT: 1.0}
+"""How far off an outline may be there, for each reason, one standard deviation."""
+CLOSED_MM = 7
+"""Gaps up to this long between doubtful places are in doubt, too."""
+
+
 @dataclass(frozen=True)
 class Doubt:
-    """A stretch of points ``first`` to ``last`` (indices of the ring, inclusive, may wrap), and why."""
+    """A stretch of points ``first`` to ``last`` (indices of the ring, inclusive, may wrap), why, where, and
+    the outline's ``sd_mm`` there."""
 
     first: int
     last: int
     length_mm: float
     side: str
-    from_mm: float
-    to_mm: float
+    where: str
     reason: str
+    sd_mm: float
 
     def words(self) -> str:
-        """The stretch in one phrase: ``left side, 210 to 256 mm from the butt, 46 mm long: faint edge``."""
-        low, high = sorted((self.from_mm, self.to_mm))
-        where = f"{self.side}, {low:.0f} to {high:.0f} mm from the butt"
-        return f"{where}, {self.length_mm:.0f} mm long: {self.reason}"
+        """The stretch in one phrase: ``left side, 8 o'clock to 9 o'clock, 46 mm: shadow``."""
+        return f"{self.side}, {self.where}, {self.length_mm:.0f} mm: {self.reason}"
 
 
-def doubtful_stretches(contour: Contour) -> tuple[Doubt, ...]:
-    """The stretches of at least LEAST_MM where the edge is faint or the two sides do not agree."""
-    faint = contour.strength < FAINT_EDGE
-    unequal = contour.borrowed | (np.abs(contour.apart_mm) > UNEQUAL_MM)
+def doubtful_stretches(
+    contour: Contour, looks: Looks | None = None, face_from_mm: float | None = None
+) -> tuple[Doubt, ...]:
+    """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
+    speak against it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
+    reasons = _reasons(contour, looks)
+    doubtful = np.any(list(reasons.values()), axis=0)
     doubts = []
-    for first, last in _runs(binary_closing(np.pad(faint | unequal, 5, mode="wrap"), np.ones(7))[5:-5]):
-        count = (last - first) % len(faint) + 1
+    closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
+    for first, last in _runs(closed[CLOSED_MM:-CLOSED_MM]):
+        count = (last - first) % len(doubtful) + 1
         if count < LEAST_MM:
             continue
-        where = (first + np.arange(count)) % len(faint)
+        where = (first + np.arange(count)) % len(doubtful)
         points = contour.ring_mm[where]
-        side = "right side" if points[:, 0].mean() > 0 else "left side"
-        reason = "the two sides differ" if unequal[where].mean() > faint[where].mean() else "faint edge"
+        reason = max(reasons, key=lambda name: int(reasons[name][where].sum()))
         doubts.append(
-            Doubt(first, last, float(count), side, float(points[0, 1]), float(points[-1, 1]), reason)
+            Doubt(
+                first,
+                last,
+                float(count),
+                _side(points, contour.ring_mm),
+                _where(points, contour.ring_mm, face_from_mm),
+                reason,
+                SD_MM[reason],
+            )
         )
     return tuple(doubts)
+
+
+def _reasons(contour: Contour, looks: Looks | None) -> dict[str, npt.NDArray[np.bool_]]:
+    """Where (n,) each reason holds; of reasons that hold equally far the first named counts."""
+    faint = contour.strength < FAINT_EDGE
+    sides = contour.borrowed | (np.abs(contour.apart_mm) > UNEQUAL_MM)
+    if looks is None:
+        return {SIDES: sides, FAINT: faint}
+    return {
+        SHADOW: looks.shadow,
+        UNLIKE: looks.unlike,
+        RIVAL: looks.rival,
+        ALIKE: faint & looks.alike,
+        SIDES: sides,
+        FAINT: faint,
+    }
+
+
+def _side(points_mm: FloatArray, ring_mm: FloatArray) -> str:
+    """Which side, or which end where the stretch lies about the long axis."""
+    x_mm, y_mm = points_mm.T
+    if x_mm.min() < 0 < x_mm.max():
+        low, high = ring_mm[:, 1].min(), ring_mm[:, 1].max()
+        if y_mm.max() < low + END_MM:
+            return "butt end"
+        if y_mm.min() > high - END_MM:
+            return "tip"
+    return "right side" if x_mm.mean() > 0 else "left side"
+
+
+def _where(points_mm: FloatArray, ring_mm: FloatArray, face_from_mm: float | None) -> str:
+    """By the clock on the face, else by the distance from the butt."""
+    low, high = float(points_mm[:, 1].min()), float(points_mm[:, 1].max())
+    if face_from_mm is None or low < face_from_mm:
+        return f"{low:.0f} to {high:.0f} mm from the butt"
+    middle = np.array([0.0, (face_from_mm + float(ring_mm[:, 1].max())) / 2])
+    # The ring runs counter-clockwise: the clock's way is from the last point to the first.
+    first, last = _hour(points_mm[-1] - middle), _hour(points_mm[0] - middle)
+    return f"at {first}" if first == last else f"{first} to {last}"
+
+
+def _hour(from_middle_mm: FloatArray) -> str:
+    """The clock position of a direction, to half an hour: ``3 o'clock``, ``half past 3``."""
+    halves = round(float(np.degrees(np.arctan2(from_middle_mm[0], from_middle_mm[1]))) / 15) % 24
+    hour = halves // 2 or 12
+    return f"half past {hour}" if halves % 2 else f"{hour} o'clock"
 
 
 def doubtful_share(doubts: tuple[Doubt, ...], contour: Contour) -> float:
     """Share of the outline that lies in doubtful stretches."""
     return sum(doubt.length_mm for doubt in doubts) / len(contour.ring_mm)
+
+
+def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) -> OutlineSpread:
+    """The spread with what a doubtful stretch at an end or at a widest place adds to length or width."""
+    own = spread.own_mm2.copy()
+    x_mm, y_mm = contour.ring_mm.T
+    for place, size in ((y_mm.argmin(), 0), (y_mm.argmax(), 0), (x_mm.argmin(), 1), (x_mm.argmax(), 1)):
+        here = [doubt.sd_mm for doubt in doubts if _covers(doubt, int(place), len(x_mm))]
+        own[size, size] += max(here, default=0.0) ** 2
+    return spread_of(spread.length_mm, spread.width_mm, own, spread.shared_mm)
+
+
+def _covers(doubt: Doubt, place: int, count: int) -> bool:
+    return (place - doubt.first) % count <= (doubt.last - doubt.first) % count
 
 
 def _runs(flags: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -10,10 +10,12 @@ import numpy.typing as npt
 from PIL import Image
 
 from digitise.holes import upper_side
+from digitise.landmarks import half_widths
 from digitise.photo import Photo
 from digitise.recast import seen_px
 from digitise.tone import FloatArray
 from digitise.trace import Traced
+from model.side_edges import straight_sides, widest
 
 LONG_SIDE_PX = 2400
 # Okabe and Ito's palette, told apart without colour vision; each line also has its own style.
@@ -70,6 +72,18 @@ def _draw_landmarks(pen: _Pen, traced: Traced) -> None:
     for line in (axis, cross, butt):
         pen.dashes(resting.to_pixels(camera, line), AXIS, steps=60)
     labels = {"butt": (half + 16, 0.0), "handle top": (half + 16, top), "tip": (8.0, tip + 16)}
+    y_mm, half_mm = half_widths(traced.contour.ring_mm)
+    wide = widest(y_mm, half_mm).value
+    straight = straight_sides(y_mm, half_mm)
+    ticks = {"widest": wide}
+    if straight is not None:
+        ticks |= {"straight from": straight.start_mm.value, "straight to": straight.end_mm.value}
+    for name, y in ticks.items():
+        edge = float(np.interp(y, y_mm, half_mm))
+        for side in (-1.0, 1.0):
+            tick = np.array([[side * (edge - 8), y], [side * (edge + 8), y]])
+            pen.dashes(resting.to_pixels(camera, tick), AXIS, steps=8)
+        labels[name] = (edge + 12, y)
     for words, place in labels.items():
         pen.words(resting.to_pixels(camera, np.array([place]))[0], words, AXIS)
 

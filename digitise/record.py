@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +13,7 @@ from shapely.geometry import Polygon
 from digitise.doubt import MUCH, Doubt, doubtful_share
 from digitise.photo import Photo
 from digitise.pose import pose_record
+from digitise.symmetry import ALIKE_MM, EDGE_SD_MM
 from digitise.taped import disagreements
 from digitise.tone import FloatArray
 from digitise.trace import Traced
@@ -60,11 +63,26 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
         notes=tuple(notes),
         flags=(NEEDS_CORRECTION,) if share > MUCH else (),
     )
+    butt_sd_mm, axis_sd_deg = _axis_sds(traced)
+    measured = replace(measured, butt_sd_mm=butt_sd_mm, axis_sd_deg=axis_sd_deg)
     landmarks = Landmarks(traced.marks.top_mm, traced.marks.top_sd_mm)
     file = build_racquet(outline_of(traced), landmarks, known, measured)
     doubts = [doubt_record(doubt, traced.contour.ring_mm) for doubt in traced.doubts]
     pose = pose_record(traced.estimate, traced.contour.resting, traced.body)
     return file.model_copy(update={"pose": pose, "doubts": doubts})
+
+
+def _axis_sds(traced: Traced) -> tuple[float, float]:
+    """Sds of the butt's centre across the axis, mm, and of the axis, degrees, by how the two sides differ.
+
+    The axis is the line through the middles between the sides, which differ by chance about every ALIKE_MM.
+    """
+    y_mm = traced.contour.ring_mm[:, 1]
+    unlike_mm = math.hypot(traced.sides_apart_mm, EDGE_SD_MM)
+    pairs = max(len(y_mm) / (2 * ALIKE_MM), 2.0)
+    turn = unlike_mm / (math.sqrt(pairs) * float(y_mm.std()))
+    middle = unlike_mm / math.sqrt(pairs)
+    return math.hypot(middle, turn * float(y_mm.mean() - y_mm.min())), math.degrees(turn)
 
 
 def with_photo_path(file: RacquetFile, photo: Path, target: Path) -> RacquetFile:
@@ -86,7 +104,9 @@ def doubt_record(doubt: Doubt, ring_mm: FloatArray) -> DoubtRecord:
         end_mm=[float(v) for v in ring_mm[doubt.last]],
         length_mm=doubt.length_mm,
         side=doubt.side,
+        where=doubt.where,
         reason=doubt.reason,
+        sd_mm=doubt.sd_mm,
     )
 
 

@@ -83,7 +83,11 @@ def combined(all_traced: Sequence[Traced], names: Sequence[str]) -> Together:
     first = all_traced[best]
     reference = replace(first.reference, notes=(*first.reference.notes, _words(own, names, chance)))
     traced = replace(
-        first, reference=reference, contour=contour, spread=spread, doubts=doubtful_stretches(contour)
+        first,
+        reference=reference,
+        contour=contour,
+        spread=spread,
+        doubts=doubtful_stretches(contour, None, first.marks.top_mm),
     )
     return Together(traced, best, chance)
 

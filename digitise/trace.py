@@ -8,11 +8,13 @@ import cv2
 import numpy as np
 
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes
+from digitise.band import sample_band
 from digitise.body import body_of
 from digitise.camera import Plane
 from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, smooth_sides, table_under
-from digitise.doubt import Doubt, doubtful_stretches
+from digitise.doubt import Doubt, doubtful_stretches, widened
+from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
 from digitise.handle_search import with_handle
@@ -114,6 +116,7 @@ def trace_photo(
     estimate, contour = even.estimate, smooth_sides(even.contour)
     marks = handle_marks(*half_widths(contour.ring_mm))
     marks = seen_top(photo.pixels_rgb, estimate.camera, contour, exact, marks)
+    under = table_under(view, table, contour.resting, contour.ring_mm)
     openings = find_openings(
         photo.pixels_rgb,
         estimate.camera,
@@ -121,12 +124,14 @@ def trace_photo(
         exact,
         construction,
         marks.top_mm,
-        np.median(table_under(view, table, contour.resting, contour.ring_mm), axis=0),
+        np.median(under, axis=0),
     )
     spread = outline_spread(
         estimate, contour, exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
     )
-    doubts = doubtful_stretches(contour)
+    band = sample_band(photo.pixels_rgb, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
+    doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm)
+    spread = widened(spread, contour, doubts)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -34,11 +35,13 @@ from model.racquet_file import (
     Value,
 )
 from model.readings import Reading
+from model.side_edges import half_widths, straight_sides, widest
 from model.site import Site, site_of
 
 Array = NDArray[np.float64]
 
 STATED_THICKNESS_SD_MM = 0.3  # a ruler or a caliper held against a padded grip or a rounded edge
+THROAT_TOP_SD_MM = 1.5  # the string bed's lower end is seen, the hoop's width there is taken from the tip's
 THICKNESS_RANGE_MM = (2.0, 100.0)  # anything outside is a slip of the unit
 
 
@@ -60,7 +63,7 @@ class Known:
 @dataclass(frozen=True)
 class Traced:
     """What the photo adds: sds of length and width and how far their errors go together, the photo,
-    the scale, words and flags."""
+    the scale, words and flags, and the sds of the butt's centre (across) and of the axis."""
 
     length_sd_mm: float = 0.0
     width_sd_mm: float = 0.0
@@ -69,6 +72,8 @@ class Traced:
     scale: ScaleRecord | None = None
     notes: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
+    butt_sd_mm: float | None = None
+    axis_sd_deg: float | None = None
 
 
 def build_racquet(
@@ -97,7 +102,7 @@ def build_and_explain(
     file = RacquetFile(
         construction=prior.construction.value,
         outline=_outline_record(shown, spread),
-        landmarks=_landmarks_record(shown, marks),
+        landmarks=_landmarks_record(shown, marks, spread),
         thickness=_thickness_record(size, known),
         figures=figures_record(figures_of(result.body, axis)),
         figures_covariance=CovarianceRecord(order=list(BODY_ORDER), matrix=result.body.cov.tolist()),
@@ -250,14 +255,23 @@ def _points(ring: Array) -> list[list[float]]:
     return [[x, y] for x, y in np.round(ring, 4).tolist()]
 
 
-def _landmarks_record(outline: Outline, landmarks: Landmarks) -> LandmarksRecord:
+def _landmarks_record(outline: Outline, landmarks: Landmarks, traced: Traced) -> LandmarksRecord:
     tip = float(outline.outer_mm[:, 1].max())
     throat, sd = landmarks.throat_top_mm, landmarks.handle_top_sd_mm
+    y, half = half_widths(outline)
+    straight = straight_sides(y, half)
+    bottom_sd = sd if throat is None else THROAT_TOP_SD_MM
     return LandmarksRecord(
         handle_top_mm=Value(value=landmarks.handle_top_mm, sd=sd),
-        throat_top_mm=None if throat is None else Value(value=throat, sd=sd),
+        throat_top_mm=None if throat is None else Value(value=throat, sd=THROAT_TOP_SD_MM),
         widest_mm=_widest_mm(outline),
+        widest_sd_mm=widest(y, half).sd,
         face_centre_mm=list(face_centre_mm(tip, landmarks)),
+        face_centre_sd_mm=math.hypot(bottom_sd, traced.length_sd_mm) / 2,
+        tip_mm=Value(value=tip, sd=traced.length_sd_mm),
+        butt_sd_mm=traced.butt_sd_mm,
+        axis_sd_deg=traced.axis_sd_deg,
+        straight_sides_mm=[] if straight is None else [_value(straight.start_mm), _value(straight.end_mm)],
     )
 
 

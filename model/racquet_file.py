@@ -39,12 +39,23 @@ class OutlineRecord(Part):
 
 
 class LandmarksRecord(Part):
-    """Places along the long axis, from the butt; face_centre_mm is where clock positions start."""
+    """Places along the long axis, from the butt's centre; face_centre_mm is where clock positions start.
+
+    ``butt_sd_mm`` is the butt centre's sd across the axis and ``axis_sd_deg`` the axis's own, None where no
+    photo tells. ``straight_sides_mm`` are the start and end of straight side edges, if the shape has them.
+    What has a default was not told in older files.
+    """
 
     handle_top_mm: Value
     throat_top_mm: Value | None = None
     widest_mm: Finite
+    widest_sd_mm: NotNegative | None = None
     face_centre_mm: Point
+    face_centre_sd_mm: NotNegative | None = None
+    tip_mm: Value | None = None
+    butt_sd_mm: NotNegative | None = None
+    axis_sd_deg: NotNegative | None = None
+    straight_sides_mm: list[Value] = Field(default_factory=list)
 
 
 class ThicknessRecord(Part):

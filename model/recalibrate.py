@@ -78,6 +78,10 @@ def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
     throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value * along
     landmarks = Landmarks(marks.handle_top_mm.value * along, marks.handle_top_mm.sd, throat)
     traced = Traced(
-        length_sd_mm=length.sd, width_sd_mm=width.sd, size_correlation=file.outline.size_correlation
+        length_sd_mm=length.sd,
+        width_sd_mm=width.sd,
+        size_correlation=file.outline.size_correlation,
+        butt_sd_mm=marks.butt_sd_mm,
+        axis_sd_deg=marks.axis_sd_deg,
     )
     return outline, landmarks, traced

@@ -56,13 +56,19 @@ class PoseRecord(Part):
 
 
 class DoubtRecord(Part):
-    """A stretch of the outline that may be wrong: its ends on the outline, counter-clockwise, and why."""
+    """A stretch of the outline that may be wrong: its ends on the outline, counter-clockwise, and why.
+
+    ``where`` says it in words, by the clock or the distance from the butt; ``sd_mm`` is the outline's there,
+    None in files from before it was told.
+    """
 
     start_mm: Point
     end_mm: Point
     length_mm: NotNegative
     side: str
+    where: str = ""
     reason: str
+    sd_mm: Positive | None = None
 
 
 class CurveRecord(Part):

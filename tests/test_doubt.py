@@ -8,8 +8,20 @@ import pytest
 
 from digitise.axis import Axis
 from digitise.contour import Contour
-from digitise.doubt import doubtful_share, doubtful_stretches
+from digitise.doubt import (
+    ALIKE,
+    FAINT,
+    RIVAL,
+    SD_MM,
+    SHADOW,
+    UNLIKE,
+    doubtful_share,
+    doubtful_stretches,
+    widened,
+)
+from digitise.doubt_looks import Looks
 from digitise.resting import Resting
+from digitise.spread import spread_of
 
 COUNT = 400
 
@@ -44,7 +56,55 @@ def test_sides_and_reasons() -> None:
 def test_words_lead_to_the_place() -> None:
     (doubt,) = doubtful_stretches(contour(faint=np.arange(80, 121)))
     low, high = (64 - 64 * np.cos(2 * np.pi * i / COUNT) for i in (80, 120))
-    assert doubt.words() == (f"right side, {low:.0f} to {high:.0f} mm from the butt, 41 mm long: faint edge")
+    assert doubt.words() == f"right side, {low:.0f} to {high:.0f} mm from the butt, 41 mm: faint edge"
+
+
+def test_on_the_face_the_clock_leads_to_the_place() -> None:
+    """The ring is a circle all of which is face: a twelfth of its points is an hour."""
+    hour = COUNT / 12
+    from_three = np.arange(round(3 * hour), round(4 * hour) + 1)  # counter-clockwise from 6: 3 back to 2
+    (doubt,) = doubtful_stretches(contour(faint=from_three), None, 0.0)
+    assert (doubt.side, doubt.where) == ("right side", "2 o'clock to 3 o'clock")
+    (left,) = doubtful_stretches(contour(faint=np.arange(round(7.5 * hour), round(8.5 * hour))), None, 0.0)
+    assert (left.side, left.where) == ("left side", "half past 9 to half past 10")
+    (short,) = doubtful_stretches(contour(faint=COUNT // 4 + np.arange(-3, 4)), None, 0.0)
+    assert short.where == "at 3 o'clock"
+
+
+def test_ends_are_named() -> None:
+    ends = np.concatenate([np.arange(-10, 11), COUNT // 2 + np.arange(-10, 11)])
+    assert {doubt.side for doubt in doubtful_stretches(contour(faint=ends))} == {"butt end", "tip"}
+
+
+def test_looks_give_the_reason_and_the_sd() -> None:
+    clear, here = np.zeros(COUNT, bool), np.zeros(COUNT, bool)
+    here[60:100] = True
+    for looks, reason in (
+        (Looks(here, clear, clear, clear), SHADOW),
+        (Looks(clear, here, clear, clear), UNLIKE),
+        (Looks(clear, clear, here, clear), RIVAL),
+    ):
+        (doubt,) = doubtful_stretches(contour(), looks)
+        assert (doubt.first, doubt.last, doubt.reason, doubt.sd_mm) == (60, 99, reason, SD_MM[reason])
+
+
+def test_a_faint_edge_of_the_table_s_colour_is_told_as_such_and_the_colour_alone_is_no_doubt() -> None:
+    clear, here = np.zeros(COUNT, bool), np.zeros(COUNT, bool)
+    here[60:100] = True
+    (doubt,) = doubtful_stretches(contour(faint=np.arange(60, 100)), Looks(clear, clear, clear, here))
+    assert doubt.reason == ALIKE
+    assert doubtful_stretches(contour(), Looks(clear, clear, clear, here)) == ()
+
+
+def test_doubt_at_an_end_and_at_a_widest_place_widens_length_and_width() -> None:
+    spread = spread_of(128.0, 128.0, np.diag([0.3, 0.4]) ** 2, np.zeros((0, 2)))
+    tip = contour(faint=COUNT // 2 + np.arange(-10, 11))
+    longer = widened(spread, tip, doubtful_stretches(tip))
+    assert longer.length_sd_mm == pytest.approx(np.hypot(0.3, SD_MM[FAINT]))
+    assert longer.width_sd_mm == pytest.approx(0.4)
+    side = contour(faint=COUNT // 4 + np.arange(-10, 11))
+    wider = widened(spread, side, doubtful_stretches(side))
+    assert wider.width_sd_mm == pytest.approx(np.hypot(0.4, SD_MM[FAINT]))
 
 
 @pytest.mark.parametrize(("length", "count"), [(5, 0), (6, 1)])

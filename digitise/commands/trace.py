@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from digitise.reference import Asked
     from digitise.trace import Thickness, Traced
     from model.build import Known
+    from model.racquet_file import LandmarksRecord
 
 NEEDS_CORRECTION_STATUS = 3
 """Exit status when the file was written but much of the outline is in doubt."""
@@ -84,7 +85,7 @@ def trace(
     from digitise.commands.figures import print_racquet
 
     print_racquet(target.name, racquet, racquet.figures)
-    _say_where(traced, target, drawing_path)
+    _say_where(traced, racquet.landmarks, target, drawing_path)
     if racquet.flags:
         typer.echo(
             "Much of the outline is in doubt: look at the picture and correct the outline by hand, with "
@@ -154,7 +155,20 @@ def _thickness(known: Known) -> Thickness:
     return Thickness(face.value, face.sd, handle.value, handle.sd)
 
 
-def _say_where(traced: Traced, target: Path, drawing_path: Path) -> None:
+def _places(marks: LandmarksRecord) -> str:
+    """The landmarks in a line, each with its sd."""
+    known = [("handle top", marks.handle_top_mm), ("throat top", marks.throat_top_mm), ("tip", marks.tip_mm)]
+    words = [f"{name} {place.value:.0f} ± {place.sd:.0f} mm" for name, place in known if place is not None]
+    words.append(f"widest {marks.widest_mm:.0f} ± {marks.widest_sd_mm or 0:.0f} mm")
+    if marks.straight_sides_mm:
+        start, end = marks.straight_sides_mm
+        words.append(
+            f"straight sides {start.value:.0f} ± {start.sd:.0f} to {end.value:.0f} ± {end.sd:.0f} mm"
+        )
+    return ", ".join(words)
+
+
+def _say_where(traced: Traced, marks: LandmarksRecord, target: Path, drawing_path: Path) -> None:
     camera, reference = traced.estimate.camera, traced.reference
     for corners_px in reference.outlines_px[:1]:
         x, y = corners_px.mean(axis=0)
@@ -165,6 +179,7 @@ def _say_where(traced: Traced, target: Path, drawing_path: Path) -> None:
         f"Camera {camera.height_mm:.0f} ± {traced.estimate.height_sd_mm:.0f} mm above the card, "
         f"{camera.tilt_deg:.1f}° from straight down."
     )
+    typer.echo(f"From the butt: {_places(marks)}.")
     for doubt in traced.doubts:
         typer.echo(f"Doubtful: {doubt.words()}.")
     typer.echo(f"Racquet file: {target}")

@@ -1,0 +1,98 @@
+"""What speaks against an outline where it was found: the looks of the photo on either side of it.
+
+Outside a racquet there is table, lit or in shadow, and inside there is none. Each look is a reason why a
+stretch may be wrong although its edge is strong.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.ndimage import gaussian_filter1d, median_filter
+
+from digitise.band import Band
+from digitise.contour import mirrored
+from digitise.edge import edge_strength
+from digitise.table_model import Image, Mask, log_colour
+from digitise.tone import FloatArray
+
+BAND_MM = (6.0, 12.0)
+"""How far inside and outside the outline the photo is looked at."""
+NEAR_MM = (1.0, 3.0)
+"""Between which distances from the outline each side's colour is taken, clear of blur."""
+ALONG_ROWS = 25
+"""Looks are medians over so many mm along the outline: a joint of tiles or a letter of a print is none."""
+LIGHTER, TINTED, TINTED_SHARE, SPREADS = 0.15, 0.15, 0.5, 4.0
+"""Outside is not table if it is lighter (log) or tinted by more than this, or by so many spreads of the
+table's own texture; in shadow, which has the sky's tint, the tint may also be this share of the darkening."""
+SHADE_TINT, SHADE_SHARE, SHADE_DARKEST, UNLIKE_TWIN = 0.06, 0.1, 1.6, 0.8
+"""Inside is table in shadow if it has the table's tint, to this and a share of the darkening, is no darker
+than this, and differs by so much from what lies inside at the mirror place."""
+RIVAL, RIVAL_MM, RIVAL_WITHIN_MM = 0.6, 2.5, 4.0
+"""Strength of a second sharp edge farther out on both sides, from which distance on, and how alike the
+distances are: shadows fall to one side, a rim of the table's colour is on both."""
+SAME_COLOUR = 0.3
+"""Difference of log colour under which the racquet is of the table's colour."""
+
+
+@dataclass(frozen=True, eq=False)
+class Looks:
+    """Where, all (n,): ``shadow`` is taken for racquet; ``unlike``, outside is no table; ``rival``, a second
+    edge runs along outside; ``alike``, inside has the table's colour."""
+
+    shadow: Mask
+    unlike: Mask
+    rival: Mask
+    alike: Mask
+
+
+def looks_of(band: Band, table_colour: FloatArray, table_spread: FloatArray) -> Looks:
+    """Looks along ``band``, whose offset 0 is the outline, from the table's log colour (n, 3) under it and
+    the spread (3,) of its texture."""
+    colour = log_colour(band.light)
+    outside = _beside(colour, band.offset_mm, table_colour)
+    inside = _beside(colour, -band.offset_mm, table_colour)
+    return Looks(
+        _in_shade(inside),
+        _is_unlike(outside, table_spread),
+        _rivals(colour, band.offset_mm),
+        _is_alike(inside),
+    )
+
+
+def _beside(colour: Image, outward_mm: FloatArray, table_colour: FloatArray) -> FloatArray:
+    """Log colour (n, 3), less the table's, in a strip NEAR_MM along the outline."""
+    strip = (outward_mm > NEAR_MM[0]) & (outward_mm < NEAR_MM[1])
+    rest = np.median(colour[:, strip], axis=1) - table_colour
+    return np.asarray(median_filter(rest, (ALONG_ROWS, 1), mode="wrap"), float)
+
+
+def _is_unlike(outside: FloatArray, table_spread: FloatArray) -> Mask:
+    darker, lighter = np.maximum(-outside[:, 0], 0), np.maximum(outside[:, 0], 0)
+    most_light = max(LIGHTER, SPREADS * float(table_spread[0]))
+    most_tint = max(TINTED, SPREADS * float(np.hypot(*table_spread[1:]))) + TINTED_SHARE * darker
+    return np.asarray(np.hypot(lighter / most_light, np.hypot(outside[:, 1], outside[:, 2]) / most_tint) > 1)
+
+
+def _in_shade(inside: FloatArray) -> Mask:
+    darker = np.maximum(-inside[:, 0], 0)
+    tinted = np.hypot(inside[:, 1], inside[:, 2]) > SHADE_TINT + SHADE_SHARE * darker
+    unlike_twin = np.linalg.norm(inside - mirrored(inside), axis=1) > UNLIKE_TWIN
+    return np.asarray(~tinted & unlike_twin & (inside[:, 0] < 0.1) & (darker < SHADE_DARKEST))
+
+
+def _is_alike(inside: FloatArray) -> Mask:
+    return np.asarray(np.linalg.norm(inside, axis=1) < SAME_COLOUR)
+
+
+def _rivals(colour: Image, offset_mm: FloatArray) -> Mask:
+    calm = gaussian_filter1d(colour, 3.0, axis=0, mode="wrap")
+    strength = edge_strength(calm, offset_mm >= BAND_MM[1] / 2, 0.75)
+    lasting = median_filter(strength, (ALONG_ROWS, 1), mode="wrap")
+    outside = (offset_mm > RIVAL_MM) & (offset_mm < BAND_MM[1] - 1.0)
+    best = lasting[:, outside].max(axis=1)
+    at_mm = offset_mm[outside][lasting[:, outside].argmax(axis=1)]
+    alike: npt.NDArray[np.bool_] = np.abs(at_mm - mirrored(at_mm)) < RIVAL_WITHIN_MM
+    return np.asarray((best > RIVAL) & (mirrored(best) > RIVAL) & alike)
