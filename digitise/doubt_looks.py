@@ -30,9 +30,10 @@ table's own texture; in shadow, which has the sky's tint, the tint may also be t
 SHADE_TINT, SHADE_SHARE, SHADE_DARKEST, UNLIKE_TWIN = 0.06, 0.1, 1.6, 0.8
 """Inside is table in shadow if it has the table's tint, to this and a share of the darkening, is no darker
 than this, and differs by so much from what lies inside at the mirror place."""
-RIVAL, RIVAL_MM, RIVAL_WITHIN_MM = 0.6, 2.5, 4.0
+RIVAL, RIVAL_MM, RIVAL_WITHIN_MM, SIDEWAYS = 0.6, 2.5, 4.0, 0.5
 """Strength of a second sharp edge farther out on both sides, from which distance on, and how alike the
-distances are: shadows fall to one side, a rim of the table's colour is on both."""
+distances are: shadows fall to one side, a rim of the table's colour is on both. At the tip and the butt both
+sides are one: there it tells nothing."""
 SAME_COLOUR = 0.3
 """Difference of log colour under which the racquet is of the table's colour."""
 
@@ -57,7 +58,7 @@ def looks_of(band: Band, table_colour: FloatArray, table_spread: FloatArray) -> 
     return Looks(
         _in_shade(inside),
         _is_unlike(outside, table_spread),
-        _rivals(colour, band.offset_mm),
+        _rivals(colour, band.offset_mm) & (np.abs(band.normal[:, 0]) > SIDEWAYS),
         _is_alike(inside),
     )
 

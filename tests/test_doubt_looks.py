@@ -25,9 +25,9 @@ def looks(*painted: Painted) -> Looks:
     light[:, OFFSET < 0], light[:, OFFSET >= 0] = RED, TABLE
     for rows, low, high, colour in painted:
         light[rows, (low <= OFFSET) & (high > OFFSET)] = colour
-    ring = np.zeros((COUNT, 2))
+    ring, normal = np.zeros((COUNT, 2)), np.tile([1.0, 0.0], (COUNT, 1))
     table = np.repeat(log_colour(np.array(TABLE, np.float32))[None].astype(float), COUNT, axis=0)
-    return looks_of(Band(light, ring, ring, OFFSET), table, np.array([0.03, 0.01, 0.01]))
+    return looks_of(Band(light, ring, normal, OFFSET), table, np.array([0.03, 0.01, 0.01]))
 
 
 def test_red_on_grey_is_in_no_doubt() -> None:
