@@ -33,7 +33,9 @@ than this, and differs by so much from what lies inside at the mirror place."""
 RIVAL, RIVAL_MM, RIVAL_WITHIN_MM, SIDEWAYS = 0.6, 2.5, 4.0, 0.5
 """Strength of a second sharp edge farther out on both sides, from which distance on, and how alike the
 distances are: shadows fall to one side, a rim of the table's colour is on both. At the tip and the butt both
-sides are one: there it tells nothing."""
+sides are one: there it tells nothing by itself."""
+MOST_OF_SIDES = 0.3
+"""From which share of the sides on a second edge there makes one at the ends doubtful, too."""
 SAME_COLOUR = 0.3
 """Difference of log colour under which the racquet is of the table's colour."""
 
@@ -58,7 +60,7 @@ def looks_of(band: Band, table_colour: FloatArray, table_spread: FloatArray) -> 
     return Looks(
         _in_shade(inside),
         _is_unlike(outside, table_spread),
-        _rivals(colour, band.offset_mm) & (np.abs(band.normal[:, 0]) > SIDEWAYS),
+        _on_sides(_rivals(colour, band.offset_mm), band.normal),
         _is_alike(inside),
     )
 
@@ -86,6 +88,11 @@ def _in_shade(inside: FloatArray) -> Mask:
 
 def _is_alike(inside: FloatArray) -> Mask:
     return np.asarray(np.linalg.norm(inside, axis=1) < SAME_COLOUR)
+
+
+def _on_sides(rivals: Mask, normal: FloatArray) -> Mask:
+    sides = np.abs(normal[:, 0]) > SIDEWAYS
+    return rivals if rivals[sides].mean() > MOST_OF_SIDES else np.asarray(rivals & sides)
 
 
 def _rivals(colour: Image, offset_mm: FloatArray) -> Mask:
