@@ -143,6 +143,7 @@ def _scale(photo: Photo, traced: Traced, card_on_face: bool) -> ScaleRecord:
             height_mm=traced.reference.shape.short_mm,
             on="face" if card_on_face else "table",
         ),
+        cards=len(traced.reference.outlines_px),
         camera_height_mm=Value(value=camera.height_mm, sd=estimate.height_sd_mm),
         mm_per_px=Value(value=mm_per_px, sd=mm_per_px * relative),
         relative_sd=relative,

@@ -123,9 +123,13 @@ class CardRecord(Part):
 
 
 class ScaleRecord(Part):
-    """How pixels became millimetres; relative_sd is the sd of any length, as a share of it."""
+    """How pixels became millimetres; relative_sd is the sd of any length, as a share of it.
+
+    ``cards`` is how many references the camera was found from, of which ``card`` is the first.
+    """
 
     card: CardRecord
+    cards: Annotated[int, Field(ge=1)] = 1
     camera_height_mm: Value
     mm_per_px: Value
     relative_sd: NotNegative

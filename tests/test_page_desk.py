@@ -8,10 +8,12 @@ from typing import Any
 
 import pytest
 
+from digitise.page.answers import told_outcome
 from digitise.page.desk import Desk, Stale
 from digitise.page.edit import Edit
+from digitise.page.session import Session
 from digitise.photo import read_photo
-from model.storage import read_racquet
+from model.storage import read_racquet, write_racquet
 from tests.page_browser import PHOTO
 
 
@@ -119,3 +121,35 @@ def test_windows_hear_of_each_other(paddle_path: Path, photo: Any, monkeypatch: 
     assert desk.hear("b")
     desk.leave("b")
     assert not desk.hear("a")
+
+
+def test_the_butts_rim_is_seen_beyond_it_by_its_height(paddle_path: Path, photo: Any) -> None:
+    """Half the handle's 30 mm stands above its middle: seen from h, that moves it by its distance over h."""
+    desk = Desk(paddle_path, photo)
+    sighting = desk.sighting(desk.edit)
+    told = told_outcome(sighting, desk.edit)
+    sheet = sighting.sheet
+    foot = sheet.estimate.camera.centre_mm[:2] - sheet.resting.axis.origin_mm
+    depth = sheet.estimate.camera.height_mm - sheet.resting.height_mm
+    along = float(foot @ sheet.resting.axis.up)
+    assert told["buttShift"] == pytest.approx(-15.0 * along / (depth - 15.0), abs=1.5)
+    assert told["butt"] == pytest.approx(0.0, abs=0.05)
+
+
+def test_of_several_cards_a_moved_one_counts_alone(paddle_path: Path, photo: Any) -> None:
+    file = read_racquet(paddle_path)
+    assert file.scale is not None
+    assert file.scale.cards == 1
+    two = file.model_copy(update={"scale": file.scale.model_copy(update={"cards": 2})})
+    write_racquet(paddle_path, two)
+    session = Session(photo, paddle_path, PHOTO)
+    desk = session.desk
+    assert desk is not None
+    assert session.sheet_answer(desk.edit)["cards"] == 2
+    card = desk.edit.model_copy(update={"card_px": file.scale.card.corners_px})
+    assert session.sheet_answer(card)["cards"] == 1
+    desk.record(0, 1, [card], 1)
+    desk.save(1)
+    saved = read_racquet(paddle_path).scale
+    assert saved is not None
+    assert saved.cards == 1

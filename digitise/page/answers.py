@@ -76,6 +76,7 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
             for doubt in outcome.doubts
         ],
         "butt": round(float(_butt(outcome, edit)), 4),
+        "buttShift": round(_butt_shift(outcome), 3),
         "notes": now.notes,
     }
 
@@ -153,6 +154,13 @@ def _butt(outcome: Outcome, edit: Edit) -> float:
         return edit.butt_mm
     frame = outcome.drawn.frame
     return float(frame.origin_mm @ frame.up - np.array([edit.axis.at_butt_mm, 0.0]) @ frame.up)
+
+
+def _butt_shift(outcome: Outcome) -> float:
+    """How far above the outline's lower end its rim is seen, mm: mostly below it, so negative."""
+    drawn = outcome.drawn
+    seen = drawn.frame.into(drawn.seen_mm)[:, 1].min()
+    return float(seen - drawn.outline.outer_mm[:, 1].min())
 
 
 def _problem(problem: Problem) -> Answer:

@@ -164,6 +164,8 @@ class Session:
         on_sheet = None if card is None else sighting.sheet.from_px(np.array(card))
         told = told_sheet(key, desk.extent(sighting), sighting.sheet.body.length_mm, on_sheet)
         automatic = sighting.automatic_mm
+        scale = desk.opened.file.scale
+        told["cards"] = 1 if scale is None or edit.card_px is not None else scale.cards
         told["automatic"] = None if automatic is None else np.round(automatic, 3).tolist()
         return told
 

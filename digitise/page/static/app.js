@@ -230,11 +230,11 @@ export class App {
     this.drawNow(true);
   }
 
-  /** Lines across the axis, with where they stand along it. */
+  /** Lines across the axis, with where along it they are seen. The butt's rim is seen beyond its place. */
   marks() {
     const { edit, outcome } = this;
     const marks = [
-      { name: "butt", words: "butt", y: edit.butt_mm ?? outcome?.butt ?? 0 },
+      { name: "butt", words: "butt", y: (edit.butt_mm ?? outcome?.butt ?? 0) + (outcome?.buttShift ?? 0) },
       { name: "handle top", words: "handle top", y: edit.handle_top_mm },
     ];
     if (edit.throat_top_mm !== null) marks.push({ name: "throat top", words: "throat top", y: edit.throat_top_mm });

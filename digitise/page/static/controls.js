@@ -72,7 +72,7 @@ export class Controls {
       redraw: () => this._redraw(hint),
       marks: () => [hint("Drag the ends of the axis, the butt line or a landmark.")],
       card: () => [button("Snap to the card's edges", () => app.tool.settle(app.tool.card, true)),
-        hint("Drag a corner to where the card's straight sides would meet.")],
+        hint(`Drag a corner to where the card's straight sides would meet.${cardWords(app.sheet?.cards)}`)],
     };
     const held = document.activeElement?.dataset?.offer;
     this.options.replaceChildren(...(offers[name]?.() ?? []));
@@ -105,4 +105,9 @@ export class Controls {
     return [snap, toggle("New opening", tool.newOpening, (on) => { tool.newOpening = on; this.refresh(); }),
       hint(tool.newOpening ? "Draw round the opening, or click along its edge." : "Draw along a stretch, or click from spot to spot along the edge.")];
   }
+}
+
+/** What happens to the other cards of a photo once this one is moved. */
+function cardWords(cards) {
+  return cards > 1 ? ` The scale is from ${cards} cards now; once you move this one, it is from this one alone.` : "";
 }

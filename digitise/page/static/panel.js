@@ -5,6 +5,9 @@ import { rings, withoutOpening } from "./edits.js";
 
 const signed = (value, digits) => (Math.abs(value) < 0.5 * 10 ** -digits ? "same" : `${value > 0 ? "+" : "−"}${Math.abs(value).toFixed(digits)}`);
 
+/** Hundredths, and no minus before a zero. */
+const fixed = (value) => (Math.abs(value) < 0.005 ? 0 : value).toFixed(2);
+
 export class Panel {
   constructor(root, app) {
     this.app = app;
@@ -94,8 +97,8 @@ export class Panel {
     for (const input of [this.x.input, this.y.input]) input.disabled = !p;
     this.chosenName.textContent = p ? `${said.corners[app.point] ? "Corner" : "Point"} ${app.point + 1} of ${said.points.length}`
       : `${said.points.length} points; none chosen`;
-    this.x.input.value = p ? p[0].toFixed(2) : "";
-    this.y.input.value = p ? p[1].toFixed(2) : "";
+    this.x.input.value = p ? fixed(p[0]) : "";
+    this.y.input.value = p ? fixed(p[1]) : "";
     this.corner.textContent = p && said.corners[app.point] ? "Make smooth" : "Make a corner";
     for (const node of this.pointButtons.children) {
       if (["Delete", "Make a corner", "Make smooth"].includes(node.textContent)) node.disabled = !p;
@@ -113,9 +116,10 @@ export class Panel {
       low: numberField("Axis at the butt", "mm", 0.1, change("low")),
       high: numberField("Axis at the tip", "mm", 0.1, change("high")),
     };
+    this.seenWords = el("p", { class: "hint" });
     this.buttBack = button("Butt line at the lowest point", () => app.commit({ ...app.edit, butt_mm: null }));
     return el("section", { "aria-labelledby": "h-marks" }, el("h2", { id: "h-marks" }, "Axis and landmarks"),
-      el("div", { class: "pair" }, ...Object.values(this.fields).map((field) => field.node)), this.buttBack);
+      el("div", { class: "pair" }, ...Object.values(this.fields).map((field) => field.node)), this.seenWords, this.buttBack);
   }
 
   _refreshMarks() {
@@ -126,8 +130,11 @@ export class Panel {
     };
     for (const [key, field] of Object.entries(this.fields)) {
       field.node.hidden = values[key] === null;
-      if (values[key] !== null && document.activeElement !== field.input) field.input.value = values[key].toFixed(2);
+      if (values[key] !== null && document.activeElement !== field.input) field.input.value = fixed(values[key]);
     }
+    const shift = Math.abs(app.outcome?.buttShift ?? 0);
+    this.seenWords.hidden = shift < 0.5;
+    this.seenWords.textContent = `The rim stands nearer to the camera than the racquet's middle, so it is seen a little outside: at the butt by ${shift.toFixed(1)} mm. The butt line is drawn where it is seen; lengths and figures leave this out.`;
     this.buttBack.hidden = edit.butt_mm === null;
   }
 

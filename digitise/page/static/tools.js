@@ -32,7 +32,27 @@ export class Tool {
   focus() { return null; }
 }
 
-export class PointsTool extends Tool {
+/** A tool whose drag is shown while it lasts, and is a step once it is let go. */
+class MoveTool extends Tool {
+  up() {
+    const { drag, app } = this;
+    this.drag = null;
+    if (drag?.moved) app.commit(app.edit);
+  }
+
+  /** The chosen point by the arrow keys: ``nudged`` says to what drawing, and which point it then is. */
+  nudge(dx, dy) {
+    const { app } = this;
+    if (app.point < 0) return false;
+    const { edit, point, words } = this.nudged(dx, dy);
+    app.commit(edit);
+    app.choose(app.ring, point);
+    app.sayPoint(words);
+    return true;
+  }
+}
+
+export class PointsTool extends MoveTool {
   down(pointer) {
     const { app } = this;
     const order = [app.ring, ...rings(app.edit).keys()];
@@ -90,21 +110,12 @@ export class PointsTool extends Tool {
     return edit;
   }
 
-  up() {
-    const { drag, app } = this;
-    this.drag = null;
-    if (drag?.moved) app.commit(app.edit);
-  }
-
-  nudge(dx, dy) {
+  nudged(dx, dy) {
     const { app } = this;
-    if (app.point < 0) return false;
     this.grab(app.ring, app.point, app.edit, { x: 0, y: 0, px: 0, py: 0 });
     const edit = this.moved(this.drag, [dx, dy]);
     this.drag = null;
-    app.commit(edit);
-    app.sayPoint();
-    return true;
+    return { edit, point: app.point, words: "" };
   }
 
   key(event) {
@@ -167,7 +178,7 @@ export class PointsTool extends Tool {
   }
 }
 
-export class PullTool extends Tool {
+export class PullTool extends MoveTool {
   down(pointer) {
     const { app } = this;
     for (const ring of [app.ring, ...rings(app.edit).keys()]) {
@@ -210,15 +221,8 @@ export class PullTool extends Tool {
     return edit;
   }
 
-  up() {
-    const { drag, app } = this;
-    this.drag = null;
-    if (drag?.moved) app.commit(app.edit);
-  }
-
-  nudge(dx, dy) {
+  nudged(dx, dy) {
     const { app } = this;
-    if (app.point < 0) return false;
     const chosen = rings(app.edit)[app.ring].points[app.point];
     const place = curveOf(rings(app.edit)[app.ring]).nearest(...chosen);
     const edit = this.pulled(this.taken(app.edit, app.ring, place), [dx, dy]);
@@ -228,10 +232,7 @@ export class PullTool extends Tool {
       const d = Math.hypot(p[0] - to[0], p[1] - to[1]);
       return d < best[0] ? [d, i] : best;
     }, [Infinity, 0]);
-    app.choose(app.ring, near[1]);
-    app.commit(edit);
-    app.sayPoint("Pulled. ");
-    return true;
+    return { edit, point: near[1], words: "Pulled. " };
   }
 
   draw(pen) {
@@ -251,7 +252,7 @@ export class PullTool extends Tool {
   }
 }
 
-export class MarksTool extends Tool {
+export class MarksTool extends MoveTool {
   spots() {
     const { app } = this;
     const frame = axisFrame(app.edit, app.sheet.tip);
@@ -292,12 +293,6 @@ export class MarksTool extends Tool {
       case "throat top": return { ...edit, throat_top_mm: edit.throat_top_mm + along, marks_by_hand: true };
       default: return edit;
     }
-  }
-
-  up() {
-    const { drag, app } = this;
-    this.drag = null;
-    if (drag?.moved) app.commit(app.edit);
   }
 
   nudge(dx, dy) {
