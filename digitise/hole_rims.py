@@ -28,6 +28,44 @@ ROUGH_SD_MM = 0.4
 """How exact the radius is that the search for circles gives."""
 PASSES, OFF_SHARE = 3, 0.15
 """Passes, and how far, as a share of the radius, a ray's edge may be off the circle to count."""
+ON_RIM, OFF_RIM = 0.1, 0.25
+"""Edges this near to a rim, as a share of the radius, are on it; those a little farther off tell where its
+middle is."""
+
+
+def rim_shares(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    upper: Resting,
+    centres_mm: FloatArray,
+    radius_mm: float,
+) -> FloatArray:
+    """Share (n,) of the rays from each place, which may be a bit off, on which a rim of this radius shows."""
+    turn = np.linspace(0, 2 * np.pi, RAYS, endpoint=False)
+    ways = np.column_stack([np.cos(turn), np.sin(turn)])
+    shown = np.zeros(len(centres_mm))
+    for _ in range(PASSES):
+        rims = _rims(pixels_rgb, camera, upper, centres_mm, radius_mm, ways)
+        on = np.abs(rims / radius_mm - 1) < ON_RIM
+        shown = np.maximum(shown, on.mean(axis=1))
+        near = np.where(np.abs(rims / radius_mm - 1) < OFF_RIM, rims - radius_mm, np.nan)
+        centres_mm = centres_mm + _shifts(near, ways)
+    return shown
+
+
+def _rims(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    upper: Resting,
+    centres_mm: FloatArray,
+    radius_mm: float,
+    ways: FloatArray,
+) -> FloatArray:
+    """Distance (n, rays) of the strongest edge about each centre on rays in the directions ``ways``."""
+    away = np.arange(REACH[0] * radius_mm, REACH[1] * radius_mm, STEP_MM)
+    places = centres_mm[:, None, None, :] + away[:, None] * ways[:, None, :]
+    light = sample_light(pixels_rgb, upper.to_pixels(camera, places.reshape(-1, 2)))
+    return rim_distances(light.reshape(len(centres_mm), len(ways), len(away), 3), away)
 
 
 def refined(
@@ -42,10 +80,7 @@ def refined(
     turn = np.linspace(0, 2 * np.pi, RAYS, endpoint=False)
     ways = np.column_stack([np.cos(turn), np.sin(turn)])
     for _ in range(PASSES):
-        away = np.arange(REACH[0] * radius_mm, REACH[1] * radius_mm, STEP_MM)
-        places = centres_mm[:, None, None, :] + away[:, None] * ways[:, None, :]
-        light = sample_light(pixels_rgb, upper.to_pixels(camera, places.reshape(-1, 2)))
-        rims = rim_distances(light.reshape(len(centres_mm), RAYS, len(away), 3), away)
+        rims = _rims(pixels_rgb, camera, upper, centres_mm, radius_mm, ways)
         radius_mm = commonest(rims[np.isfinite(rims)], rough_mm)
         off = np.where(np.abs(rims / radius_mm - 1) < OFF_SHARE, rims - radius_mm, np.nan)
         centres_mm = centres_mm + _shifts(off, ways)

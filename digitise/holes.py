@@ -13,7 +13,7 @@ import numpy.typing as npt
 from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
-from digitise.hole_rims import refined
+from digitise.hole_rims import refined, rim_shares
 from digitise.remap import remap_linear
 from digitise.resting import Body, Resting
 from digitise.tone import FloatArray
@@ -27,6 +27,10 @@ LEAST_CONTRAST = 0.25
 """Log of light by which a hole is darker than the face round it, on most of its rim."""
 PATTERN_MM, SAME_PLACE_MM = 45.0, 4.0
 """Largest distance of neighbours in the pattern, and how exactly a pattern repeats."""
+CLEAR_RIM, SOME_RIM = 0.6, 0.2
+"""Share of its rim that must show of a hole that the pattern wants, and of one that is dark inside, too."""
+ROUNDS = 3
+"""How often what was found is asked again what it wants beside it."""
 NEIGHBOUR = 1.5
 """Holes of a pattern have neighbours within so many of its usual distances."""
 AS_DARK = 0.3
@@ -62,13 +66,19 @@ def find_holes(
     good &= np.abs(radii / typical - 1) < ALIKE
     turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
-    missing = _missing(centres[good], typical)
-    missing = missing[_depth(contour.ring_mm, missing) > typical + RIM_CLEAR_MM]
-    missing = missing[
-        _are_deep(dark, _cells(missing, x_mm, y_mm), _cells(centres[good], x_mm, y_mm), typical)
-    ]
+    found = centres[good]
+    for _ in range(ROUNDS):
+        missing = _missing(found, typical)
+        missing = missing[_depth(contour.ring_mm, missing) > typical + RIM_CLEAR_MM]
+        if len(missing) == 0:
+            break
+        deep = _are_deep(dark, _cells(missing, x_mm, y_mm), _cells(centres[good], x_mm, y_mm), typical)
+        shares = rim_shares(pixels_rgb, camera, top, missing, typical)
+        seen = (shares > CLEAR_RIM) | (deep & (shares > SOME_RIM))
+        found = np.vstack([found, missing[seen]])
+        if not seen.any():
+            break
     # One drill makes all holes: their common radius is better known than any single one.
-    found = np.vstack([centres[good], missing])
     rims, radius = refined(pixels_rgb, camera, top, found[_has_neighbours(found)], typical)
     return tuple(centre + radius * circle for centre in rims)
 

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon, box
 from digitise.axis import Axis
 from digitise.camera import Camera
 from digitise.face_throat import with_walls
-from digitise.hole_rims import STEP_MM, commonest, refined, rim_distances
+from digitise.hole_rims import STEP_MM, commonest, refined, rim_distances, rim_shares
 from digitise.resting import Resting
 from digitise.tone import FloatArray
 from tests.page_samples import camera as above
@@ -73,3 +73,17 @@ def test_a_circle_drawn_in_a_photo_is_found_to_a_fraction_of_a_pixel() -> None:
     found, radius_mm = refined(picture, camera, lying, centre + np.array([0.6, 0.0]), true_mm - 0.4)
     assert radius_mm == pytest.approx(true_mm, abs=0.06)
     np.testing.assert_allclose(found, centre, atol=0.06)
+
+
+def test_a_rim_shows_where_there_is_a_disc_and_not_on_a_bare_face() -> None:
+    """Of two places that a pattern wants, a disc lies 0.8 mm beside the first."""
+    camera = Camera(3000.0, 400.0, 300.0, above().camera.rotation, np.array([0.0, 0.0, 750.0]))
+    lying = Resting(UP, 0.0, 0.0)
+    rows, cols = np.mgrid[:600, :800]
+    u, v = lying.to_pixels(camera, np.array([[-20.0, 10.0]]))[0]
+    shade = np.where(np.hypot(cols - u, rows - v) > 24.0, 230, 10).astype(np.uint8)
+    picture = np.repeat(shade[..., None], 3, axis=2)
+    wanted = np.array([[-20.8, 10.0], [30.0, 10.0]])
+    shares = rim_shares(picture, camera, lying, wanted, 6.0)
+    assert shares[0] > 0.9
+    assert shares[1] == 0.0
