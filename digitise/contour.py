@@ -56,7 +56,8 @@ LARGEST_DIFFERENCE_MM = 1.5
 LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, OFF_COST = 0.65, 4.0, 30.0, 50.0
 """Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
 cap is wider), and what it costs to be farther off."""
-FINAL_INWARD_MM = 0.75
+FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
+"""The same in the last search, and how many times as far inside a handle's sure end its edge may lie."""
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
 """How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
 HORN_SHARE = 0.5
@@ -257,6 +258,9 @@ def _kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, inward_mm: f
     grip = y_mm < shape.grip_to_mm - BUTT_CAP_MM / 2
     out |= grip & ((half_mm < shape.grip_mm - GRIP_OFF_MM) | (~cap & (half_mm > shape.grip_mm + GRIP_OFF_MM)))
     out &= np.abs(band.normal[:, :1]) > 0.7
+    if shape.grip_mm > 0:
+        butt = (y_mm < shape.grip_to_mm) & (band.normal[:, 1:] < -0.7)
+        out |= butt & (band.offset_mm < -END_SLACK * inward_mm)
     if shape.rim_mm > 0:
         head = y_mm > max(shape.grip_to_mm, BUTT_CAP_MM)
         out |= head & (band.offset_mm < -inward_mm)

@@ -31,8 +31,8 @@ FLARE_MM, FLARE = 25.0, 1.35
 """Length of a butt cap and how many times as wide as the grip it may be."""
 LEAST_SCORE = 5.0
 """Score that two edges of a handle reach; the best of all there is by chance comes to 4."""
-SAME_MM = 2.5
-"""Half widths that differ by less are the same: a rough shape is told in steps of 2 mm."""
+SAME_MM, SAME_END_MM = 2.5, 5.0
+"""Half widths, and ends, that differ by less are the same: a rough shape is told in steps of 2 mm."""
 END_WORTH = 12.0
 """Worth of a full edge across the butt's end, in places along the handle with full edges on both sides."""
 
@@ -49,7 +49,8 @@ class _Handle:
 
 def with_handle(view: FlatView, edges: ComplexImage, shape: SymmetricShape) -> SymmetricShape:
     """The shape with the handle that its edges show: beyond one of its ends where it has none, or in place
-    of its own where that is clearly of another width. The shape itself where no handle stands out.
+    of its own where that is clearly of another width or ends elsewhere, at a shadow's border or short of a
+    butt cap of the table's colour. The shape itself where no handle stands out.
 
     ``edges`` is ``edge_field`` on the grid of ``view``.
     """
@@ -61,9 +62,11 @@ def with_handle(view: FlatView, edges: ComplexImage, shape: SymmetricShape) -> S
     own_mm = float(np.median(shape.half_width_mm[(shape.y_mm > GRIP_FROM_MM) & (shape.y_mm < GRIP_TO_MM)]))
     if handle.score <= LEAST_SCORE:
         return shape
-    if abs(handle.half_mm - own_mm) <= SAME_MM:
-        return replace(shape, grip_mm=handle.half_mm, grip_to_mm=handle.join_mm)
-    return _joined(shape, replace(handle, end_mm=0.0))
+    if abs(handle.end_mm) <= SAME_END_MM:
+        handle = replace(handle, end_mm=0.0)
+        if abs(handle.half_mm - own_mm) <= SAME_MM:
+            return replace(shape, grip_mm=handle.half_mm, grip_to_mm=handle.join_mm)
+    return _joined(shape, handle)
 
 
 def _turned(shape: SymmetricShape) -> SymmetricShape:

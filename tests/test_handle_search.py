@@ -69,3 +69,15 @@ def test_a_handle_of_the_wrong_width_is_mended_and_the_right_one_kept() -> None:
     mended = with_handle(view, edges, replace(right, half_width_mm=narrow))
     assert np.median(mended.half_width_mm[:50]) == pytest.approx(17.0, abs=1.5)
     assert mended.length_mm == right.length_mm
+
+
+@pytest.mark.parametrize("off_mm", [-24.0, 24.0])
+def test_an_end_in_a_shadow_or_short_of_a_faint_cap_is_mended(off_mm: float) -> None:
+    view, edges, _ = scene(0.0, 4.0)
+    y_mm = np.arange(0.0, 400.0 - off_mm, STEP_MM)
+    axis = axis_at(0.0, -200.0 + off_mm, 0.0)
+    shape = SymmetricShape(axis, y_mm, paddle_half_width(np.maximum(y_mm + off_mm, 0.0)), 1.0)
+    mended = with_handle(view, edges, shape)
+    assert mended.axis.origin_mm == pytest.approx([0.0, -200.0], abs=4.0)
+    assert mended.length_mm == pytest.approx(400.0, abs=5.0)
+    assert mended.half_width_mm.max() == pytest.approx(95.0, abs=0.1)
