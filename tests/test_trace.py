@@ -91,6 +91,21 @@ def test_outline_length_and_width(construction: Construction, sample: Sampler, t
         assert abs(measure - true) <= 3 * sd
 
 
+@pytest.mark.parametrize(
+    ("seed", "what"), [(5004, "a dark grip on a dark carpet"), (5055, "a shadow that goes on past the butt")]
+)
+def test_handles_that_hardly_show(seed: int, what: str, tmp_path: Path) -> None:
+    rendered = render(random_scene(seed, "solid", megapixels=MEGAPIXELS))
+    spec, truth = rendered.scene.racquets[0].spec, rendered.truth["racquet"]
+    photo = read_photo(write(rendered, tmp_path, "handle"))
+    thickness = Thickness(spec.face_thickness_mm, 0.3, spec.handle_thickness_mm, 1.0)
+    found = trace_photo(photo, "solid", thickness)
+    line = LinearRing(np.asarray(truth["outline_mm"]))
+    away_mm = np.array([line.distance(Point(place)) for place in found.contour.ring_mm])
+    assert np.sqrt((away_mm**2).mean()) <= 0.8, what
+    assert found.spread.length_mm == pytest.approx(truth["overall_length_mm"], rel=0.006), what
+
+
 @pytest.mark.parametrize("construction", CONSTRUCTIONS)
 def test_frame_and_ring(construction: Construction, traced: Tracer) -> None:
     _, found = traced(construction)
