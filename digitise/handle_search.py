@@ -29,11 +29,11 @@ CHANCE = 1.6
 """How many times as strong as by chance the two edges must be on the whole."""
 FLARE_MM, FLARE = 25.0, 1.35
 """Length of a butt cap and how many times as wide as the grip it may be."""
-LEAST_SCORE = 5.0
-"""Score that two edges of a handle reach; the best of all there is by chance comes to 4."""
+LEAST_SCORE = 4.5
+"""Score that two edges of a handle reach; the best of all there is by chance comes to 2."""
 SAME_MM, SAME_END_MM = 2.5, 5.0
 """Half widths, and ends, that differ by less are the same: a rough shape is told in steps of 2 mm."""
-END_WORTH = 12.0
+END_WORTH = 5.0
 """Worth of a full edge across the butt's end, in places along the handle with full edges on both sides."""
 
 
