@@ -19,7 +19,9 @@ FLARED, TAPERED = 1.25, 0.70
 LEAST_TOP_MM = 60.0
 """No handle is shorter."""
 STEP_SPAN_MM, STEP_DOWN_MM = 8.0, 0.9
-"""A shaft begins where the half width falls by so much within such a length, and stays so up to the head."""
+"""A shaft begins where the half width falls by so much within such a length, and stays so."""
+SHAFT_MM = 50.0
+"""How far beyond such a step it is looked whether it stays so: an open throat's shaft widens again later."""
 WIDENED_MM, BEFORE_WIDENED_MM, WIDENED_SD_MM = 2.0, 4.9, 4.0
 """Half width over the grip's by which a neck has begun; the grip ended about so much before, with this sd: a
 neck may start slowly, as a fillet of a large radius, or be a little narrower than the grip at first."""
@@ -121,7 +123,7 @@ def _step_down(y_mm: FloatArray, half_mm: FloatArray, grip_mm: float, end: int) 
         return None
     best = int(np.argmax(np.where(inside, drop, -np.inf)))
     at_mm = float(y_mm[middle[best]])
-    after = (y_mm > at_mm + 5) & (y_mm < max(float(y_mm[end]) - 10, at_mm + 20))
+    after = (y_mm > at_mm + 5) & (y_mm < at_mm + np.clip(float(y_mm[end]) - 10 - at_mm, 20, SHAFT_MM))
     if drop[best] < STEP_DOWN_MM or not after.any() or np.quantile(half_mm[after], 0.85) > grip_mm - 0.5:
         return None
     return int(middle[best])

@@ -66,6 +66,14 @@ def test_a_collar_wider_than_the_grip_is_told_by_where_the_width_falls_behind_it
     assert fall_mm == pytest.approx(17.6 - 16.4)
 
 
+def test_a_shaft_that_widens_into_the_head_slowly_begins_where_the_grip_ends() -> None:
+    y_mm = np.arange(1.0, 700.0)
+    half = np.interp(y_mm, [0, 183, 183.01, 225, 260, 300, 700], [16, 16, 12.5, 12.5, 17, 30, 130])
+    marks = handle_marks(y_mm, half)
+    assert marks.top_mm == pytest.approx(183.0 - BEFORE_NARROWED_MM, abs=1.0)
+    assert marks.top_sd_mm == NARROWED_SD_MM
+
+
 def test_places_2_mm_apart_tell_the_same() -> None:
     y_mm = np.arange(1.0, 400.0)
     fine, coarse = (handle_marks(y, paddle_half_width(y)) for y in (y_mm, y_mm[::2]))
