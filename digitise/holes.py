@@ -79,7 +79,10 @@ def find_holes(
         if not seen.any():
             break
     # One drill makes all holes: their common radius is better known than any single one.
-    rims, radius = refined(pixels_rgb, camera, top, found[_has_neighbours(found)], typical)
+    patterned = found[_has_neighbours(found)]
+    if len(patterned) == 0:
+        return ()
+    rims, radius = refined(pixels_rgb, camera, top, patterned, typical)
     return tuple(centre + radius * circle for centre in rims)
 
 
