@@ -176,7 +176,7 @@ def test_a_second_card_is_a_runner_up() -> None:
 
 def test_no_card_near_the_place_asked_for() -> None:
     photo = drawn(PLAIN.camera(), SIZE, 0.75, 0.3)
-    with pytest.raises(Refused, match=r"near 100,800 .*0\.25 is needed") as refusal:
+    with pytest.raises(Refused, match=r"near 100,800 .*0\.35 is needed") as refusal:
         find_card(photo, LENS, near_px=(100.0, 800.0))
     assert refusal.value.reason is Reason.NO_CARD
 
