@@ -222,9 +222,7 @@ def _straight_butt(ring_mm: FloatArray) -> FloatArray:
 def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:
     """Lay the body down where the rough shape is; its outline in the middle plane, even and symmetric."""
     resting = rest(shape.axis, body)
-    right = shape.ring_mm()[: len(shape.y_mm)]
-    ends = [np.array([[0.0, right[0, 1]]]), np.array([[0.0, right[-1, 1]]])]
-    ring = even_ring(np.vstack([ends[0], right, ends[1], right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+    ring = even_ring(shape.ring_from_butt_mm(), 1.0)
     world = shape.axis.to_world(ring)
     seen_px = camera.project(np.column_stack([world, np.full(len(world), view.plane_z_mm)]))
     seen = resting.from_pixels(camera, seen_px)

@@ -54,7 +54,7 @@ SPIKE_ROWS = 13
 """Spikes and notches of the half width up to this many places long are none of a racquet's."""
 GAP_ROWS = 20
 """Gaps along the axis up to this many places long are bridged: a shaft may have the table's colour."""
-GRIP_FROM_MM, GRIP_TO_MM, WIDEST_FLARE = 40.0, 110.0, 1.6
+FOOT_TO_MM, HANDLE_TO_MM, WIDEST_FLARE = 40.0, 110.0, 1.6
 """Where along the handle its half width is told, and how many times as wide a butt cap may be."""
 HEAD_SHARE = 0.75
 """Half widths over this share of the largest are the head's."""
@@ -85,6 +85,12 @@ class SymmetricShape:
         """The outline as a counter-clockwise ring (n, 2) in the axis's frame."""
         right = np.column_stack([self.half_width_mm, self.y_mm])
         return np.vstack([right, right[::-1] * np.array([-1.0, 1.0])])
+
+    def ring_from_butt_mm(self) -> FloatArray:
+        """The same with the ends' places on the axis, begun at the butt's."""
+        ring = self.ring_mm()
+        butt, tip = (np.array([[0.0, float(self.y_mm[end])]]) for end in (0, -1))
+        return np.vstack([butt, ring[: len(self.y_mm)], tip, ring[len(self.y_mm) :]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,10 +258,10 @@ def _without_foot(y_mm: FloatArray, widths: FloatArray) -> tuple[FloatArray, Flo
     """The shape less what spreads below its handle wider than any butt cap: lines and shadows that happen
     to be alike on both sides."""
     from_end = y_mm - y_mm[0]
-    grip = widths[(from_end > GRIP_FROM_MM) & (from_end < GRIP_TO_MM)]
+    grip = widths[(from_end > FOOT_TO_MM) & (from_end < HANDLE_TO_MM)]
     if len(grip) == 0:
         return y_mm, widths
-    foot = np.flatnonzero((widths > WIDEST_FLARE * np.median(grip)) & (from_end < GRIP_FROM_MM))
+    foot = np.flatnonzero((widths > WIDEST_FLARE * np.median(grip)) & (from_end < FOOT_TO_MM))
     first = int(foot[-1]) + 1 if len(foot) else 0
     return y_mm[first:], widths[first:]
 

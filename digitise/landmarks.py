@@ -10,10 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
 from digitise.tone import FloatArray
 
-GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
-"""Where every racquet has plain grip: past the butt cap, well before the shortest handle ends."""
 FLARED, TAPERED = 1.25, 0.70
 """Half width, as a share of the grip's, at which the neck or the shaft has surely begun."""
 LEAST_TOP_MM = 60.0

@@ -33,9 +33,7 @@ def with_rim(view: FlatView, edges: ComplexImage, shape: SymmetricShape) -> Symm
 
     ``edges`` is ``edge_field`` on the grid of ``view``, soft ones too.
     """
-    right = np.column_stack([shape.half_width_mm, shape.y_mm])
-    ends = [[0.0, float(shape.y_mm[0])]], [[0.0, float(shape.y_mm[-1])]]
-    ring = even_ring(np.vstack([ends[0], right, ends[1], right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+    ring = even_ring(shape.ring_from_butt_mm(), 1.0)
     normal = ring_normals(smooth_ring(ring, SMOOTH_MM))
     from_mm = max(shape.grip_to_mm, 100.0) + ABOVE_GRIP_MM
     strength = _border_strength(view, edges, shape, ring, normal, ring[:, 1] > from_mm)
