@@ -103,6 +103,7 @@ def test_undo_reaches_back_over_a_restart(paddle_path: Path, new_hand: NewHand) 
         hand.at_drawing()
         hand.press("Control+z")
         assert hand.edit() == first
+        hand.page.goto("about:blank")
 
 
 def test_mirror_makes_both_sides_alike(hand: Hand, paddle_path: Path) -> None:
