@@ -193,7 +193,8 @@ def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Ma
     axes = _axes(view, edges, silhouettes)
     best = max(symmetric_shapes(view, sight, axes), key=_score)
     settled, anything = (mask.astype(np.float32) for mask in silhouettes)
-    all_edges = np.abs(edge_field(table.unlike, soft_too=True)).astype(np.float32)
+    soft_too = edge_field(table.unlike, soft_too=True)
+    all_edges = np.abs(soft_too).astype(np.float32)
 
     def masked(axis: Axis, shares: tuple[float, ...]) -> SymmetricShape:
         votes = [share * settled + (2 - share) * anything - 1 for share in shares]
@@ -204,7 +205,6 @@ def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Ma
     if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
     held = [with_handle(view, edges, shape) for shape in shapes]
-    soft_too = edge_field(table.unlike, soft_too=True)
     rimmed = [with_rim(view, soft_too, shape) for shape in held]
     return held + [shape for shape in rimmed if shape is not None]
 
