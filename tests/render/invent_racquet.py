@@ -68,7 +68,7 @@ def random_racquet(
         return RacquetSpec(construction, kind, length, between(254, 260), between(36, 38),
                            between(29, 32.5), between(32, 34.5), between(120, 132, 1),
                            between(345, 375, 1), between(252, 266, 1),
-                           band_mm=between(9, 14), edge_radius_mm=between(4, 7), hole_mm=between(9, 13),
+                           band_mm=between(9, 14), edge_radius_mm=between(6, 13), hole_mm=between(9, 13),
                            hole_pitch_mm=between(26, 32), open_throat=open_throat, finish=finish,
                            insides=replace(insides, edge_width_mm=14.0))  # fmt: skip
     if kind == "thin":
