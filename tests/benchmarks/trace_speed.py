@@ -1,0 +1,187 @@
+"""How fast and in how much memory a 12 MP photo is traced, beside its decoding and beside full-size GrabCut.
+
+usage: python -m tests.benchmarks.trace_speed [PHOTO...] [--repeats N] [--grabcut N] [--threads N]
+
+Without photos three are rendered (12 megapixels; solid, perforated, strung). On each of them are timed, in
+one process: decoding the JPEG alone (``cv2.imdecode``); the whole trace as ``digitise trace`` does it, from
+the file to the outline, openings and sds; and on the first ``--grabcut`` photos what one would write with
+the library alone, ``cv2.grabCut`` on the full picture, five iterations from a rectangle round the racquet
+(minutes each). Times are of the processor, the best of ``--repeats`` (GrabCut runs once), with as many OpenCV
+threads as ``--threads`` says. Peak memory is that of a process of its own which does nothing else.
+
+Bars: trace at most 15 times the decode, at least 50 times faster than GrabCut, at most 600 MB.
+"""
+
+from __future__ import annotations
+
+import argparse
+import resource
+import sys
+import tempfile
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from time import process_time
+from typing import TYPE_CHECKING
+
+import numpy as np
+from rich.console import Console
+from rich.progress import Progress
+
+if TYPE_CHECKING:
+    from digitise.trace import Traced
+
+SEEDS = {"solid": 9000, "perforated": 9001, "strung": 9002}
+ITERATIONS, ROOM_PX = 5, 40
+"""GrabCut's, and by how much its rectangle is wider than the racquet."""
+
+
+@dataclass(frozen=True)
+class Timed:
+    """Processor seconds of one photo; None where GrabCut was left out."""
+
+    name: str
+    megapixels: float
+    decode: float
+    trace: float
+    grabcut: float | None
+    peak_mb: float
+
+
+def trace(path: Path) -> Traced:
+    """What ``digitise trace`` does with a photo, up to writing its file."""
+    from digitise.photo import read_photo
+    from digitise.trace import Thickness, trace_photo
+    from model.build import thicknesses
+    from tests.gallery import known_of
+
+    known = known_of(path, "solid")
+    face, handle = thicknesses(known)
+    thickness = Thickness(face.value, face.sd, handle.value, handle.sd)
+    return trace_photo(read_photo(path), known.construction, thickness)
+
+
+def peak_mb(path: Path, threads: int) -> float:
+    """Largest resident memory, in MB, of this process once it has traced ``path``."""
+    import cv2
+
+    cv2.setNumThreads(threads)
+    trace(path)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return peak / (1e6 if sys.platform == "darwin" else 1e3)  # bytes there, kilobytes elsewhere
+
+
+def in_own_process(path: Path, threads: int) -> float:
+    """``peak_mb`` of a fresh process."""
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        return pool.submit(peak_mb, path, threads).result()
+
+
+def seconds(work: Callable[[], object], repeats: int) -> float:
+    """Least processor time of ``repeats`` runs."""
+    times = []
+    for _ in range(repeats):
+        start = process_time()
+        work()
+        times.append(process_time() - start)
+    return min(times)
+
+
+def grabcut_seconds(path: Path) -> float:
+    """Processor time of GrabCut on the whole picture, from a rectangle round the racquet."""
+    import cv2
+
+    from digitise.recast import seen_px
+
+    found = trace(path)
+    ring = seen_px(found.estimate.camera, found.contour, found.body)
+    low, high = ring.min(axis=0) - ROOM_PX, ring.max(axis=0) + ROOM_PX
+    picture = cv2.imread(str(path))
+    if picture is None:
+        raise SystemExit(f"{path} cannot be read; give a JPEG photo")
+    left, top = (int(max(0, edge)) for edge in low)
+    right, bottom = (int(min(edge, size)) for edge, size in zip(high, picture.shape[1::-1], strict=True))
+    rectangle = (left, top, right - left, bottom - top)
+    state = np.zeros(picture.shape[:2], np.uint8)
+    models = np.zeros((1, 65)), np.zeros((1, 65))
+    return seconds(
+        lambda: cv2.grabCut(picture, state, rectangle, *models, ITERATIONS, cv2.GC_INIT_WITH_RECT), 1
+    )
+
+
+def timed(path: Path, repeats: int, grabcut: bool, peak: float) -> Timed:
+    """All times of one photo."""
+    import cv2
+
+    data = np.fromfile(path, np.uint8)
+    picture = cv2.imdecode(data, cv2.IMREAD_COLOR)
+    if picture is None:
+        raise SystemExit(f"{path} cannot be read; give a JPEG photo")
+    trace(path)  # what is loaded on first use is not timed
+    return Timed(
+        name=path.stem,
+        megapixels=picture.shape[0] * picture.shape[1] / 1e6,
+        decode=seconds(lambda: cv2.imdecode(data, cv2.IMREAD_COLOR), 2 * repeats),
+        trace=seconds(lambda: trace(path), repeats),
+        grabcut=grabcut_seconds(path) if grabcut else None,
+        peak_mb=peak,
+    )
+
+
+def rendered(folder: Path, progress: Progress) -> list[Path]:
+    """A photo of each construction, with its truth."""
+    from tests.render.compose import render, write
+    from tests.render.invent import random_scene
+
+    paths = []
+    for construction, seed in progress.track(SEEDS.items(), description="rendering"):
+        write(render(random_scene(seed, construction)), folder, construction)  # type: ignore[arg-type]
+        paths.append(folder / f"{construction}.jpg")
+    return paths
+
+
+def report(rows: list[Timed]) -> None:
+    """Print each photo's times and ratios, then the medians."""
+    print(f"{'photo':<34}{'MP':>6}{'decode s':>10}{'trace s':>9}{'x decode':>10}", end="")
+    print(f"{'GrabCut s':>11}{'x trace':>9}{'peak MB':>9}")
+    for row in rows:
+        slow = f"{row.grabcut:>11.1f}{row.grabcut / row.trace:>9.0f}" if row.grabcut else f"{'-':>11}{'-':>9}"
+        print(
+            f"{row.name:<34}{row.megapixels:>6.1f}{row.decode:>10.3f}{row.trace:>9.2f}"
+            f"{row.trace / row.decode:>10.1f}{slow}{row.peak_mb:>9.0f}"
+        )
+    ratios = [row.trace / row.decode for row in rows]
+    print(f"trace over decode: median {np.median(ratios):.1f}, most {max(ratios):.1f} (bar 15, goal 8)")
+    print(f"peak memory: most {max(row.peak_mb for row in rows):.0f} MB (bar 600)")
+    faster = [row.grabcut / row.trace for row in rows if row.grabcut]
+    if faster:
+        print(f"GrabCut over trace: least {min(faster):.0f} (bar 50)")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("photos", type=Path, nargs="*")
+    parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--grabcut", type=int, default=1, help="how many photos to run full-size GrabCut on")
+    parser.add_argument("--threads", type=int, default=1, help="OpenCV threads")
+    chosen = parser.parse_args()
+    rows = []
+    with tempfile.TemporaryDirectory() as folder, Progress(console=Console(stderr=True)) as progress:
+        photos = chosen.photos or rendered(Path(folder), progress)
+        # Memory first: a new process counts what the one that started it holds at that moment.
+        peaks = [
+            in_own_process(path, chosen.threads) for path in progress.track(photos, description="memory")
+        ]
+        import cv2
+
+        cv2.setNumThreads(chosen.threads)
+        for k, path in enumerate(progress.track(photos, description="timing")):
+            rows.append(timed(path, chosen.repeats, k < chosen.grabcut, peaks[k]))
+    print(f"OpenCV {cv2.__version__}, {chosen.threads} OpenCV thread(s), best of {chosen.repeats}")
+    report(rows)
+
+
+if __name__ == "__main__":
+    main()
