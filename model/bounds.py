@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from model.errors import ReadingError
 from model.figures import KGCM2_GMM2
 from model.outline import Outline
@@ -28,6 +30,7 @@ from model.swinging import (
 )
 
 SIZE_FACTOR = 1.3  # a photo is wrong by a few per cent; more is another racquet or a slip of the unit
+WEIGHT_FACTOR = 3.0  # sold racquets of one construction and outline differ by a half; more is a wrong unit
 SLACK_SDS = 4.0  # an honest reading lies this far beyond a bound once in ten thousand
 
 
@@ -42,6 +45,7 @@ class Limits:
     half_thickness_mm: float
     least_twist_mm2: float = 0.0
     width_mm: float = 0.0
+    usual_g: float = 0.0
 
 
 def limits_of(outline: Outline, parts: Parts, thickest_mm: float) -> Limits:
@@ -59,6 +63,7 @@ def limits_of(outline: Outline, parts: Parts, thickest_mm: float) -> Limits:
         half_thickness_mm=thickest_mm / 2,
         least_twist_mm2=float((unit[:, XX] + unit[:, ZZ]).min()),
         width_mm=outline.width_mm,
+        usual_g=float(np.exp(parts.log_mass).sum()),
     )
 
 
@@ -71,6 +76,8 @@ def check_readings(readings: Sequence[Reading], limits: Limits) -> None:
             _check_size(reading.kind, reading.value, limits.tip_mm)
         elif reading.kind == "width":
             _check_size(reading.kind, reading.value, limits.width_mm)
+        elif reading.kind == "weight":
+            _check_weight("weight reading", reading.value, limits)
         elif reading.kind == "balance":
             _check_balance("balance reading", reading.value, limits)
         elif isinstance(reading, TwoSupportsReading) and mass:
@@ -85,6 +92,7 @@ def check_readings(readings: Sequence[Reading], limits: Limits) -> None:
             _check_balance("two supports reading's balance", found, limits)
         elif isinstance(reading, TwoScalesReading):
             total = reading.low_g + reading.high_g
+            _check_weight("two scales reading's weight", total, limits)
             found = balance_from_scale_mm(total, reading.high_g, reading.low_mm, reading.high_mm)
             _check_balance("two scales reading's balance", found, limits)
         elif isinstance(reading, PendulumReading) and mass:
@@ -111,6 +119,15 @@ def _check_size(what: str, value: float, outline_mm: float) -> None:
         raise ReadingError(
             f"the {what} reading {value:g} mm is nowhere near the outline's {outline_mm:.0f} mm: it must be "
             f"between {low:.0f} and {high:.0f} mm, so measure it again or trace the photo anew"
+        )
+
+
+def _check_weight(what: str, value: float, limits: Limits) -> None:
+    low, high = limits.usual_g / WEIGHT_FACTOR, limits.usual_g * WEIGHT_FACTOR
+    if limits.usual_g and not low < value < high:
+        raise ReadingError(
+            f"the {what} {value:g} g is nowhere near what a racquet of this outline and construction weighs, "
+            f"between {low:.0f} and {high:.0f} g: check its unit and the construction"
         )
 
 
@@ -150,16 +167,20 @@ def _check_pendulum(
     least = mass[0] * arm**2 / KGCM2_GMM2
     if found * (1 + SLACK_SDS * relative) < least:
         raise ReadingError(
-            f"the pendulum's {r.mean_s:g} s for {r.swings} swings mean {found:.0f} kg·cm² about the "
+            f"the pendulum's {r.mean_s:g} s for {_swings(r)} mean {found:.0f} kg·cm² about the "
             f"pivot, but weight and balance alone make at least {least:.0f} there: count and time it again"
         )
     reach = max(abs(limits.tip_mm - r.pivot_mm), abs(r.pivot_mm))
     most = mass[0] * (reach**2 + limits.half_width_mm**2) / KGCM2_GMM2
     if found > most * (1 + SLACK_SDS * relative):
         raise ReadingError(
-            f"the pendulum's {r.mean_s:g} s for {r.swings} swings mean {found:.0f} kg·cm² about the "
+            f"the pendulum's {r.mean_s:g} s for {_swings(r)} mean {found:.0f} kg·cm² about the "
             f"pivot, but a racquet of this size has at most {most:.0f}: count and time it again"
         )
+
+
+def _swings(r: PendulumReading) -> str:
+    return "one swing" if r.swings == 1 else f"{r.swings} swings"
 
 
 def _check_figure(
@@ -169,7 +190,9 @@ def _check_figure(
     limits: Limits,
 ) -> None:
     what = f"{'published' if isinstance(r, PublishedReading) else 'machine'} {r.figure} reading"
-    if r.figure == "balance":
+    if r.figure == "weight":
+        _check_weight(what, r.value, limits)
+    elif r.figure == "balance":
         _check_balance(what, r.value, limits)
     elif r.figure == "swing" and mass and balance and r.axis_mm is not None:
         arm = balance[0] - r.axis_mm

@@ -14,6 +14,7 @@ Array = NDArray[np.float64]
 
 UNLIKELY = 0.01  # sound readings disagree this much in one racquet of a hundred
 PULL_WORTH_NAMING = 2.5  # sds; the reading to measure again
+PULL_OF_A_SLIP = 10.0  # sds; no careless measuring, but a wrong unit or digit
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,11 @@ def _pull(one: Observation, off: float, free: float) -> Pull:
     )
 
 
+def _digits(value: float, digits: int) -> str:
+    """A number to so many digits, never as a power of ten."""
+    return f"{float(f'{value:.{digits}g}'):.10g}"
+
+
 def _words(chance: float, pulls: tuple[Pull, ...]) -> list[str]:
     if chance >= UNLIKELY or not pulls:
         return []
@@ -87,9 +93,11 @@ def _words(chance: float, pulls: tuple[Pull, ...]) -> list[str]:
     names = list(dict.fromkeys(pull.name for pull in pulls if pull.reading != worst.reading))
     others = ", ".join([*names, "outline"][:-1]) + " and outline" if names else "the outline"
     miss = abs(worst.observed - worst.others_say)
+    unit_too = ", and check its unit" if abs(worst.sds) > PULL_OF_A_SLIP else ""
     unit, _, rest = worst.unit.partition(" for ")
     rest = f" for {rest}" if rest else ""
+    expected = f"{_digits(worst.others_say, 4)} ± {_digits(worst.others_sd, 2)} {unit}{rest}"
     return [
-        f"the {worst.name} reading {worst.observed:.4g} {unit} is {miss:.2g} {unit} from what {others} "
-        f"together say ({worst.others_say:.4g} ± {worst.others_sd:.2g} {unit}{rest}): measure it again"
+        f"the {worst.name} reading {_digits(worst.observed, 4)} {unit} is {_digits(miss, 2)} {unit} from "
+        f"what {others} together say ({expected}): measure it again{unit_too}"
     ]

@@ -27,6 +27,8 @@ EXAMPLES = {
 }
 """How each kind of reading is written."""
 
+MOST_APART = 1.3  # repeats scatter by a few per cent; a decimal comma or a swing too many makes more
+
 
 class Clauses:
     """The clauses of a typed reading, taken one after the other."""
@@ -67,8 +69,18 @@ class Clauses:
             found = [parse(clause, self.words) for clause in self.left]
         except UnitError as error:
             raise ReadingError(f"{error}; a whole reading is written {EXAMPLES[self.kind]}") from None
+        self._alike([one.value for one in found])
         self.left = []
         return found
+
+    def _alike(self, values: list[float]) -> None:
+        """Raise ReadingError for repeats of one reading that cannot be, such as 231,4 for 231.4."""
+        low, high = min(values), max(values)
+        if low > 0 and high > MOST_APART * low:
+            self.fail(
+                f"has the repeats {', '.join(self.left)}, too different to be of one thing; write decimals "
+                "with a point, as 231.4, and time the same number of swings in every run"
+            )
 
     @property
     def words(self) -> str:

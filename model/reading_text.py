@@ -14,7 +14,7 @@ from typing import Any, cast
 from pydantic import ValidationError
 
 from model.errors import ReadingError
-from model.reading_clauses import Clauses
+from model.reading_clauses import EXAMPLES, Clauses
 from model.readings import READING, BalanceReading, Reading, WeightReading
 from model.spelling import parse_piece
 from model.units import Typed, parse_angle, parse_inertia, parse_length, parse_mass, parse_time
@@ -57,11 +57,29 @@ def made_reading(raw: dict[str, Any]) -> Reading:
         return READING.validate_python(raw)
     except ValidationError as error:
         first = error.errors()[0]
-        field = str(first["loc"][-1]) if len(first["loc"]) > 1 else ""
-        where = f"'s {field.replace('_', ' ')}" if field else ""
-        kind = str(raw.get("kind", "")).replace("_", " ")
-        reason = str(first["msg"]).removeprefix("Value error, ")
-        raise ReadingError(f"the {kind} reading{where} can't be used: {reason}") from None
+        kind = str(raw.get("kind", ""))
+        field = next((str(name) for name in first["loc"][1:] if isinstance(name, str)), "")
+        field = re.sub(r"_(?:mm|deg|s|g)$", "", field).replace("_", " ")
+        where = f"'s {field}" if field else ""
+        sentence = f"the {kind.replace('_', ' ')} reading{where} {_broken(first['type'], first)}"
+        example = f": write it like {EXAMPLES[kind]}" if kind in EXAMPLES else ""
+        raise ReadingError(sentence + example) from None
+
+
+_BOUNDS = {
+    "greater_than": ("must be more than", "gt"),
+    "greater_than_equal": ("must be at least", "ge"),
+    "less_than": ("must be less than", "lt"),
+    "less_than_equal": ("must be at most", "le"),
+}
+
+
+def _broken(what: str, first: Any) -> str:
+    """Which rule a field breaks, in plain words."""
+    if what in _BOUNDS:
+        words, key = _BOUNDS[what]
+        return f"{words} {first['ctx'][key]:g}, not {first['input']:g}"
+    return f"can't be used: {str(first['msg']).removeprefix('Value error, ')}"
 
 
 def weight_reading(text: str) -> WeightReading:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -136,7 +137,7 @@ _SPELLERS: dict[str, Callable[[Any], list[str]]] = {
 def brief(reading: Reading) -> str:
     """What was read, without sds, for a table's cell."""
     kept = [c for c in _SPELLERS[reading.kind](reading) if not _is_doubt(c)]
-    return ", ".join(kept)
+    return re.sub(r"\d+\.\d{3,}", lambda digits: f"{float(digits[0]):.6g}", ", ".join(kept))
 
 
 def _is_doubt(clause: str) -> bool:

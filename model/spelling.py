@@ -131,6 +131,11 @@ def _clock(text: str) -> float | None:
     """Hours of a clock position, None for what is a length."""
     clock = _CLOCK.fullmatch(text)
     if clock is None or (clock[2] is None and int(clock[1]) > 12):
+        if clock is not None and int(clock[1]) <= 24:
+            raise UnitError(
+                f"the place {text!r} is no clock position: use 12 or 1 to 11, "
+                f"or write {text}mm for a distance"
+            )
         return None
     hours, minutes = int(clock[1]), int(clock[2] or 0)
     if hours > 12 or minutes > 59:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from model.bounds import Limits, check_readings, limits_of
@@ -29,6 +31,23 @@ def refused(words: str, *readings: Reading) -> None:
 )
 def test_impossible_balance(value: str, words: str) -> None:
     refused(words, balance_reading(value))
+
+
+def test_a_weight_in_another_unit() -> None:
+    """A third to three times the usual weight is let through; 8.1 for 8.1 oz is not."""
+    limits = replace(LIMITS, usual_g=240.0)
+    for kind, text in (
+        ("weight", "8.1"),
+        ("weight", "23100"),
+        ("published", "weight 8.1"),
+        ("two_scales", "0mm 3g, 400mm 5g"),
+    ):
+        with pytest.raises(ReadingError, match="between 80 and 720 g: check its unit"):
+            check_readings([parse_reading(kind, text)], limits)
+    check_readings([weight_reading("85"), weight_reading("700")], limits)
+    size = Size(exact(14.0), exact(30.0))
+    parts = parts_of(paddle(), HANDLE_TOP, prior_for("solid"), size)
+    assert limits_of(paddle(), parts, 30.0).usual_g == pytest.approx(np.exp(parts.log_mass).sum())
 
 
 def test_balance_from_scales() -> None:

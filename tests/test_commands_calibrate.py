@@ -111,6 +111,12 @@ def test_readings_from_a_file_and_like(club: Path, tmp_path: Path) -> None:
     told = read_racquet(club)
     assert told.figures.twist_weight_kgcm2.sd < alone.sd
     assert [record.file_name for record in told.like] == ["sister.racquet.json"]
+    again = run(club, "--disable", "1").stdout
+    assert "Counted in is what sister.racquet.json told of this model" in " ".join(again.split())
+    run(club, "--alone", "--enable", "1")
+    assert read_racquet(club).like == []
+    assert read_racquet(club).figures.twist_weight_kgcm2.sd == pytest.approx(alone.sd, rel=1e-6)
+    assert "is this racquet itself" in str(run(club, "--like", club).exception)
 
 
 def test_questions_at_a_terminal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:

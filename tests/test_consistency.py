@@ -7,7 +7,7 @@ import pytest
 
 from model.calibrate import calibrate
 from model.consistency import consistency
-from model.reading_text import made_reading
+from model.reading_text import made_reading, parse_reading
 from model.readings import Reading
 from tests.test_calibrate_readings import BOTH, PARTS, reading
 
@@ -37,6 +37,13 @@ def test_the_reading_that_is_off_is_named_with_what_the_others_say() -> None:
     assert words.startswith("the balance reading 247 mm is")
     assert "weight, machine's swing weight, pendulum and outline together say (2" in words
     assert words.endswith("measure it again")
+
+
+def test_a_slip_of_the_unit_is_told_without_powers_of_ten() -> None:
+    (words,) = consistency(calibrate(PARTS, [BOTH[0], parse_reading("balance", "23.8")])).words
+    assert "e+" not in words
+    assert words.startswith("the balance reading 23.8 mm is 1")
+    assert words.endswith("measure it again, and check its unit")
 
 
 @pytest.mark.parametrize("left_out", range(4))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from model.errors import ReadingError
-from model.reading_list import edited, set_used, with_new, without
+from model.reading_list import describe, edited, set_used, with_new, without
 from model.reading_text import parse_reading
 
 WEIGHT, BALANCE = parse_reading("weight", "231"), parse_reading("balance", "238")
@@ -31,6 +31,12 @@ def test_beside_counts_both_and_other_pivots_are_other_quantities() -> None:
     elsewhere = parse_reading("pendulum", "pivot 50mm, 20 swings, 20.4s")
     assert with_new([PENDULUM], [elsewhere])[0] == [PENDULUM, elsewhere]
     assert with_new([], [WEIGHT, other])[0] == [WEIGHT, other]
+
+
+def test_a_converted_value_is_told_to_the_digits_that_matter() -> None:
+    assert describe(parse_reading("weight", "8.1oz")) == "weight 229.631g"
+    assert describe(parse_reading("balance", "9.375in")) == "balance 238.125mm"
+    assert describe(WEIGHT) == "weight 231g"
 
 
 def test_used_edited_dropped() -> None:

@@ -41,6 +41,7 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
         ("3g@butt, on the face", "'fold' means nothing"),
         ("3g:76mm@3, width 0mm", "width must be more than zero"),
         ("3g:76mm@x0 y250", "needs a size across and along"),
+        ("3g:76mm@13", "no clock position: use 12 or 1 to 11, or write 13mm"),
         ("3g:76mm@opening 1 at 40mm", "must be a clock position"),
     ],
 )

@@ -38,6 +38,9 @@ def calibrate(
         list[Path] | None,
         typer.Option("--like", metavar="FILE", help="Racquet file of the same model, for what it tells."),
     ] = None,
+    alone: Annotated[
+        bool, typer.Option("--alone", help="Forget what other racquets of the model told.")
+    ] = False,
     add: Annotated[
         bool, typer.Option("--add", help="Count new readings beside older ones of the same quantity.")
     ] = False,
@@ -98,7 +101,7 @@ def calibrate(
         "width": width,
     }
     new = reading_options.readings_of(typed, readings or [])
-    asked = bool(show_list or disable or enable or edit or remove or like or swing_axis is not None)
+    asked = bool(show_list or disable or enable or edit or remove or like or alone or swing_axis is not None)
     if not new and not asked and sys.stdin.isatty() and sys.stdout.isatty() and not as_json:
         from digitise.commands.ask_readings import ask_readings
 
@@ -118,18 +121,30 @@ def calibrate(
         if kept == list(racquet.readings):
             return
     axis = chosen_axis(racquet, swing_axis)
-    after, found = recalibrated(racquet, kept, axis, _likenesses(like) if like else None)
+    learnt = _likenesses(racquet, like) if like else [] if alone else None
+    after, found = recalibrated(racquet, kept, axis, learnt)
+    if after.like:
+        names = ", ".join(other.file_name for other in after.like)
+        said.append(f"counted in is what {names} told of this model (--alone forgets it)")
     write_racquet(out or file, after)
     show_calibration((out or file).name, after, found, said, explain, as_json)
 
 
-def _likenesses(paths: list[Path]) -> list[LikeRecord]:
-    """What other racquets tell, from their own files."""
+def _likenesses(racquet: RacquetFile, paths: list[Path]) -> list[LikeRecord]:
+    """What other racquets tell, from their own files. Raises ModelError for this racquet itself."""
+    from model.errors import ModelError
     from model.like import likeness
     from model.recalibrate import recalibrated
     from model.storage import read_racquet
 
     others: list[tuple[str, RacquetFile]] = [(path.name, read_racquet(path)) for path in paths]
+    for name, other in others:
+        same_photo = other.photo is not None and other.photo == racquet.photo
+        if other.outline == racquet.outline and (same_photo or other.readings == racquet.readings):
+            raise ModelError(
+                f"{name} is this racquet itself, or a copy of it, whose readings would count twice: "
+                "give another racquet of the same model to --like"
+            )
     return [likeness(recalibrated(other)[1], name) for name, other in others]
 
 
