@@ -1,10 +1,13 @@
 """The line through a picture, one column for each row, that gains most in all: dynamic programming.
 
 Used with rows along an outline or an axis and columns across it. Several pictures are searched at once,
-which costs hardly more than one.
+which costs hardly more than one; so each is searched from both ends to its middle.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +16,16 @@ from digitise.table_model import Image
 
 LEAD_ROWS = 200
 """Rows by which a closed line is prolonged at both ends, so that where it is cut open does not show."""
+_AT_ONCE = 16_000  # places looked at in one go, so that they stay in the processor's nearest memory
+
+
+@dataclass(frozen=True)
+class _Moves:
+    """``cost`` (2 max_step + 1,) of each move from one row to the next, and that of a jump."""
+
+    cost: Image
+    max_step: int
+    jump: float
 
 
 def best_lines(
@@ -24,42 +37,84 @@ def best_lines(
     it may start anew from wherever the row before gained most.
     """
     count, rows, cols = gain.shape
-    cost = step_cost * np.abs(np.arange(-max_step, max_step + 1)).astype(np.float32)
-    padded = np.full((count, rows, cols + 2 * max_step), -1e9, np.float32)
-    totals = padded[:, :, max_step : max_step + cols]
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * max_step + 1, axis=2)
-    options = np.empty((count, cols, 2 * max_step + 1), np.float32)
-    totals[:, 0] = gain[:, 0]
-    jumps = np.isfinite(jump_cost)
-    for row in range(1, rows):
-        here = totals[:, row]
-        np.subtract(windows[:, row - 1], cost, out=options)
-        np.max(options, axis=2, out=here)
-        if jumps:
-            np.maximum(here, totals[:, row - 1].max(axis=1, keepdims=True) - np.float32(jump_cost), out=here)
-        here += gain[:, row]
+    middle = rows // 2
+    # From the start to the middle row and from the end to it, where there is one row less if rows are even.
+    ways = np.zeros((middle + 1, 2 * count, cols), np.float32)
+    ways[:, :count] = gain[:, : middle + 1].swapaxes(0, 1)
+    ways[1 - rows % 2 :, count:] = gain[:, middle:][:, ::-1].swapaxes(0, 1)
+    cost = step_cost * np.abs(np.arange(-max_step, max_step + 1))
+    moves = _Moves(cost.astype(np.float32), max_step, jump_cost)
+    padded = _totals(ways, moves)
+    before = _before(padded, moves)
+    at_middle = padded[-1, :, max_step : max_step + cols]
+    meet = (at_middle[:count] + at_middle[count:] - ways[-1, :count]).argmax(axis=1)
     lines = np.empty((count, rows), np.int64)
-    for k in range(count):
-        lines[k] = _way_back(totals[k], padded[k], cost, max_step, jump_cost)
+    for k, column in enumerate(meet.tolist()):
+        lines[k, : middle + 1] = _way_back(before[:, k], column)
+        lines[k, middle:] = _way_back(before[:, count + k], column)[1 - rows % 2 :][::-1]
     return lines
 
 
-def _way_back(
-    totals: Image, padded: Image, cost: Image, max_step: int, jump_cost: float
-) -> npt.NDArray[np.int64]:
-    rows = len(totals)
-    line = np.empty(rows, np.int64)
-    line[-1] = int(totals[-1].argmax())
-    for row in range(rows - 1, 0, -1):
-        at = line[row]
-        options = padded[row - 1, at : at + 2 * max_step + 1] - cost
-        best = int(options.argmax())
-        line[row - 1] = at + best - max_step
-        if np.isfinite(jump_cost):
-            peak = int(totals[row - 1].argmax())
-            if totals[row - 1, peak] - jump_cost > options[best]:
-                line[row - 1] = peak
-    return line
+def _totals(gain: Image, moves: _Moves) -> Image:
+    """Most that a line to each place gains, of ``gain`` (rows, b, cols), padded by max_step columns."""
+    rows, count, cols = gain.shape
+    step = moves.max_step
+    padded = np.full((rows, count, cols + 2 * step), -1e9, np.float32)
+    totals = padded[:, :, step : step + cols]
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * step + 1, axis=2).transpose(0, 3, 1, 2)
+    cost = moves.cost[:, None, None]
+    options = np.empty((2 * step + 1, count, cols), np.float32)
+    totals[0] = gain[0]
+    for row in range(1, rows):
+        here = totals[row]
+        np.subtract(windows[row - 1], cost, out=options)
+        np.maximum.reduce(options, axis=0, out=here)
+        if moves.jump < np.inf:
+            peak = np.maximum.reduce(totals[row - 1], axis=1, keepdims=True)
+            np.maximum(here, peak - np.float32(moves.jump), out=here)
+        here += gain[row]
+    return padded
+
+
+def _before(padded: Image, moves: _Moves) -> npt.NDArray[np.int16]:
+    """The column (rows - 1, b, cols) that the best line to each place of the next row comes from."""
+    rows, count, width = padded.shape
+    before = np.empty((rows - 1, count, width - 2 * moves.max_step), np.int16)
+    few = max(_AT_ONCE // (count * width), 1)
+    for first in range(0, rows - 1, few):
+        part = slice(first, min(first + few, rows - 1))
+        before[part] = _comes_from(padded[part], moves)
+    return before
+
+
+def _comes_from(padded: Image, moves: _Moves) -> npt.NDArray[np.integer[Any]]:
+    """``_before`` for some of the rows."""
+    step = moves.max_step
+    cols = padded.shape[2] - 2 * step
+    most = padded[:, :, :cols] - moves.cost[0]
+    moved = np.zeros(most.shape, np.int16)
+    option = np.empty_like(most)
+    for k in range(1, 2 * step + 1):
+        np.subtract(padded[:, :, k : k + cols], moves.cost[k], out=option)
+        np.putmask(moved, option > most, k)
+        np.maximum(most, option, out=most)
+    moved += np.arange(-step, cols - step, dtype=np.int16)
+    if moves.jump == np.inf:
+        return moved
+    totals = padded[:, :, step : step + cols]
+    peak = totals.argmax(axis=2, keepdims=True)
+    jumps = np.take_along_axis(totals, peak, axis=2) - np.float32(moves.jump) > most
+    return np.where(jumps, peak, moved)
+
+
+def _way_back(before: npt.NDArray[np.int16], column: int) -> list[int]:
+    """Columns of each row of the line that ends in ``column`` of the last one."""
+    line = [column]
+    table, cols = np.ascontiguousarray(before).ravel().tolist(), before.shape[1]
+    for row in range(len(before) - 1, -1, -1):
+        column = table[row * cols + column]
+        line.append(column)
+    return line[::-1]
 
 
 def best_closed_line(gain: Image, step_cost: float, max_step: int) -> npt.NDArray[np.int64]:
