@@ -10,11 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter1d, median_filter
+from scipy.ndimage import gaussian_filter1d
 
 from digitise.band import Band
 from digitise.contour import mirrored
 from digitise.edge import edge_strength
+from digitise.row_median import row_median
 from digitise.table_model import Image, Mask, log_colour
 from digitise.tone import FloatArray
 
@@ -69,7 +70,7 @@ def _beside(colour: Image, outward_mm: FloatArray, table_colour: FloatArray) -> 
     """Log colour (n, 3), less the table's, in a strip NEAR_MM along the outline."""
     strip = (outward_mm > NEAR_MM[0]) & (outward_mm < NEAR_MM[1])
     rest = np.median(colour[:, strip], axis=1) - table_colour
-    return np.asarray(median_filter(rest, (ALONG_ROWS, 1), mode="wrap"), float)
+    return np.asarray(row_median(rest, ALONG_ROWS), float)
 
 
 def _is_unlike(outside: FloatArray, table_spread: FloatArray) -> Mask:
@@ -98,7 +99,7 @@ def _on_sides(rivals: Mask, normal: FloatArray) -> Mask:
 def _rivals(colour: Image, offset_mm: FloatArray) -> Mask:
     calm = gaussian_filter1d(colour, 3.0, axis=0, mode="wrap")
     strength = edge_strength(calm, offset_mm >= BAND_MM[1] / 2, 0.75)
-    lasting = median_filter(strength, (ALONG_ROWS, 1), mode="wrap")
+    lasting = row_median(strength, ALONG_ROWS)
     outside = (offset_mm > RIVAL_MM) & (offset_mm < BAND_MM[1] - 1.0)
     best = lasting[:, outside].max(axis=1)
     at_mm = offset_mm[outside][lasting[:, outside].argmax(axis=1)]

@@ -16,6 +16,7 @@ from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
 
 from digitise.band import ACROSS_MM, Band
 from digitise.best_line import best_closed_line
+from digitise.row_median import row_median
 from digitise.table_model import Image, Mask, log_colour
 from digitise.tone import FloatArray
 
@@ -50,6 +51,9 @@ CONTACT_DEPTH, SHADOW_TINT = 0.4, 0.2
 """A place this much darker (log) than a look of the table is one spread away from it, and its colour ratios
 may differ by this share of the darkening."""
 
+AT_ONCE = 24_000
+"""Places of the band reckoned in one go, so that they stay in the processor's nearest memory."""
+
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
@@ -79,7 +83,7 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float) -> Evidence
     colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
     likeness = _table_evidence(colour, band, ground, clear_mm)
-    stray = median_filter(np.maximum(strength - STRAY_EDGE, 0), (PERSISTENT_ROWS, 1), mode="wrap")
+    stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
     unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
     return Evidence(strength, table - MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE))
@@ -115,11 +119,10 @@ def _table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float) 
     It is table if it looks like the table in the open, or like any place near by that lies at least
     ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
     """
-    distance2 = _distance2(colour - ground.colour[:, None, :], ground.spread)
-    for look in _looks(colour, ground.bare, band.offset_mm, clear_mm):
-        distance2 = np.minimum(distance2, _distance2(colour - look[:, None, :], ground.spread))
+    looks = [ground.colour, *_looks(colour, ground.bare, band.offset_mm, clear_mm)]
+    distance2 = _least_distance2(colour, np.stack(looks), ground.spread)
     evidence = np.clip(1.0 - distance2 / 2, -SURE_RACQUET, 1.0)
-    return np.asarray(median_filter(evidence, (PERSISTENT_ROWS, 1), mode="wrap"))
+    return row_median(evidence, PERSISTENT_ROWS)
 
 
 def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) -> list[Image]:
@@ -145,17 +148,38 @@ def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) ->
     return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
 
 
-def _distance2(rest: Image, spread: FloatArray) -> Image:
-    """Squared distance in multiples of the table's spread; darker counts less, as in a contact shadow.
+def _least_distance2(colour: Image, looks: Image, spread: FloatArray) -> Image:
+    """Squared distance (n, k), in multiples of the table's spread, of ``colour`` (n, k, 3) from the nearest
+    of ``looks`` (m, n, 3); darker counts less, as in a contact shadow.
 
     What is darker may also be tinted: a shadow is lit by other light than the open table.
     """
+    # One plane for each channel, some rows at a time and no new arrays: this is done for dozens of looks.
+    planes = np.ascontiguousarray(np.moveaxis(colour, 2, 0), np.float32)
+    wanted = np.ascontiguousarray(np.moveaxis(looks, 2, 0)[..., None], np.float32)
     scale = np.maximum(1.5 * spread, [0.05, 0.02, 0.02]).astype(np.float32)
-    darker = np.maximum(-rest[..., 0], 0)
-    brightness2 = (np.maximum(rest[..., 0], 0) / scale[0]) ** 2 + (darker / max(CONTACT_DEPTH, scale[0])) ** 2
-    tint2 = (SHADOW_TINT * darker) ** 2
-    ratios2 = rest[..., 1] ** 2 / (scale[1] ** 2 + tint2) + rest[..., 2] ** 2 / (scale[2] ** 2 + tint2)
-    return np.asarray(brightness2 + ratios2)
+    lighter, darker = 1 / scale[0], -1 / np.float32(max(CONTACT_DEPTH, scale[0]))
+    least = np.full(planes.shape[1:], np.inf, np.float32)
+    few = max(AT_ONCE // planes.shape[2], 1)
+    for rows in (slice(first, first + few) for first in range(0, len(colour), few)):
+        rest = np.empty_like(planes[:, rows])
+        tint2, sum2 = np.empty_like(rest[0]), np.empty_like(rest[0])
+        for look in range(len(looks)):
+            np.subtract(planes[:, rows], wanted[:, look, rows], out=rest)
+            np.minimum(rest[0], 0, out=tint2)
+            np.multiply(tint2, np.float32(SHADOW_TINT), out=tint2)
+            np.multiply(tint2, tint2, out=tint2)
+            np.multiply(rest[0], lighter, out=sum2)
+            np.multiply(rest[0], darker, out=rest[0])
+            np.maximum(sum2, rest[0], out=sum2)
+            np.multiply(sum2, sum2, out=sum2)
+            for ratio in (1, 2):
+                np.multiply(rest[ratio], rest[ratio], out=rest[ratio])
+                np.add(tint2, scale[ratio] ** 2, out=rest[0])
+                np.divide(rest[ratio], rest[0], out=rest[0])
+                np.add(sum2, rest[0], out=sum2)
+            np.minimum(least[rows], sum2, out=least[rows])
+    return least
 
 
 def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> FloatArray:
