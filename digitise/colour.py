@@ -38,6 +38,21 @@ def to_srgb(image: Image.Image) -> tuple[Image.Image, tuple[str, ...]]:
     return plain.convert("RGB"), ()
 
 
+def is_plain_srgb(image: Image.Image) -> bool:
+    """Whether the picture's stored values are sRGB already, by its mode and its profile alone."""
+    if image.mode != "RGB" or "transparency" in image.info:
+        return False
+    profile_bytes = image.info.get("icc_profile")
+    try:
+        return not profile_bytes or _says_srgb(ImageCms.ImageCmsProfile(BytesIO(profile_bytes)))
+    except (ImageCms.PyCMSError, OSError, TypeError, ValueError):
+        return False
+
+
+def _says_srgb(profile: ImageCms.ImageCmsProfile) -> bool:
+    return profile.profile.xcolor_space == "RGB " and "sRGB" in (profile.profile.profile_description or "")
+
+
 def _eight_bit(image: Image.Image) -> Image.Image:
     """Grey of 16 bits, which Pillow would clip at 255, scaled to 8: 65535 = 257 · 255."""
     if image.mode == "I" or image.mode.startswith("I;16"):
@@ -62,7 +77,7 @@ def _convert_profile(image: Image.Image, profile_bytes: bytes) -> Image.Image | 
         profile = ImageCms.ImageCmsProfile(BytesIO(profile_bytes))
         if profile.profile.xcolor_space != _PROFILE_SPACES[image.mode]:
             return None
-        if image.mode == "RGB" and "sRGB" in (profile.profile.profile_description or ""):
+        if image.mode == "RGB" and _says_srgb(profile):
             return image
         srgb = ImageCms.createProfile("sRGB")
         return ImageCms.profileToProfile(image, profile, srgb, outputMode="RGB")

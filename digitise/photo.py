@@ -15,12 +15,13 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pillow_heif
 from numpy.typing import NDArray
-from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, UnidentifiedImageError
 
-from digitise.colour import UnknownColours, to_srgb
+from digitise.colour import UnknownColours, is_plain_srgb, to_srgb
 from digitise.refusal import Reason, Refused
 
 MAX_PIXELS = 150_000_000
@@ -44,6 +45,7 @@ _DECODER_ERRORS = (
     LookupError,
     struct.error,
     TypeError,
+    cv2.error,
 )
 
 pillow_heif.register_heif_opener()
@@ -111,12 +113,11 @@ def read_photo(path: Path | str) -> Photo:
         _check_size(path.name, *image.size)
         if image.format in ("JPEG", "MPO") and not _jpeg_has_end(data):
             raise _truncated(path.name)
-        image.load()
-        # Read after load(): Pillow turns a TIFF upright while loading it, and then drops the tag.
+        stored, colour_notes = _stored_rgb(image, data)
+        # Read after loading: Pillow turns a TIFF upright while loading it, and then drops the tag.
         lens = _read_lens(image)
-        rgb, colour_notes = to_srgb(image)
-        upright, orientation, turn_notes = _turn_upright(image, rgb)
-        pixels_rgb = np.ascontiguousarray(upright, dtype=np.uint8)
+        orientation, turn_notes = _orientation(image)
+        pixels_rgb = np.ascontiguousarray(_turned(stored, orientation))
     pixels_rgb.setflags(write=False)
     return Photo(
         pixels_rgb=pixels_rgb,
@@ -233,15 +234,36 @@ def _jpeg_has_end(data: bytes) -> bool:
     return False
 
 
-def _turn_upright(image: Image.Image, rgb: Image.Image) -> tuple[Image.Image, int, tuple[str, ...]]:
-    """``rgb`` turned by the orientation on record in ``image``, from which it was made, and the tag."""
+def _stored_rgb(image: Image.Image, data: bytes) -> tuple[NDArray[np.uint8], tuple[str, ...]]:
+    """sRGB pixels (h, w, 3) as they lie in the file, and notes on their colours.
+
+    Most photos are ordinary JPEGs. OpenCV gives the same pixels of them as Pillow, in half the time.
+    """
+    if image.format in ("JPEG", "MPO") and is_plain_srgb(image):
+        flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
+        decoded = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+        if decoded is not None and decoded.shape[:2] == image.size[::-1]:
+            return np.asarray(cv2.cvtColor(decoded, cv2.COLOR_BGR2RGB, dst=decoded), np.uint8), ()
+    image.load()
+    rgb, notes = to_srgb(image)
+    return np.asarray(rgb, np.uint8), notes
+
+
+def _orientation(image: Image.Image) -> tuple[int, tuple[str, ...]]:
+    """The orientation on record, 1 to 8, and a note where that is damaged."""
     try:
         orientation = image.getexif().get(ExifTags.Base.Orientation, 1)
-        rgb.getexif()[ExifTags.Base.Orientation] = orientation
-        valid = orientation if isinstance(orientation, int) and 1 <= orientation <= 8 else 1
-        return ImageOps.exif_transpose(rgb), valid, ()
     except _DECODER_ERRORS:
-        return rgb, 1, ("the EXIF data are damaged: taken as upright",)
+        return 1, ("the EXIF data are damaged: taken as upright",)
+    return (orientation if isinstance(orientation, int) and 1 <= orientation <= 8 else 1), ()
+
+
+def _turned(stored: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
+    """Pixels turned upright by an orientation tag of 1 to 8 (EXIF 2.32, 4.6.4)."""
+    if orientation >= 5:
+        stored = stored.swapaxes(0, 1)
+    upside_down, mirrored = orientation in (3, 4, 7, 8), orientation in (2, 3, 6, 7)
+    return stored[:: -1 if upside_down else 1, :: -1 if mirrored else 1]
 
 
 def _read_lens(image: Image.Image) -> _Lens:

@@ -290,3 +290,13 @@ def test_reading_does_not_depend_on_the_name(tmp_path: Path) -> None:
     Image.fromarray(quarters()).save(buffer, "JPEG", quality=95)
     path.write_bytes(buffer.getvalue())
     np.testing.assert_allclose(corners(read_photo(path)), UPRIGHT_CORNERS[1], atol=CODEC_TOLERANCE)
+
+
+@pytest.mark.parametrize("subsampling", [0, 1, 2])
+@pytest.mark.parametrize("progressive", [False, True])
+def test_jpeg_pixels_are_those_of_pillow(tmp_path: Path, subsampling: int, progressive: bool) -> None:
+    rng = np.random.default_rng(subsampling)
+    pixels = rng.integers(0, 256, (75, 113, 3)).astype(np.uint8).repeat(9, axis=0).repeat(9, axis=1)
+    path = tmp_path / "noise.jpg"
+    Image.fromarray(pixels).save(path, subsampling=subsampling, progressive=progressive, quality=80)
+    np.testing.assert_array_equal(read_photo(path).pixels_rgb, np.asarray(Image.open(path)))
