@@ -17,6 +17,7 @@ from scipy.ndimage import maximum_filter1d, median_filter
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
 from digitise.best_line import best_closed_line
 from digitise.both_sides import common_offsets
+from digitise.butt_cap import with_cap
 from digitise.camera import Camera
 from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
 from digitise.flat import FlatView
@@ -112,8 +113,9 @@ def find_contour(
         look_along(*_start(camera, view, shape, body), body, shape, LOOKS[0]) for shape, body in guesses
     ]
     found = _clearest(starts)
-    for look in LOOKS[1:]:
-        found = look_along(found.resting, found.base_mm, found.body, found.shape, look)
+    found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[1])
+    found = _capped(found, with_cap(pixels_rgb, camera, found.resting, found.body, found.base_mm))
+    found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
@@ -137,6 +139,14 @@ class _Found:
     @property
     def length_mm(self) -> float:
         return float(np.ptp(self.base_mm[:, 1]))
+
+
+def _capped(found: _Found, ring_mm: FloatArray) -> _Found:
+    """What was found with ``ring_mm`` (n, 2) for its outline, that of a racquet whose butt lies elsewhere."""
+    low_mm = float(ring_mm[:, 1].min())
+    shape = replace(found.shape, grip_to_mm=found.shape.grip_to_mm - low_mm)
+    resting, base_mm = _begun_at_butt(found.resting, ring_mm)
+    return replace(found, resting=resting, base_mm=base_mm, shape=shape)
 
 
 def _clearest(starts: list[_Found]) -> _Found:

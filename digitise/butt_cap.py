@@ -1,0 +1,213 @@
+"""A butt cap of the table's colour, below the place where the outline seems to end.
+
+Where the grip meets its cap there is often a stronger edge than where the cap meets the table. But a cap
+has a shape: it goes on as wide as the grip, widens on both sides alike and ends straight across. The sum
+of the faint edges along that shape tells a cap from bare table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.ndimage import gaussian_filter, gaussian_filter1d, maximum_filter1d, uniform_filter1d
+
+from digitise.band import even_ring, sample_light
+from digitise.camera import Camera
+from digitise.edge import COLOUR_WEIGHT
+from digitise.resting import Body, Resting, rim_shift_mm
+from digitise.table_model import Image, log_colour
+from digitise.tone import FloatArray
+
+STEP_MM = 0.5
+REACH_MM, TO_MM = 50.0, 70.0
+"""How far to either side of the axis, and up along the grip, edges are looked at."""
+LONGEST_MM, LEAST_MM = 60.0, 6.0
+"""How far below the outline's end a cap may end, and by how much it must."""
+BLUR_MM, ALONG_MM, WINDOW_MM = 0.4, 0.75, 1.5
+"""Blur before, blur along and window on either side of an edge: a line on a mat is narrower than a window."""
+HALF_STEP, TEXTURE = 0.08, 1.5
+"""Step of log colour, and share of the table's usual one, that make an edge of half strength."""
+STRENGTHS = (0.45, 0.55, 0.65, 0.75, 0.85, 0.95)
+LOG_ODDS = (-3.0, -2.3, -0.5, 1.1, 2.4, 4.0)
+"""How much more often (natural logarithm) a racquet's border than bare table shows an edge so strong, told on
+rendered photos; the least is held up because any border may have the table's colour for a while."""
+FLARES_MM = np.arange(0.0, 9.0)
+RISES_MM = (10.0, 15.0, 20.0, 26.0, 32.0)
+"""How much wider than the grip a cap may be on each side, and over what length it widens."""
+RISE_SHARE = 0.75
+CORNER_MM, END_SHARE = 5.0, 0.75
+"""What the rounded corners leave out of the sides' length, and of the end's width."""
+END_WEIGHT = 0.5
+"""What the end counts beside the sides: between grip and cap runs a border as strong as at the table."""
+LONE = 0.5
+"""What the clearer of two sides adds to the fainter, which is what counts."""
+GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
+"""Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
+LEAST_FLARE_MM = 2.0
+MARGIN, LEAST_SIDE, LEAST_END = 40.0, 1.5, -1.0
+"""By how much a cap must be likelier than none, and its sides' and end's least mean log odds."""
+
+
+@dataclass(frozen=True)
+class _Grip:
+    half_mm: float
+    centre_mm: float
+
+
+@dataclass(frozen=True)
+class Cap:
+    """A cap that ends at ``end_mm`` on the axis, ``half_mm + flare_mm`` wide on each side of the grip's
+    middle ``centre_mm``; it widens over ``rise_mm``. ``log_odds`` of the whole."""
+
+    end_mm: float
+    half_mm: float
+    centre_mm: float
+    flare_mm: float
+    rise_mm: float
+    log_odds: float
+
+    def half_at_mm(self, y_mm: FloatArray) -> FloatArray:
+        """Half width (n,) at places (n,) along the axis."""
+        return _profile(y_mm - self.end_mm, self.half_mm, self.flare_mm, self.rise_mm)
+
+
+def with_cap(
+    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, resting: Resting, body: Body, base_mm: FloatArray
+) -> FloatArray:
+    """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with a cap that shows below it.
+
+    The ring itself if none shows.
+    """
+    down = np.array([[0.0, -1.0]])
+    seen_mm = rim_shift_mm(camera, resting, body, np.zeros((1, 2)), down)[0]
+    grid_x, grid_y = np.meshgrid(_columns_mm(), _rows_mm() - seen_mm)
+    points_px = resting.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
+    light = sample_light(pixels_rgb, points_px).reshape(*grid_x.shape, 3)
+    grip = base_mm[(base_mm[:, 1] > GRIP_FROM_MM) & (base_mm[:, 1] < TO_MM)]
+    cap = find_cap(light, float(np.median(np.abs(grip[:, 0])))) if len(grip) else None
+    return base_mm if cap is None else _joined(base_mm, cap)
+
+
+def find_cap(light: Image, half_mm: float) -> Cap | None:
+    """The cap below y = 0 in ``light`` (rows, columns, 3), sampled STEP_MM apart about a handle's axis from
+    ``-LONGEST_MM`` and ``-REACH_MM`` on; the handle is about ``half_mm`` wide on each side."""
+    sides, ends = _odds(light)
+    grips = _grips(sides, half_mm)
+    below = [_best(sides, ends, grip, -LONGEST_MM, -LEAST_MM) for grip in grips]
+    best = max(below, key=lambda found: found.log_odds)
+    none = max(_best(sides, ends, grip, -LEAST_MM, LEAST_MM).log_odds for grip in grips)
+    if best.flare_mm < LEAST_FLARE_MM or best.log_odds < none + MARGIN:
+        return None
+    side, end = _mean_odds(sides, ends, best)
+    return best if side > LEAST_SIDE and end > LEAST_END else None
+
+
+def _columns_mm() -> FloatArray:
+    return np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
+
+
+def _rows_mm() -> FloatArray:
+    return np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
+
+
+def _odds(light: Image) -> tuple[FloatArray, FloatArray]:
+    """Log odds (rows, columns) that a border runs along the axis, and across it, at each place."""
+    colour = gaussian_filter(log_colour(light).astype(float), (BLUR_MM / STEP_MM, BLUR_MM / STEP_MM, 0))
+    table = np.abs(_columns_mm()) > REACH_MM - 14
+    both = []
+    for axis in (1, 0):
+        along = gaussian_filter1d(colour, ALONG_MM / STEP_MM, axis=1 - axis)
+        step = _steps(along, axis)
+        strength = step / (step + HALF_STEP + TEXTURE * float(np.median(step[:, table])))
+        both.append(maximum_filter1d(np.interp(strength, STRENGTHS, LOG_ODDS), 3, axis=axis))
+    return both[0], both[1]
+
+
+def _steps(colour: FloatArray, axis: int) -> FloatArray:
+    cells = round(WINDOW_MM / STEP_MM)
+    means = uniform_filter1d(colour, cells, axis=axis, mode="nearest")
+    gap = (cells + 1) // 2
+    step = (np.roll(means, -gap, axis) - np.roll(means, gap, axis)) * COLOUR_WEIGHT
+    size = np.sqrt(np.sum(step**2, axis=2))
+    edge = np.swapaxes(size, 0, axis)
+    edge[: 2 * gap] = edge[-2 * gap :] = 0
+    return size
+
+
+def _grips(sides: FloatArray, half_mm: float) -> list[_Grip]:
+    """The likeliest widths and middles of the grip above the end, and the one the outline has."""
+    rows = sides[(_rows_mm() > GRIP_FROM_MM)].sum(axis=0)
+    tried = [
+        _Grip(half, centre)
+        for half in np.arange(half_mm - GRIP_OFF_MM, half_mm + GRIP_OFF_MM + 0.1, STEP_MM)
+        for centre in np.arange(-CENTRE_OFF_MM, CENTRE_OFF_MM + 0.1, STEP_MM)
+    ]
+    likeliest = sorted(tried, key=lambda g: -float(rows[_column(g, -1)] + rows[_column(g, 1)]))
+    return [_Grip(half_mm, 0.0), *likeliest[: GRIPS - 1]]
+
+
+def _column(grip: _Grip, side: int) -> int:
+    return round((grip.centre_mm + side * grip.half_mm + REACH_MM) / STEP_MM)
+
+
+def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: float) -> FloatArray:
+    share = np.clip((rise_mm - from_end_mm) / (RISE_SHARE * rise_mm), 0, 1)
+    return np.asarray(half_mm + flare_mm * share**2 * (3 - 2 * share))
+
+
+def _best(sides: FloatArray, ends: FloatArray, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
+    """The likeliest cap on ``grip`` that ends between ``low_mm`` and ``high_mm``."""
+    pair = _pairs(sides, grip)
+    rows = np.arange(round((low_mm + LONGEST_MM) / STEP_MM), round((high_mm + LONGEST_MM) / STEP_MM) + 1)
+    straight = pair[:, round(grip.half_mm / STEP_MM)]
+    above = np.concatenate([np.cumsum(straight[::-1])[::-1], [0.0]])
+    best = Cap(0.0, grip.half_mm, grip.centre_mm, 0.0, 0.0, -np.inf)
+    for flare_mm in FLARES_MM:
+        reach = np.abs(_columns_mm() - grip.centre_mm) < END_SHARE * (grip.half_mm + flare_mm)
+        end = END_WEIGHT * ends[:, reach].sum(axis=1)[rows]
+        for rise_mm in RISES_MM if flare_mm else RISES_MM[:1]:
+            from_end = np.arange(CORNER_MM, rise_mm + STEP_MM / 2, STEP_MM)
+            columns = np.rint(_profile(from_end, grip.half_mm, flare_mm, rise_mm) / STEP_MM).astype(int)
+            steps = np.rint(from_end / STEP_MM).astype(int)
+            last = np.minimum(rows + steps[-1] + 1, len(pair))
+            at = np.minimum(rows[:, None] + steps[None, :], len(pair) - 1)
+            odds = pair[at, columns[None, :]].sum(axis=1) + above[last] + end
+            k = int(np.argmax(odds))
+            if odds[k] > best.log_odds:
+                end_mm = float(_rows_mm()[rows[k]])
+                best = Cap(
+                    end_mm, grip.half_mm, grip.centre_mm, float(flare_mm), float(rise_mm), float(odds[k])
+                )
+    return best
+
+
+def _pairs(sides: FloatArray, grip: _Grip) -> FloatArray:
+    """Log odds (rows, half widths STEP_MM apart) of borders on both sides of the grip's middle."""
+    middle = round((grip.centre_mm + REACH_MM) / STEP_MM)
+    reach = min(middle, sides.shape[1] - 1 - middle)
+    right, left = sides[:, middle : middle + reach + 1], sides[:, middle - reach : middle + 1][:, ::-1]
+    return np.asarray(np.minimum(left, right) + LONE * np.maximum(left, right))
+
+
+def _mean_odds(sides: FloatArray, ends: FloatArray, cap: Cap) -> tuple[float, float]:
+    """Mean log odds of the cap's own sides, down from where the outline ended, and of its end."""
+    y_mm = _rows_mm()
+    own = np.flatnonzero((y_mm > cap.end_mm + CORNER_MM) & (y_mm < 0))
+    pair = _pairs(sides, _Grip(cap.half_mm, cap.centre_mm))
+    columns = np.rint(cap.half_at_mm(y_mm[own]) / STEP_MM).astype(int)
+    reach = np.abs(_columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
+    row = round((cap.end_mm + LONGEST_MM) / STEP_MM)
+    side = float(pair[own, columns].mean()) if len(own) else 0.0
+    return side, float(ends[row, reach].mean())
+
+
+def _joined(base_mm: FloatArray, cap: Cap) -> FloatArray:
+    """The ring with the cap in place of its own end, begun at the butt's middle."""
+    join_mm = max(cap.end_mm + cap.rise_mm, GRIP_FROM_MM)
+    y_mm = np.arange(cap.end_mm, join_mm, 1.0)
+    right = np.column_stack([cap.half_at_mm(y_mm), y_mm])
+    kept = base_mm[base_mm[:, 1] > join_mm]
+    butt = np.array([[0.0, cap.end_mm]])
+    return even_ring(np.vstack([butt, right, kept, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
