@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +79,7 @@ def with_layers(tape: Tape, layers: int) -> Tape:
     return replace(tape, grams_per_mm=tape.grams_per_mm * factor, stuff=replace(tape.stuff, layers=layers))
 
 
+@lru_cache(maxsize=16)
 def table_for(site: Site, tape: Tape) -> EdgeTable:
     """Running integrals of this tape along this edge."""
     section = edge_section(tape.stuff, tape.fold, tape.stand_off_mm, site.face_thickness_mm)
@@ -92,10 +94,16 @@ def under_grip(site: Site) -> HandleTable:
 def run_integrals(table: EdgeTable, mirror: bool, start_mm: Array, end_mm: Array) -> Array:
     """Integrals (..., 6) of 1 g/mm of tape from start to end, with its twin when mirrored."""
     start, end = np.asarray(start_mm), np.asarray(end_mm)
+    at_start, at_end = upto_both(table, mirror, np.stack([start, end]))
+    return np.asarray(at_end - at_start)
+
+
+def upto_both(table: EdgeTable, mirror: bool, places_mm: Array) -> Array:
+    """Integrals (..., 6) of 1 g/mm from the tip to places, with those of its twin when mirrored."""
     if not mirror:
-        return table.between(start, end)
-    at_start, at_end, twin_start, twin_end = table.upto(np.stack([start, end, -end, -start]))
-    return np.asarray(at_end - at_start + twin_end - twin_start)
+        return table.upto(places_mm)
+    right, left = table.upto(np.stack([places_mm, -places_mm]))
+    return np.asarray(right - left)
 
 
 def columns_of(site: Site, tape: Tape, ground: Ground, step_mm: float = EDGE_STEP_MM) -> Columns:
@@ -121,23 +129,22 @@ def columns_of(site: Site, tape: Tape, ground: Ground, step_mm: float = EDGE_STE
     )
 
 
-def cells_of(stretches: tuple[Stretch, ...], step_mm: float) -> Array:
-    """Ends (n, 2) of equal cells of about a step in each stretch."""
-    cells = []
-    for start, end in stretches:
-        knots = np.linspace(start, end, max(round((end - start) / step_mm), 1) + 1)
-        cells.append(np.column_stack([knots[:-1], knots[1:]]))
-    return np.vstack(cells)
+def knots_of(stretch: Stretch, step_mm: float) -> Array:
+    """Places (n + 1,) that part a stretch into n equal cells of about a step."""
+    start, end = stretch
+    return np.linspace(start, end, max(round((end - start) / step_mm), 1) + 1)
 
 
 def _edge_columns(site: Site, tape: Tape, ground: Ground, step_mm: float) -> Columns:
-    ends = cells_of(ground.stretches, step_mm)
-    sums = run_integrals(table_for(site, tape), ground.mirror, ends[:, 0], ends[:, 1])
+    table, knots = table_for(site, tape), [knots_of(stretch, step_mm) for stretch in ground.stretches]
+    ends = np.vstack([np.column_stack([k[:-1], k[1:]]) for k in knots])
+    sums = np.vstack([np.diff(upto_both(table, ground.mirror, k), axis=0) for k in knots])
     return Columns(sums / sums[:, :1], sums[:, 0] * tape.grams_per_mm, np.full(len(ends), "edge"), ends)
 
 
 def _handle_columns(site: Site, tape: Tape) -> Columns:
-    ends = cells_of(((site.lowest_mm, site.handle_top_mm),), HANDLE_STEP_MM)
+    knots = knots_of((site.lowest_mm, site.handle_top_mm), HANDLE_STEP_MM)
+    ends = np.column_stack([knots[:-1], knots[1:]])
     rings = under_grip(site)
     unit = [rings.between(a, b) / (b - a) for a, b in ends]
     room = (ends[:, 1] - ends[:, 0]) * tape.grams_per_mm * HANDLE_STRIPS

@@ -7,6 +7,7 @@ between corners they are polynomials, so a stretch costs two look-ups and is exa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,26 +26,40 @@ class EdgeTable:
     section: Section
     running: Array
 
+    @cached_property
+    def _powers(self) -> Array:
+        """Coefficients (3, n - 1, 6) of t, t² and t³: what a stretch t long from each point on adds.
+
+        The tape's middle moves as p + t e, its cross-section lies across e: mass, position, its square
+        and z² times density are integrated over t.
+        """
+        start, length = self.edge.points_mm[:-1], np.diff(self.edge.along_mm)
+        unit = np.diff(self.edge.points_mm, axis=0) / length[:, None]
+        across = np.column_stack([-unit[:, 1], unit[:, 0]])
+        u, uu = self.section.u, self.section.uu
+        one, none, nothing = np.ones((len(start), 1)), np.zeros((len(start), 1)), np.zeros_like(start)
+        squares = start**2 + 2 * u * across * start + uu * across**2
+        return np.array(
+            [
+                np.hstack([one, start + u * across, squares, one * self.section.zz]),
+                np.hstack([none, unit / 2, start * unit + u * across * unit, none]),
+                np.hstack([none, nothing, unit**2 / 3, none]),
+            ]
+        )
+
+    def _place(self, s: Array) -> tuple[NDArray[np.intp], Array]:
+        """The edge point before each of the distances s (0 to once round), and how far beyond it."""
+        along = self.edge.along_mm
+        i = np.minimum(np.searchsorted(along, s, side="right") - 1, len(along) - 2)
+        return i, (s - along[i])[..., None]
+
     def upto(self, s_mm: Array) -> Array:
         """Integrals (..., 6) from the tip clockwise to distances s (...), negative ones to the left."""
         s = np.asarray(s_mm, dtype=np.float64)
         turns = np.floor(s / self.edge.perimeter_mm)
-        rest = s - turns * self.edge.perimeter_mm
-        along, points = self.edge.along_mm, self.edge.points_mm
-        i = np.clip(np.searchsorted(along, rest, side="right") - 1, 0, len(along) - 2)
-        step = points[i + 1] - points[i]
-        length = along[i + 1] - along[i]
-        unit = step / length[..., None]
-        part = (rest - along[i])[..., None]
-        across = np.stack([-unit[..., 1], unit[..., 0]], axis=-1)
-        u, uu = self.section.u, self.section.uu
-        # The point moves as p + t·unit: integrate p, p² and the offset's terms over t from 0 to part.
-        start = points[i]
-        sum_p = part * start + part**2 / 2 * unit
-        sum_pp = part * start**2 + part**2 * start * unit + part**3 / 3 * unit**2
-        first = sum_p + part * u * across
-        second = sum_pp + 2 * u * across * sum_p + part * uu * across**2
-        partial = np.concatenate([part, first, second, part * self.section.zz], axis=-1)
+        i, t = self._place(s - turns * self.edge.perimeter_mm)
+        first, second, third = self._powers
+        partial = t * (first[i] + t * (second[i] + t * third[i]))
         return np.asarray(self.running[i] + partial + turns[..., None] * self.running[-1])
 
     def between(self, start_mm: Array, end_mm: Array) -> Array:
@@ -53,16 +68,9 @@ class EdgeTable:
 
     def density(self, s_mm: Array) -> Array:
         """What a mm more at distances s (...) adds: the derivative (..., 6) of :meth:`upto`."""
-        s = np.asarray(s_mm, dtype=np.float64) % self.edge.perimeter_mm
-        along, points = self.edge.along_mm, self.edge.points_mm
-        i = np.clip(np.searchsorted(along, s, side="right") - 1, 0, len(along) - 2)
-        unit = (points[i + 1] - points[i]) / (along[i + 1] - along[i])[..., None]
-        at = points[i] + (s - along[i])[..., None] * unit
-        across = np.stack([-unit[..., 1], unit[..., 0]], axis=-1)
-        u, uu = self.section.u, self.section.uu
-        ones = np.ones((*s.shape, 1))
-        squares = at**2 + 2 * u * across * at + uu * across**2
-        return np.concatenate([ones, at + u * across, squares, ones * self.section.zz], axis=-1)
+        i, t = self._place(np.asarray(s_mm, dtype=np.float64) % self.edge.perimeter_mm)
+        first, second, third = self._powers
+        return np.asarray(first[i] + t * (2 * second[i] + 3 * t * third[i]))
 
 
 def edge_table(edge: Edge, section: Section) -> EdgeTable:

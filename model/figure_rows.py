@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from model.figures import KGCM2_GMM2, six
-from model.study import with_added
+from model.figures import KGCM2_GMM2
+from model.study import five_with_added
 
 Array = NDArray[np.float64]
 
@@ -27,9 +27,7 @@ def unit_of(figure: str) -> str:
 
 def figure_values(body: Array, added: Array, axis_mm: float) -> dict[str, float]:
     """All of NAMES for a body's five figures (5,) with the sums ``added`` (6,)."""
-    values = six(with_added(body, added), axis_mm)
-    weight, balance, swing, twist, recoil, spin = (float(v) for v in values)
-    return dict(zip(NAMES, (weight, balance, swing, twist, recoil, spin, float(added[0])), strict=True))
+    return {name: float(value) for name, value in figures_each(body, added, axis_mm).items()}
 
 
 def figures_before(body: Array, axis_mm: float) -> dict[str, float]:
@@ -39,8 +37,7 @@ def figures_before(body: Array, axis_mm: float) -> dict[str, float]:
 
 def figures_each(body: Array, added: Array, axis_mm: float) -> dict[str, Array]:
     """All of NAMES (m,) for many sums (m, 6), or many bodies (m, 5) with them."""
-    values = with_added(body, added)
-    weight, balance, recoil, twist, spin = np.moveaxis(values, -1, 0)
+    weight, balance, recoil, twist, spin = five_with_added(body, added)
     swing = recoil + weight * (balance - axis_mm) ** 2 / KGCM2_GMM2
     return dict(zip(NAMES, (weight, balance, swing, twist, recoil, spin, added[..., 0]), strict=True))
 

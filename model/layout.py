@@ -8,7 +8,16 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from model.columns import HANDLE_STRIPS, Columns, Ground, Tape, run_integrals, table_for, under_grip
+from model.columns import (
+    HANDLE_STRIPS,
+    Columns,
+    Ground,
+    Tape,
+    run_integrals,
+    table_for,
+    under_grip,
+    upto_both,
+)
 from model.edge_table import EdgeTable
 from model.handle import HandleTable, plug_integrals
 from model.pieces import ButtWeight, EdgeStrip, FromTip, HandleRing, Piece
@@ -83,9 +92,7 @@ class Bench:
 
     def upto(self, places_mm: Array) -> Array:
         """Sums (m, 6) of tape up to places, with its twin when mirrored; a run is the difference of two."""
-        right = self.table.upto(places_mm)
-        both = right - self.table.upto(-places_mm) if self.ground.mirror else right
-        return np.asarray(self.tape.grams_per_mm * both)
+        return np.asarray(self.tape.grams_per_mm * upto_both(self.table, self.ground.mirror, places_mm))
 
     def slopes(self, layout: Layout) -> Array:
         """Derivatives (6, v) of :meth:`added` by the layout's vector."""

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
+from model.columns import knots_of
 from model.layout import Bench, Layout
 from model.polish_task import Task
 from model.program import Frame
@@ -70,21 +71,23 @@ def one_strip(frame: Frame, bench: Bench, step_mm: float) -> Layout | None:
 
     Strips that nearly do are taken too: polishing may bring them in.
     """
-    runs, sums = [], []
-    for start, end in bench.ground.stretches:
-        knots = np.linspace(start, end, max(round((end - start) / step_mm), 1) + 1)
-        upto = bench.upto(knots)
-        i, j = np.triu_indices(len(knots), 1)
-        runs.append(np.column_stack([knots[i], knots[j]]))
-        sums.append(upto[j] - upto[i])
-    if not runs:
+    knots = [knots_of(stretch, step_mm) for stretch in bench.ground.stretches]
+    if not knots:
         return None
-    ends, added = np.vstack(runs), np.vstack(sums)
+    starts, ends, sums = [], [], []
+    for places in knots:
+        upto = bench.upto(places).T  # a row for each sum: quick to take differences of
+        i, j = np.triu_indices(len(places), 1)
+        starts.append(places[i])
+        ends.append(places[j])
+        sums.append(upto[:, j] - upto[:, i])
+    added = np.hstack(sums).T
     missed = frame.missed_each(added)
     if float(missed.min()) > NEAR:
         return None
     best = int(np.argmin(np.where(missed <= max(float(missed.min()), MET), frame.cost_each(added), np.inf)))
-    return Layout(ends[best][None], np.zeros((0, 2)), 0.0)
+    run = [[np.concatenate(starts)[best], np.concatenate(ends)[best]]]
+    return Layout(np.array(run), np.zeros((0, 2)), 0.0)
 
 
 def _judged(frame: Frame, bench: Bench, layout: Layout) -> Polished:

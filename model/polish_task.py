@@ -60,7 +60,7 @@ class Task:
         """What is made least."""
         if self.frame.goal.targets:
             return float(z[self.count :].sum())
-        return self.frame.cost(self._at(z)[0])
+        return float(self.frame.cost_of(self._at(z)[1]))  # type: ignore[arg-type]
 
     def cost_slope(self, z: Array) -> Array:
         """Its derivatives."""

@@ -8,7 +8,9 @@ chords instead, slab by slab of the first moment, and prices all of a finer grid
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -33,6 +35,7 @@ Array = NDArray[np.float64]
 ROUNDS = 12
 MET = 1e-7  # of a limit's own size
 SLABS = 12
+SAME_RATIO = 1e-7  # of the ratio; the next guess would differ by its square
 TIE_PER_GRAM = 1e-6  # the lighter of two equal answers
 
 
@@ -62,9 +65,13 @@ class Frame:
         """All figures with these sums (6,) added."""
         return figure_values(self.body, added, self.axis_mm)
 
+    @cached_property
+    def _before(self) -> dict[str, float]:
+        return self.values(np.zeros(6))
+
     def before(self) -> dict[str, float]:
         """All figures with nothing added."""
-        return self.values(np.zeros(6))
+        return self._before
 
     def is_straight(self) -> bool:
         """Whether goal and limits are all linear in what is added."""
@@ -95,12 +102,16 @@ class Frame:
 
     def cost_each(self, added: Array) -> Array:
         """:meth:`cost` of many sums (m, 6) at once, (m,)."""
-        values, goal = figures_each(self.body, added, self.axis_mm), self.goal
+        return self.cost_of(figures_each(self.body, added, self.axis_mm))
+
+    def cost_of(self, values: Mapping[str, Array]) -> Array:
+        """:meth:`cost` of figures that are known already, (m,) each."""
+        goal = self.goal
         if goal.targets:
             off = [np.abs(values[t.figure] - (t.low or 0.0)) / goal_unit(t, self) for t in goal.targets]
             return np.asarray(sum(off) + TIE_PER_GRAM * values["added"])
         if goal.per:
-            before = self.before()
+            before = self._before
             gained, spent = values[goal.figure] - before[goal.figure], values[goal.per] - before[goal.per]
             return np.where(spent > 0, -gained / np.where(spent > 0, spent, 1.0), 0.0)
         return np.asarray(goal.sign * values[goal.figure])
@@ -125,21 +136,32 @@ def solve(frame: Frame, columns: Columns, most: Array | None = None) -> Solved |
     """Best grams per cell for a linear or curved goal; None when the limits can't all be met.
 
     ``most`` (n,) overrides the cells' room. Ratios are solved by Dinkelbach's rule: for a
-    guessed ratio q make gain - q·cost most, and take the answer's own ratio as the next guess.
+    guessed ratio q make gain - q·cost most, and take the answer's own ratio as the next guess. This is
+    Newton's method on a convex function, so any first guess does, and a near one saves programs.
     """
     if frame.goal.per is None:
         return _rounds(frame, columns, most)
-    ratio, best = 0.0, None
+    ratio, best = _first_ratio(frame, columns), None
     for _ in range(ROUNDS):
         found = _rounds(frame, columns, most, ratio)
         if found is None:
             return best
         best = found
         new = -frame.cost(found.added)
-        if abs(new - ratio) <= 1e-9 * max(1.0, abs(new)):
+        if abs(new - ratio) <= SAME_RATIO * abs(new):
             break
         ratio = new
     return best
+
+
+def _first_ratio(frame: Frame, columns: Columns) -> float:
+    """The ratio of the best single cell, which no answer passes; 0 where a cell gains for nothing."""
+    goal, none = frame.goal, np.zeros(6)
+    gain = columns.per_gram @ slope(goal.figure, frame.body, none, frame.axis_mm)
+    spend = columns.per_gram @ slope(goal.per or "added", frame.body, none, frame.axis_mm)
+    if (spend <= 0).any():
+        return 0.0
+    return max(float((gain / spend).max()), 0.0)
 
 
 def _rounds(frame: Frame, columns: Columns, most: Array | None, ratio: float = 0.0) -> Solved | None:

@@ -126,20 +126,22 @@ def triple(
 
 def with_added(values: Array, added: Array) -> Array:
     """The body's five figures (..., 5) after adding mass integrals (..., 6), by parallel axes."""
-    weight, balance, recoil, twist, spin = np.moveaxis(values, -1, 0)
-    mass, x, y, xx, yy, zz = np.moveaxis(added, -1, 0)
+    return np.stack(five_with_added(values, added), axis=-1)
+
+
+def five_with_added(values: Array, added: Array) -> tuple[Array, Array, Array, Array, Array]:
+    """:func:`with_added`, each figure (...) by itself."""
+    weight, balance, recoil, twist, spin = (values[..., k] for k in range(5))
+    mass, x, y, xx, yy, zz = (added[..., k] for k in range(6))
     new_weight = weight + mass
     new_y, new_x = (weight * balance + y) / new_weight, x / new_weight
     about_butt = weight * balance**2 + yy - new_weight * new_y**2
-    return np.stack(
-        [
-            new_weight,
-            new_y,
-            recoil + (about_butt + zz) / KGCM2_GMM2,
-            twist + (xx + zz) / KGCM2_GMM2,
-            spin + (about_butt + xx - new_weight * new_x**2) / KGCM2_GMM2,
-        ],
-        axis=-1,
+    return (
+        new_weight,
+        new_y,
+        recoil + (about_butt + zz) / KGCM2_GMM2,
+        twist + (xx + zz) / KGCM2_GMM2,
+        spin + (about_butt + xx - new_weight * new_x**2) / KGCM2_GMM2,
     )
 
 

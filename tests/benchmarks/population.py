@@ -11,7 +11,9 @@ deviation of a normal error, which is 1.7 times as much. The model is told the s
 
 For each construction and set of readings: 90th percentile of the relative error of each figure, and the
 share of truths inside the 90 % interval. Beside them two plain ways: a uniform sheet cut to the outline
-with the right weight, and, for strung racquets, products of powers of the dimensions, weight and balance,
+with the right weight; the textbook formula for the swing weight from a pendulum, weight and balance, as read
+and with weight and balance exact, which is the least that so timed a pendulum leaves open; and, for strung
+racquets, products of powers of the dimensions, weight and balance,
 in the manner of Taraborrelli et al. (2019, Sports Engineering 22:1), whose powers are fitted to one half
 of these very racquets and tried on the other.
 """
@@ -32,13 +34,14 @@ from model.moments import geometry_moments
 from model.parts import Size, parts_of
 from model.priors import Construction, prior_for
 from model.readings import BalanceReading, BifilarReading, PendulumReading, Reading, WeightReading
-from model.swinging import bifilar_lever_mm, bifilar_period_s, pendulum_period_s
+from model.swinging import bifilar_lever_mm, bifilar_period_s, pendulum_inertia_kgcm2, pendulum_period_s
 from tests.benchmarks.invented import Invented, invent
 
 WITHIN_90 = 1.6449  # sds on either side that hold 90 % of a normal distribution
 PIVOT_MM, THREAD_MM, SPACING_MM, SWINGS = 30.0, 900.0, 150.0, 20
 HALF = 0.0025  # of a time: half a percent of the inertia
 SHOWN = ("swing", "twist", "recoil", "spin", "balance", "weight")
+PENDULUMS = ("pendulum at 30 mm", "pendulum at the axis")
 SETS = {
     "weight and balance": (),
     "and pendulum at 30 mm": ("pendulum at 30 mm",),
@@ -102,12 +105,11 @@ def read(racquet: Invented, noise: Noise, rng: np.random.Generator) -> dict[str,
     }
 
 
-def estimates(racquet: Invented, noise: Noise, rng: np.random.Generator, spent: Array) -> Array:
+def estimates(racquet: Invented, got: dict[str, Reading], rng: np.random.Generator, spent: Array) -> Array:
     """Value and sd (sets, 2, 6) of the six figures for each set of readings.
 
     Adds to ``spent`` (2,) the seconds for laying the parts and for one estimate.
     """
-    got = read(racquet, noise, rng)
     face, handle = np.array([racquet.face_mm, racquet.handle_mm]) + rng.normal(0, 0.3, 2)
     size = Size(Measured(float(face), 0.3), Measured(float(handle), 0.3))
     started = time.process_time()
@@ -121,6 +123,25 @@ def estimates(racquet: Invented, noise: Noise, rng: np.random.Generator, spent: 
         rows.append([[p.value for p in pairs], [p.sd for p in pairs]])
     spent[:] += laid - started, (time.process_time() - laid) / len(SETS)
     return np.array(rows)
+
+
+def by_formula(racquet: Invented, got: dict[str, Reading]) -> Array:
+    """Swing weight (2, 2) from each pendulum by T² = 4 π² I / (M g arm), with weight and balance as read
+    and as they are."""
+    scale, edge = got["weight"], got["balance"]
+    assert isinstance(scale, WeightReading)
+    assert isinstance(edge, BalanceReading)
+    pairs = ((scale.value, edge.value), (float(racquet.figures[0]), float(racquet.figures[1])))
+    rows = []
+    for name in PENDULUMS:
+        pendulum = got[name]
+        assert isinstance(pendulum, PendulumReading)
+        period = pendulum.mean_s / pendulum.swings
+        for weight, balance in pairs:
+            arm, there = balance - pendulum.pivot_mm, balance - racquet.axis_mm
+            moved = weight * (there**2 - arm**2) / 1e5
+            rows.append(pendulum_inertia_kgcm2(weight, arm, period) + moved)
+    return np.array(rows).reshape(2, 2)
 
 
 def cut_out(racquet: Invented) -> Array:
@@ -148,7 +169,7 @@ def by_dimensions(racquets: list[Invented]) -> dict[str, Array]:
     return found
 
 
-def report(name: str, truth: Array, got: Array, plain: Array) -> None:
+def report(name: str, truth: Array, got: Array, plain: Array, swung_only: Array) -> None:
     """Print one construction's table."""
     order = [next(i for i, figure in enumerate(FIGURE_NAMES) if figure.startswith(shown)) for shown in SHOWN]
     print(f"\n{name}: {len(truth)} racquets, {truth[:, 0].min():.0f} to {truth[:, 0].max():.0f} g")
@@ -161,6 +182,10 @@ def report(name: str, truth: Array, got: Array, plain: Array) -> None:
         print(f"{row:<26}" + "".join(f"{cell:>18}" for cell in cells))
     middle = np.median(100 * (got[:, 0, 0] / truth - 1), axis=0)
     print(f"{'  median error':<26}" + "".join(f"{middle[i]:>+18.2f}" for i in order))
+    for k, row in enumerate(PENDULUMS):
+        off = 100 * np.abs(swung_only[:, k] / truth[:, 2:3] - 1)
+        read, exact = np.quantile(off, 0.9, axis=0)
+        print(f"{row}, formula alone: swing {read:.2f}; with weight and balance exact {exact:.2f}")
     sheet = np.quantile(100 * np.abs(plain / truth - 1), 0.9, axis=0)
     print(f"{'uniform cut-out':<26}" + "".join(f"{sheet[i]:>18.1f}" for i in order))
 
@@ -169,16 +194,21 @@ def main(noise: Noise, count: int = 2100, seed: int = 1) -> None:
     """Invent, read, estimate, print."""
     print("readings' ± are " + ("limits" if noise.limits else "standard deviations"))
     each = -(-count // len(Construction))
-    everything: list[tuple[Array, Array, Array]] = []
+    everything: list[tuple[Array, ...]] = []
     for k, construction in enumerate(Construction):
         rng = np.random.default_rng([seed, k])
         racquets = [invent(construction, rng) for _ in range(each)]
         spent = np.zeros(2)
         todo = track(racquets, str(construction), disable=not sys.stderr.isatty())
-        got = np.array([estimates(racquet, noise, rng, spent) for racquet in todo])
+        rows, formula = [], []
+        for racquet in todo:
+            taken = read(racquet, noise, rng)
+            rows.append(estimates(racquet, taken, rng, spent))
+            formula.append(by_formula(racquet, taken))
+        got, swung_only = np.array(rows), np.array(formula)
         truth = np.array([r.figures for r in racquets])
         plain = np.array([cut_out(r) for r in racquets])
-        report(construction, truth, got, plain)
+        report(construction, truth, got, plain, swung_only)
         lay_ms, solve_ms = 1e3 * spent / each
         print(f"{lay_ms:.1f} ms for laying the parts into an outline, {solve_ms:.1f} ms for an estimate")
         if construction is Construction.STRUNG:
@@ -191,7 +221,7 @@ def main(noise: Noise, count: int = 2100, seed: int = 1) -> None:
                     low, high = 100 * np.quantile(errors, [0.05, 0.95])
                     size = 100 * np.quantile(np.abs(errors), 0.9)
                     print(f"{what}, {who}: {low:+.1f} to {high:+.1f} %, 90th percentile {size:.1f} %")
-        everything.append((truth, got, plain))
+        everything.append((truth, got, plain, swung_only))
     report("all constructions", *(np.concatenate(arrays) for arrays in zip(*everything, strict=True)))
 
 

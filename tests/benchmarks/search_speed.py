@@ -4,14 +4,18 @@ usage: python -m tests.benchmarks.search_speed FILE...
 
 Each FILE is a racquet file. On each, usual studies are searched (median of five) and given to
 differential evolution with the same exact integrals, two mirrored pairs of strips by their ends, a
-penalty for what is missed, and scipy's own settings. Printed: processor milliseconds and the goal of both,
-how many times faster, the proven gap, and the largest limit missed by either, in per cent of the figure.
+penalty for what is missed, and scipy's own settings. Where it stops with a goal more than AS_GOOD worse, it
+is run once more without its rule for stopping, until it comes that near or has used up its generations: only
+equal answers are compared in time. Printed: processor milliseconds and the goal of both, the proven gap, the
+largest limit missed by either in per cent of the figure, milliseconds until as good (- where it never is),
+and how many times faster the search is to that answer.
 """
 
 from __future__ import annotations
 
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -19,7 +23,7 @@ from numpy.typing import NDArray
 from scipy.optimize import differential_evolution
 
 from model.build import body_of, site_in
-from model.columns import Ground, tape_of
+from model.columns import Ground, table_for, tape_of
 from model.figure_rows import figures_before
 from model.layout import Bench
 from model.limits import parse_limit
@@ -40,12 +44,27 @@ STUDIES = (
     (("swing at most +3%",), Goal("twist", -1.0)),
     (("twist at least +6%",), Goal("twist", -1.0, "swing")),
 )
-PENALTY = 1e3
+PENALTY = 1e4  # of the share by which a limit is missed; 1e3 made missing one by 0.2 % worth while
+AS_GOOD = 1e-3  # of the goal
+MET = 1e-5  # of a limit
 
 
-def by_evolution(frame: Frame, bench: Bench) -> tuple[float, Array]:
-    """Seconds and the sums (6,) that differential evolution finds."""
+@dataclass(frozen=True, eq=False)
+class Evolved:
+    """Seconds and sums (6,) by scipy's own settings; seconds until as good as the search, None if never."""
+
+    seconds: float
+    added: Array
+    as_good: float | None
+
+
+def by_evolution(frame: Frame, bench: Bench, goal: float) -> Evolved:
+    """What differential evolution finds, and when it is as good as ``goal``."""
     ((low, high),) = bench.ground.stretches
+
+    def as_good(ends: Array) -> bool:
+        added = bench.added_each(np.sort(ends).reshape(1, 2, 2))[0]
+        return frame.missed(added) <= MET and frame.cost(added) <= goal + AS_GOOD * abs(goal)
 
     def cost(ends: Array) -> float:
         pairs = np.sort(ends).reshape(1, 2, 2)
@@ -55,13 +74,23 @@ def by_evolution(frame: Frame, bench: Bench) -> tuple[float, Array]:
     start = time.process_time()
     result = differential_evolution(cost, [(low, high)] * 4, seed=1)
     seconds = time.process_time() - start
-    return seconds, bench.added_each(np.sort(result.x).reshape(1, 2, 2))[0]
+    added = bench.added_each(np.sort(result.x).reshape(1, 2, 2))[0]
+    if as_good(result.x):
+        return Evolved(seconds, added, seconds)
+
+    def near(x: Array, convergence: float) -> bool:
+        return as_good(x)
+
+    start = time.process_time()
+    again = differential_evolution(cost, [(low, high)] * 4, seed=1, tol=0.0, callback=near, polish=False)
+    longer = time.process_time() - start
+    return Evolved(seconds, added, longer if as_good(again.x) else None)
 
 
 def main(paths: list[Path]) -> None:
     print(
         f"{'study':<58}{'search ms':>10}{'goal':>9}{'gap %':>7}{'missed %':>9}"
-        f"{'evolution ms':>14}{'goal':>9}{'missed %':>9}{'times':>7}"
+        f"{'evolution ms':>14}{'goal':>9}{'missed %':>9}{'as good ms':>12}{'times':>7}"
     )
     factors = []
     for path in paths:
@@ -76,6 +105,7 @@ def main(paths: list[Path]) -> None:
             frame = Frame(body, AXIS_MM, tuple(one.absolute(before[one.figure]) for one in limits), goal)
             times = []
             for _ in range(5):
+                table_for.cache_clear()
                 start = time.process_time()
                 found = search(frame, site, tape, ground)
                 times.append(time.process_time() - start)
@@ -84,13 +114,16 @@ def main(paths: list[Path]) -> None:
             if not isinstance(found, Found):
                 print(f"  {label:<56}{1000 * np.median(times):>10.0f}  {found.sentence}")
                 continue
-            seconds, added = by_evolution(frame, bench)
-            factors.append(seconds / np.median(times))
+            evolved = by_evolution(frame, bench, found.goal)
+            added, taken = evolved.added, evolved.as_good
+            if taken is not None:
+                factors.append(taken / np.median(times))
+            last = f"{'-':>12}{'-':>7}" if taken is None else f"{1000 * taken:>12.0f}{factors[-1]:>7.0f}"
             gap = "" if found.gap is None else f"{100 * found.gap:.2f}"
             print(
                 f"  {label:<56}{1000 * np.median(times):>10.0f}{found.goal:>9.4f}{gap:>7}"
-                f"{100 * frame.missed(found.added):>9.4f}{1000 * seconds:>14.0f}{frame.cost(added):>9.4f}"
-                f"{100 * frame.missed(added):>9.4f}{factors[-1]:>7.0f}"
+                f"{100 * frame.missed(found.added):>9.4f}{1000 * evolved.seconds:>14.0f}"
+                f"{frame.cost(added):>9.4f}{100 * frame.missed(added):>9.4f}{last}"
             )
     print(f"median {np.median(factors):.0f} times faster, least {min(factors):.0f}")
 
