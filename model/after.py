@@ -24,6 +24,7 @@ from model.racquet_file import RacquetFile
 from model.readings import ComponentReading, Reading
 from model.recalibrate import recalibrated
 from model.spelt import spell
+from model.tolerance import Tolerance
 
 Array = NDArray[np.float64]
 
@@ -65,9 +66,15 @@ class Learnt:
 
 
 def learn(
-    racquet: RacquetFile, pieces: Sequence[Piece], readings: Sequence[Reading], mass_sd_g: float = 0.1
+    racquet: RacquetFile,
+    pieces: Sequence[Piece],
+    readings: Sequence[Reading],
+    tolerance: Tolerance | None = None,
 ) -> Learnt:
     """Take in readings made with pieces on. Raises ReadingError, StripError or ModelError.
+
+    How exactly the pieces were weighed and stuck on (``tolerance``) counts in the prediction and in
+    what is learnt.
 
     Earlier readings with pieces on, and the pieces they had, are set aside.
     """
@@ -76,7 +83,7 @@ def learn(
     if not pieces:
         raise ReadingError("the file lists no pieces: give --strip, or write them with digitise place --out")
     bare = [r for r in racquet.readings if not r.fitted]
-    stuck = _components(racquet, pieces, mass_sd_g)
+    stuck = _components(racquet, pieces, tolerance or Tolerance())
     new = [r.model_copy(update={"fitted": True}) for r in readings]
     before, expected = recalibrated(racquet, [*bare, *stuck])
     after, found = recalibrated(racquet, [*bare, *stuck, *new])
@@ -84,7 +91,7 @@ def learn(
     return Learnt(outcomes, after, before, found, _figures_on(found, after), tuple(_words(outcomes)))
 
 
-def _components(racquet: RacquetFile, pieces: Sequence[Piece], mass_sd_g: float) -> list[Reading]:
+def _components(racquet: RacquetFile, pieces: Sequence[Piece], tolerance: Tolerance) -> list[Reading]:
     """The pieces as parts of known mass that are on for the new readings only, twins together."""
     site = site_in(racquet)
     found: list[Reading] = []
@@ -92,13 +99,14 @@ def _components(racquet: RacquetFile, pieces: Sequence[Piece], mass_sd_g: float)
         laid, _ = lay_all(site, [piece])
         grams = sum(one.piece.mass_g for one in laid)
         # Twins cut from one tape err together; weighed pieces each on their own.
-        sd = piece.mass_sd_g * len(laid) if piece.mass_sd_g else mass_sd_g * len(laid) ** 0.5
+        sd = piece.mass_sd_g * len(laid) if piece.mass_sd_g else tolerance.mass_g * len(laid) ** 0.5
         found.append(
             ComponentReading(
                 name=f"piece {i + 1}",
                 value=grams,
                 sd=max(sd, LEAST_SD_G),
                 strip=spell(piece),
+                place_sd_mm=tolerance.place_mm,
                 counts=False,
                 fitted=True,
             )

@@ -19,11 +19,12 @@ from model.face import Landmarks
 from model.moments import geometry_moments
 from model.observe import part_named, reading_of_part
 from model.outline import Outline
-from model.parts import Parts, Size
+from model.parts import ACROSS, ALONG, XX, YY, Parts, Size, X, Y
 from model.placement import added, lay_all
 from model.readings import ComponentReading, Reading
 from model.site import site_of
 from model.spelling import parse_piece
+from model.tolerance import slips
 
 Array = NDArray[np.float64]
 
@@ -54,13 +55,17 @@ def with_components(
 def _with_piece(
     parts: Parts, reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size
 ) -> Parts:
+    slipped, scaled = np.zeros((0, 5)), np.zeros((len(parts.modes), 5))
     if reading.strip is not None:
-        unit = _tape(reading, outline, landmarks, size)
+        unit, slipped = _tape(reading, outline, landmarks, size)
+        scaled = _scaled(parts, unit)
     else:
         unit = _band(reading, outline, landmarks, size)
         parts = _lighter_handle(parts, reading, landmarks)
     n = len(parts.names)
     name = _free_name(part_named(reading.name), parts.names)
+    modes = np.concatenate([parts.modes, scaled[:, None]], axis=1)
+    slipping = np.concatenate([np.zeros((len(slipped), n, 5)), slipped[:, None]], axis=1)
     cov = np.zeros((n + 1, n + 1))
     cov[:n, :n] = parts.log_mass_cov
     cov[n, n] = (reading.sd / reading.value) ** 2
@@ -68,7 +73,8 @@ def _with_piece(
         parts,
         names=(*parts.names, name),
         unit=np.vstack([parts.unit, unit]),
-        modes=np.concatenate([parts.modes, np.zeros((len(parts.modes), 1, 5))], axis=1),
+        modes=np.concatenate([modes, slipping]),
+        mode_names=(*parts.mode_names, *(f"slip {k + 1} of {name}" for k in range(len(slipping)))),
         log_mass=np.append(parts.log_mass, np.log(reading.value)),
         log_mass_cov=cov,
         log_extent=np.append(parts.log_extent, 0.0),
@@ -85,12 +91,25 @@ def _free_name(name: str, taken: tuple[str, ...]) -> str:
     return free
 
 
-def _tape(reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size) -> Array:
-    """Unit means (5,) of strips on the edge."""
+def _tape(
+    reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size
+) -> tuple[Array, Array]:
+    """Unit means (5,) of strips on the edge, and their one-sd changes (k, 5) as each piece slips."""
     site = site_of(outline, landmarks, size.face_thickness_mm.value, size.handle_thickness_mm.value)
     laid, _ = lay_all(site, [parse_piece(reading.strip or "")], reading.mirror)
     total = added(laid)
-    return np.asarray(total[1:] / total[0])
+    changes = [slip[1:] for one in laid for slip in slips(site, one, reading.place_sd_mm)]
+    return total[1:] / total[0], np.array(changes).reshape(-1, 5) / total[0]
+
+
+def _scaled(parts: Parts, unit: Array) -> Array:
+    """What the modes (k, 5) do to strips: where these lie grows with the outline."""
+    by, change = parts.outline.changes(), np.zeros((len(parts.modes), 5))
+    along, across = np.zeros(5), np.zeros(5)
+    along[[Y, YY]], across[[X, XX]] = unit[[Y, YY]] * [1, 2], unit[[X, XX]] * [1, 2]
+    change[parts.mode_names.index(ALONG)] = along * by[0, 0] + across * by[1, 0]
+    change[parts.mode_names.index(ACROSS)] = across * by[1, 1]
+    return change
 
 
 def _band(reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size) -> Array:

@@ -236,7 +236,13 @@ def _once(
     # Rows of like size keep the solver's tolerances meaningful.
     size = np.abs(a).max(axis=1, initial=0.0)
     size[size == 0] = 1.0
-    result = linprog(cost, a / size[:, None] if len(a) else None, h / size if len(a) else None, bounds=bounds)
+    result = linprog(
+        cost,
+        a / size[:, None] if len(a) else None,
+        h / size if len(a) else None,
+        bounds=bounds,
+        options={"presolve": False},  # a few rows: looking for what to simplify takes longer than solving
+    )
     if result.status != 0:
         return None
     prices = -np.asarray(result.ineqlin.marginals) / size if len(a) else np.zeros(0)

@@ -273,6 +273,7 @@ def _component(c: Clauses) -> dict[str, Any]:
     counts = not c.flag(r"not counted|does not count|without it")
     c.flag(r"counted|counts")
     mirror = c.flag(r"mirror(?:ed)?")
+    slips = c.number(r"places? (?:sd|±) (.+)", parse_length)
     if strip := c.take(r"(.*?) ?([^ ]+:[^ ]+@[^ ]+)"):
         text = ", ".join([strip[2], *c.left])
         c.left = []
@@ -289,7 +290,8 @@ def _component(c: Clauses) -> dict[str, Any]:
         ends = [None if t is None else parse_length(t, c.words).value for t in (found[3], found[4])]
         place = {"name": found[1].strip(), "from_mm": ends[0], "to_mm": ends[1]}
     sd = max(step / 2, 0.1) if stated is None else stated
-    return {"kind": "component", "value": mass, "sd": sd, "counts": counts, **place}
+    placed = {} if slips is None else {"place_sd_mm": slips}
+    return {"kind": "component", "value": mass, "sd": sd, "counts": counts, **place, **placed}
 
 
 _PARSERS: dict[str, Callable[[Clauses], dict[str, Any]]] = {

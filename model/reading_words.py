@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from model.readings import Reading
+from model.readings import PLACE_SD_MM, Reading
 
 NAMES = {
     "weight": "weight",
@@ -113,7 +113,8 @@ def _figure(r: Any) -> list[str]:
 def _component(r: Any) -> list[str]:
     more = [f"sd {_n(r.sd)}g"] + ([] if r.counts else ["not counted"])
     if r.strip is not None:
-        return [f"{r.name} {r.strip}", *(["mirror"] if r.mirror else []), *more]
+        slips = [] if r.place_sd_mm == PLACE_SD_MM else [f"place sd {_n(r.place_sd_mm)}mm"]
+        return [f"{r.name} {r.strip}", *(["mirror"] if r.mirror else []), *slips, *more]
     place = "" if r.from_mm is None else f" from {_n(r.from_mm)}mm to {_n(r.to_mm)}mm"
     return [f"{r.name} {_n(r.value)}g{place}", *more]
 

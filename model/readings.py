@@ -16,6 +16,7 @@ from model.record_base import Finite, NotNegative, Part, Positive
 
 Count = Annotated[int, Field(gt=0)]
 
+PLACE_SD_MM = 3.0  # a strip stuck on by eye and ruler
 SAME = 1e-6  # relative; a stored mean may differ from its repeats by rounding only
 
 Inertia = Literal["swing", "twist", "recoil", "spin"]
@@ -212,7 +213,8 @@ class ComponentReading(ReadingBase):
     A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (without
     them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
     racquet when it was measured but the figures are those of the racquet without it; ``fitted`` ones were
-    on it for the fitted readings only.
+    on it for the fitted readings only. Each piece of a ``strip`` lies within ``place_sd_mm`` (one sd) of
+    where that says.
     """
 
     kind: Literal["component"] = "component"
@@ -222,6 +224,7 @@ class ComponentReading(ReadingBase):
     from_mm: Finite | None = None
     to_mm: Finite | None = None
     strip: str | None = None
+    place_sd_mm: NotNegative = PLACE_SD_MM
     mirror: bool = False
     counts: bool = True
 

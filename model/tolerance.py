@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from model.errors import StripError
 from model.laying import Laid, lay
 from model.pieces import EdgeStrip, FacePatch, FromTip, HandleRing, OpeningStrip, Piece
+from model.readings import PLACE_SD_MM
 from model.site import Site
 
 Array = NDArray[np.float64]
@@ -21,7 +22,7 @@ Array = NDArray[np.float64]
 class Tolerance:
     """One sd of a piece's place (along the edge or handle, and across the face) and of its mass."""
 
-    place_mm: float = 3.0
+    place_mm: float = PLACE_SD_MM
     mass_g: float = 0.1
 
 
@@ -44,18 +45,19 @@ def placement_cov(site: Site, laid: Sequence[Laid], tolerance: Tolerance) -> Arr
             together[piece.stuff.material or piece.text] += per_gram * piece.mass_sd_g
         else:
             cov += np.outer(per_gram, per_gram) * tolerance.mass_g**2
-        if tolerance.place_mm:
-            for slope in _place_slopes(site, one, tolerance.place_mm):
-                cov += np.outer(slope, slope) * tolerance.place_mm**2
+        for slip in slips(site, one, tolerance.place_mm):
+            cov += np.outer(slip, slip)
     return np.asarray(cov + sum((np.outer(v, v) for v in together.values()), np.zeros((6, 6))))
 
 
-def _place_slopes(site: Site, one: Laid, step_mm: float) -> list[Array]:
-    """Derivatives (6,) of a piece's integrals by each way it can slip, per mm."""
-    return [_slope(site, one, low, high, 2 * step_mm) for low, high in _slips(site, one, step_mm)]
+def slips(site: Site, one: Laid, place_mm: float) -> list[Array]:
+    """What a piece's integrals (6,) change by when it slips so far, for each way it can slip."""
+    if not place_mm:
+        return []
+    return [place_mm * _slope(site, one, low, high, 2 * place_mm) for low, high in _ends(site, one, place_mm)]
 
 
-def _slips(site: Site, one: Laid, mm: float) -> list[tuple[Piece, Piece]]:
+def _ends(site: Site, one: Laid, mm: float) -> list[tuple[Piece, Piece]]:
     piece = one.piece
     match piece:
         case EdgeStrip() if one.middle_mm is not None:

@@ -24,7 +24,7 @@ from model.reading_words import spell
 from model.recalibrate import recalibrated
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
-from model.tolerance import EXACTLY
+from model.tolerance import EXACTLY, Tolerance
 from tests.model_samples import paddle_file
 
 FILE = paddle_file()
@@ -49,6 +49,38 @@ def test_predictions_are_those_of_place() -> None:
     assert weight.pull == pytest.approx(
         (242.0 - weight.predicted) / np.hypot(weight.predicted_sd, weight.measured_sd)
     )
+
+
+@pytest.mark.parametrize("tolerance", [EXACTLY, Tolerance(), Tolerance(8.0, 0.3)])
+def test_what_may_have_slipped_is_in_the_prediction(tolerance: Tolerance) -> None:
+    """The other oracle is place, which carries the same tolerance another way."""
+    effects = effects_of(FILE, PIECES, axis_mm=50.0, tolerance=tolerance)
+    placed = figures_record(effects.study.after)
+    read = [
+        parse_reading(*text)
+        for text in (
+            ("weight", "242"),
+            ("balance", "245"),
+            ("machine", "swing 120 at 50mm"),
+            ("machine", "twist 7"),
+        )
+    ]
+    outcomes = learn(FILE, PIECES, read, tolerance).outcomes
+    wanted = (placed.weight_g, placed.balance_mm, placed.swing_weight_kgcm2, placed.twist_weight_kgcm2)
+    for outcome, figure in zip(outcomes, wanted, strict=True):
+        assert outcome.predicted_sd == pytest.approx(figure.sd, rel=0.02), outcome.name
+
+
+def test_a_slipped_strip_is_no_surprise_where_slipping_was_allowed_for() -> None:
+    """10 g stuck 6 mm nearer to the tip than said, read on a fine scale of two supports."""
+    said, stuck = parse_piece("10g:76mm@120mm"), parse_piece("10g:76mm@114mm")
+    there = figures_record(effects_of(FILE, [stuck], axis_mm=50.0, tolerance=EXACTLY).study.after)
+    fine = [*FILE.readings, parse_reading("balance", f"{FILE.figures.balance_mm.value:.4f}, sd 0.02")]
+    known, _ = recalibrated(FILE, fine)
+    reading = [parse_reading("balance", f"{there.balance_mm.value:.4f}, sd 0.02")]
+    firm, loose = (learn(known, [said], reading, Tolerance(mm, 0.05)).outcomes[0] for mm in (0.0, 3.0))
+    assert abs(firm.pull) > 2.5
+    assert abs(loose.pull) < 2.5
 
 
 def test_measuring_what_was_predicted_narrows_and_moves_nothing() -> None:

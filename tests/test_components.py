@@ -6,12 +6,17 @@ import numpy as np
 import pytest
 
 from model.build import Known, build_racquet
+from model.components import with_components
 from model.errors import ReadingError
+from model.parts import Size, parts_of
+from model.priors import prior_for
 from model.racquet_file import RacquetFile
 from model.reading_text import balance_reading, parse_reading, weight_reading
+from model.reading_words import spell
 from model.readings import Reading
-from tests.model_samples import HANDLE_TOP, paddle
+from tests.model_samples import HANDLE_TOP, exact, paddle
 
+SIZE = Size(exact(14.0), exact(29.0), 0.01, 0.02)
 BOTH = (weight_reading("228"), balance_reading("238"))
 
 
@@ -47,6 +52,21 @@ def test_tape_that_does_not_count_is_taken_off_the_figures() -> None:
     assert moment / 6.0 == pytest.approx(270.0, abs=0.1)
     twist = fitted.twist_weight_kgcm2.value - without.twist_weight_kgcm2.value
     assert twist == pytest.approx(6 * (95**2 + 14**2 / 12) / 1e5, rel=1e-3)
+
+
+def test_tape_that_may_have_slipped_and_grows_with_the_outline() -> None:
+    """3 g on each straight side at 270 mm: one slip of 4 mm moves a side's y by 4 and yy by 8 · 270."""
+    parts = parts_of(paddle(), HANDLE_TOP, prior_for("solid"), SIZE)
+    tape = parse_reading("component", "tape 3g:76mm@3, mirror, place sd 4mm")
+    found = with_components(parts, [tape], paddle(), HANDLE_TOP, SIZE)
+    modes = dict(zip(found.mode_names, found.modes[:, -1], strict=True))
+    for name in ("slip 1 of tape", "slip 2 of tape"):
+        assert np.abs(modes[name]) == pytest.approx([0, 2, 0, 4 * 270, 0], rel=1e-6, abs=1e-6)
+    y, yy = found.unit[-1, [1, 3]]
+    assert modes["scale along"] == pytest.approx([0, 0.01 * y, 0, 0.02 * yy, 0])
+    assert modes["scale across"] == pytest.approx([0, 0, 0.04 * found.unit[-1, 2], 0, 0], abs=1e-9)
+    assert (found.modes[: len(parts.modes), :-1] == parts.modes).all()
+    assert parse_reading("component", spell(tape)) == tape
 
 
 def test_a_part_that_does_not_count() -> None:

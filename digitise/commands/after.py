@@ -26,6 +26,7 @@ def after(
         list[str] | None,
         typer.Option("--strip", metavar="MASS:LENGTH@WHERE", help="The pieces, in place of the file's."),
     ] = None,
+    place_sd: wishes.PlaceSd = 3.0,
     mass_sd: wishes.MassSd = 0.1,
     materials: wishes.Materials = None,
     out: Annotated[
@@ -40,6 +41,7 @@ def after(
     from model.materials import all_materials
     from model.spelling import parse_piece
     from model.storage import read_racquet, write_racquet
+    from model.tolerance import Tolerance
 
     racquet, known = read_racquet(file), all_materials(materials)
     pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
@@ -51,7 +53,7 @@ def after(
         "machine": machine,
         "two_supports": two_supports,
     }
-    learnt = learn(racquet, pieces, reading_options.readings_of(typed), mass_sd)
+    learnt = learn(racquet, pieces, reading_options.readings_of(typed), Tolerance(place_sd, mass_sd))
     if out is not None:
         write_racquet(out, with_pieces(learnt.file, pieces))
     if as_json:
