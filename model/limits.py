@@ -9,10 +9,16 @@ from model.errors import SearchError, UnitError
 from model.figure_rows import NAMES, unit_of
 from model.units import LENGTH_UNITS_MM, MASS_UNITS_G, parse_length, parse_mass
 
-_WORDS = {"at least": ">=", "at most": "<=", "not under": ">=", "not over": "<=", "≥": ">=", "≤": "<="}
+_WORDS = {
+    **dict.fromkeys(("at least", "not under", "not less than", "more than", "over", "≥"), ">="),
+    **dict.fromkeys(("at most", "not over", "not more than", "less than", "under", "≤"), "<="),
+}
+_SIGNS = re.compile("|".join(sorted(_WORDS, key=len, reverse=True)))
 _ALIASES = {"mass": "added", "added mass": "added", "tape": "added"}
 _NUMBER = r"[+-]?[\d.]+\s*(?:%|[a-z\"]*)"
-_BETWEEN = re.compile(rf"between ({_NUMBER}) and ({_NUMBER})|({_NUMBER}?)\s*\.\.\s*({_NUMBER})")
+_BETWEEN = re.compile(
+    rf"between ({_NUMBER}) and ({_NUMBER})|(?:from )?({_NUMBER}?)\s*(?:\.\.|\bto\b)\s*({_NUMBER})"
+)
 _TARGET = re.compile(rf"(?:=|to)?\s*({_NUMBER})")
 _FIGURE = re.compile(
     r"(added mass|mass|tape|" + "|".join(NAMES) + r")(?: weight)?\s*(.*)", re.IGNORECASE | re.DOTALL
@@ -62,7 +68,7 @@ def parse_limit(text: str, before: dict[str, float]) -> Limit:
     """Read a limit; ``before`` holds the figures before, for per cents. Raises SearchError.
 
     FIGURE is weight, balance, swing, twist, recoil, spin or added (mass). Then ``at least`` /
-    ``>=``, ``at most`` / ``<=`` and a number, or ``between A and B`` / ``A..B``. A sign means a
+    ``>=``, ``at most`` / ``<=`` and a number, or ``between A and B`` / ``A to B`` / ``A..B``. A sign means a
     change (``+1.5``, ``-2``), a per cent sign a share of the figure before (``+10%``).
 
     >>> parse_limit("twist at least +10%", {"twist": 6.0})
@@ -80,8 +86,7 @@ def parse_limit(text: str, before: dict[str, float]) -> Limit:
         if low > high:
             raise SearchError(f"the limit {text!r} ends below where it begins: turn the two numbers round")
         return Limit(figure, low, high, values[0][1], text)
-    for word, sign in _WORDS.items():
-        rest = rest.replace(word, sign)
+    rest = _SIGNS.sub(lambda word: _WORDS[word[0]], rest)
     if found := re.fullmatch(rf"(>=|<=)\s*({_NUMBER})", rest):
         value, change = _value(found[2], figure, text, before)
         return (

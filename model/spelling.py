@@ -21,6 +21,7 @@ from model.pieces import (
     OpeningStrip,
     Perimeter,
     Piece,
+    Side,
     Stuff,
     ThroatStrip,
 )
@@ -194,8 +195,9 @@ def _extras(kind: type[Any], options: Options, text: str) -> dict[str, Any]:
     found = {name: getattr(options, name) for name in allowed if getattr(options, name) is not None}
     if kind is FacePatch and found.get("fold") is Fold.ON_FACE:
         del found["fold"]  # a patch is nowhere else
-    for name in found:
+    for name, value in found.items():
         if kind not in allowed[name]:
-            words = name.removesuffix("_mm").removesuffix("_deg").replace("_", "-")
+            words = {"turn_deg": "turned"}.get(name, name.removesuffix("_mm").replace("_", "-"))
+            words = str(value.value) if isinstance(value, Fold | Side) else words
             raise StripError(f"the option {words!r} means nothing for {text!r}: leave it out")
     return found

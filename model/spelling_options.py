@@ -36,9 +36,10 @@ def read_options(words: list[str]) -> Options:
 def _with_option(chosen: Options, word: str) -> Options:
     if word in ("on the face", "over the edge"):
         return replace(chosen, fold=Fold(word))
-    if word in ("front", "back", "both faces"):
-        return replace(chosen, side=Side(word))
-    if word == "mirrored":
+    side = re.fullmatch(r"(?:on )?(?:the )?(front|back|both faces)", word)
+    if side:
+        return replace(chosen, side=Side(side[1]))
+    if word in ("mirrored", "mirror"):
         return replace(chosen, mirror=True)
     if word == "one side":
         return replace(chosen, mirror=False)
@@ -52,7 +53,9 @@ def _with_option(chosen: Options, word: str) -> Options:
         return replace(chosen, of=found[1], stuff=stuff)
     if found := re.fullmatch(r"turned (-?[\d.]+)\s*(?:°|deg)?", word):
         return replace(chosen, turn_deg=float(found[1]))
-    if found := re.fullmatch(r"(width|thickness|stand-off|radius|depth) (.+)", word):
+    if found := re.fullmatch(
+        r"(width|thickness|stand-off|radius|depth) (.+)", word.replace("guard", "stand-off")
+    ):
         return _with_length(chosen, found[1], parse_length(found[2], found[1]).value)
     raise UnitError(
         f"the option {word!r} is unknown: use width 6mm, thickness 0.4mm, 2 layers, of lead, on the face, "

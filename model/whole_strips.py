@@ -27,6 +27,8 @@ STEP_MM = 5.0
 ROUNDS = 8
 SECONDS = 20.0
 MET = 1e-7
+CUT_MM = 0.1  # places are given to a tenth
+TOUCH_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -100,6 +102,7 @@ def search_whole(frame: Frame, shelf: Shelf, strips: int, step_mm: float = STEP_
     ends, size, count = choices.ends_mm[chosen], choices.size[chosen], choices.pieces[chosen]
     if frame.goal.figure != "added" or frame.goal.targets or frame.goal.per:
         ends = _polished(frame, shelf, ends, size, count)
+    ends = _rounded(frame, shelf, ends, size, count)
     added = np.asarray(shelf.sums(ends, size, count).sum(axis=0))
     cost, after = frame.cost(added), frame.values(added)
     gap = None if bound is None else max(cost - bound, 0.0) / max(abs(cost), 1e-9)
@@ -212,6 +215,28 @@ def _polished(frame: Frame, shelf: Shelf, ends: Array, size: NDArray[np.intp], c
     better = np.isfinite(result.x).all() and frame.missed(added(result.x)) <= MET
     if better and frame.cost(added(result.x)) < frame.cost(added(np.zeros(len(ends)))):
         return laid(np.asarray(result.x))
+    return ends
+
+
+def _rounded(frame: Frame, shelf: Shelf, ends: Array, size: NDArray[np.intp], count: Array) -> Array:
+    """Middles at tenths of a mm where limits, zones and neighbours allow it; else as they are.
+
+    All up or all down keeps strips that touch apart.
+    """
+    middle = ends.mean(axis=1)
+    order = np.argsort(ends[:, 0])
+    for towards in (np.round, np.floor, np.ceil):
+        moved = ends + (towards(np.round(middle / CUT_MM, 6)) * CUT_MM - middle)[:, None]
+        inside = [
+            any(low - TOUCH_MM <= a and b <= high + TOUCH_MM for low, high in shelf.ground.stretches)
+            or (shelf.ground.mirror and n == 1)
+            for (a, b), n in zip(moved, count, strict=True)
+        ]
+        apart = moved[order][1:, 0] - moved[order][:-1, 1] >= -TOUCH_MM
+        if all(inside) and apart.all():
+            added = shelf.sums(moved, size, count).sum(axis=0)
+            if frame.missed(added) <= MET:
+                return np.asarray(moved)
     return ends
 
 

@@ -15,7 +15,7 @@ from model.columns import Ground, Tape, columns_of, table_for
 from model.errors import SearchError
 from model.figure_rows import figure_values
 from model.limits import Limit, parse_target
-from model.pieces import EdgeStrip, Stuff
+from model.pieces import EdgeStrip, FromTip, Stuff
 from model.placement import added, lay_all
 from model.program import Frame, Goal, solve
 from model.search import Found, search
@@ -149,6 +149,19 @@ def test_whole_strips_against_every_choice() -> None:
         laid, notes = lay_all(SITE, found(got).pieces)
         assert notes == []
         assert added(laid) == pytest.approx(found(got).added, rel=1e-9, abs=1e-6)
+
+
+@pytest.mark.parametrize("mirror", [True, False])
+def test_whole_strips_lie_at_tenths_side_by_side(mirror: bool) -> None:
+    ground = Ground(((17.123, 399.7),), mirror)
+    shelf = Shelf(SITE, TAPE, ground, (Size(3.0, 76.0), Size(1.0, 25.3)))
+    asked = frame(down_to("swing", 3.0), goal=Goal("twist", -1.0))
+    best = found(search_whole(asked, shelf, 4, 7.0))
+    assert asked.missed(best.added) < MET
+    middles = [p.place.mm for p in best.pieces if isinstance(p, EdgeStrip) and isinstance(p.place, FromTip)]
+    assert len(middles) > 1
+    assert [round(10 * s, 6) for s in middles] == [round(10 * s) for s in middles]
+    assert lay_all(SITE, best.pieces)[1] == []  # none overlaps
 
 
 def test_targets_of_a_known_strip_are_reached() -> None:

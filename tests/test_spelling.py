@@ -38,7 +38,9 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
         ("3g:76mm@3, upside down", "option 'upside down' is unknown"),
         ("3g:76mm@3, 40 layers", "must be 1 to 20"),
         ("3g:76mm@3, radius 3mm", "'radius' means nothing"),
-        ("3g@butt, on the face", "'fold' means nothing"),
+        ("3g@butt, on the face", "'on the face' means nothing"),
+        ("3g@butt, on the back", "'back' means nothing"),
+        ("3g:76mm@3, turned 30", "'turned' means nothing"),
         ("3g:76mm@3, width 0mm", "width must be more than zero"),
         ("3g:76mm@x0 y250", "needs a size across and along"),
         ("3g:76mm@13", "no clock position: use 12 or 1 to 11, or write 13mm"),
@@ -48,6 +50,11 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
 def test_bad_spellings(text: str, words: str) -> None:
     with pytest.raises(StripError, match=words):
         parse_piece(text)
+
+
+def test_other_words_for_the_same() -> None:
+    one = parse_piece("3g:76mm@3, back, mirrored, stand-off 2mm")
+    assert spell(parse_piece("3g:76mm@3, on the back, mirror, guard 2mm")) == spell(one)
 
 
 @settings(max_examples=60, deadline=None)
