@@ -1,8 +1,8 @@
-"""A butt cap of the table's colour, below the place where the outline seems to end.
+"""Where the butt cap ends, if not where the outline seems to: below it, or above.
 
-Where the grip meets its cap there is often a stronger edge than where the cap meets the table. But a cap
-has a shape: it goes on as wide as the grip, widens on both sides alike and ends straight across. The sum
-of the faint edges along that shape tells a cap from bare table.
+Where the grip meets its cap there is often a stronger edge than where the cap meets the table, and below
+the cap its shadow may go on as wide. But a cap has a shape: it goes on as wide as the grip, widens on both
+sides alike and ends straight across. The sum of the edges along that shape tells a cap from bare table.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ from digitise.tone import FloatArray
 STEP_MM = 0.5
 REACH_MM, TO_MM = 50.0, 70.0
 """How far to either side of the axis, and up along the grip, edges are looked at."""
-LONGEST_MM, LEAST_MM = 60.0, 6.0
-"""How far below the outline's end a cap may end, and by how much it must."""
+LONGEST_MM, SHORTEST_MM, LEAST_MM = 60.0, 40.0, 6.0
+"""How far below the outline's end a cap may end, how far above, and by how much it must."""
 BLUR_MM, ALONG_MM, WINDOW_MM = 0.4, 0.75, 1.5
 """Blur before, blur along and window on either side of an edge: a line on a mat is narrower than a window."""
 HALF_STEP, TEXTURE = 0.08, 1.5
@@ -46,14 +46,23 @@ LONE = 0.5
 GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
 """Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
 LEAST_FLARE_MM = 2.0
-MARGIN, LEAST_SIDE, LEAST_END = 40.0, 1.5, -1.0
-"""By how much a cap must be likelier than none, and its sides' and end's least mean log odds."""
+MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.0, 2.0
+"""By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
+end above must be clearer than the one the outline has."""
 
 
 @dataclass(frozen=True)
 class _Grip:
     half_mm: float
     centre_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Odds:
+    """Log odds (rows, columns) that a border runs along the axis, and across it, at each place."""
+
+    side: FloatArray
+    end: FloatArray
 
 
 @dataclass(frozen=True)
@@ -76,7 +85,7 @@ class Cap:
 def with_cap(
     pixels_rgb: npt.NDArray[np.uint8], camera: Camera, resting: Resting, body: Body, base_mm: FloatArray
 ) -> FloatArray:
-    """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with a cap that shows below it.
+    """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with the cap that shows elsewhere.
 
     The ring itself if none shows.
     """
@@ -91,17 +100,26 @@ def with_cap(
 
 
 def find_cap(light: Image, half_mm: float) -> Cap | None:
-    """The cap below y = 0 in ``light`` (rows, columns, 3), sampled STEP_MM apart about a handle's axis from
-    ``-LONGEST_MM`` and ``-REACH_MM`` on; the handle is about ``half_mm`` wide on each side."""
-    sides, ends = _odds(light)
-    grips = _grips(sides, half_mm)
-    below = [_best(sides, ends, grip, -LONGEST_MM, -LEAST_MM) for grip in grips]
-    best = max(below, key=lambda found: found.log_odds)
-    none = max(_best(sides, ends, grip, -LEAST_MM, LEAST_MM).log_odds for grip in grips)
-    if best.flare_mm < LEAST_FLARE_MM or best.log_odds < none + MARGIN:
-        return None
-    side, end = _mean_odds(sides, ends, best)
-    return best if side > LEAST_SIDE and end > LEAST_END else None
+    """The cap that ends elsewhere than at y = 0 in ``light`` (rows, columns, 3), sampled STEP_MM apart about
+    a handle's axis from ``-LONGEST_MM`` and ``-REACH_MM`` on; ``half_mm`` is half the handle's width.
+    """
+    odds = _odds(light)
+    grips = _grips(odds.side, half_mm)
+
+    def best(low_mm: float, high_mm: float) -> Cap:
+        return max((_best(odds, grip, low_mm, high_mm) for grip in grips), key=lambda cap: cap.log_odds)
+
+    here = best(-LEAST_MM, LEAST_MM)
+    below, above = best(-LONGEST_MM, -LEAST_MM), best(LEAST_MM, SHORTEST_MM)
+    if _likelier(below, here):
+        side, end = _mean_side(odds, below), _mean_end(odds, below)
+        return below if side > LEAST_SIDE and end > LEAST_END else None
+    lit = _mean_end(odds, above) > max(_mean_end(odds, other) for other in (here, below)) + CLEARER_END
+    return above if lit and _likelier(above, here) and _likelier(above, below) else None
+
+
+def _likelier(cap: Cap, here: Cap) -> bool:
+    return cap.flare_mm >= LEAST_FLARE_MM and cap.log_odds > here.log_odds + MARGIN
 
 
 def _columns_mm() -> FloatArray:
@@ -112,8 +130,7 @@ def _rows_mm() -> FloatArray:
     return np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
 
 
-def _odds(light: Image) -> tuple[FloatArray, FloatArray]:
-    """Log odds (rows, columns) that a border runs along the axis, and across it, at each place."""
+def _odds(light: Image) -> _Odds:
     colour = gaussian_filter(log_colour(light).astype(float), (BLUR_MM / STEP_MM, BLUR_MM / STEP_MM, 0))
     table = np.abs(_columns_mm()) > REACH_MM - 14
     both = []
@@ -122,7 +139,7 @@ def _odds(light: Image) -> tuple[FloatArray, FloatArray]:
         step = _steps(along, axis)
         strength = step / (step + HALF_STEP + TEXTURE * float(np.median(step[:, table])))
         both.append(maximum_filter1d(np.interp(strength, STRENGTHS, LOG_ODDS), 3, axis=axis))
-    return both[0], both[1]
+    return _Odds(*both)
 
 
 def _steps(colour: FloatArray, axis: int) -> FloatArray:
@@ -157,29 +174,28 @@ def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: 
     return np.asarray(half_mm + flare_mm * share**2 * (3 - 2 * share))
 
 
-def _best(sides: FloatArray, ends: FloatArray, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
+def _best(odds: _Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
     """The likeliest cap on ``grip`` that ends between ``low_mm`` and ``high_mm``."""
-    pair = _pairs(sides, grip)
+    pair = _pairs(odds.side, grip)
     rows = np.arange(round((low_mm + LONGEST_MM) / STEP_MM), round((high_mm + LONGEST_MM) / STEP_MM) + 1)
     straight = pair[:, round(grip.half_mm / STEP_MM)]
     above = np.concatenate([np.cumsum(straight[::-1])[::-1], [0.0]])
     best = Cap(0.0, grip.half_mm, grip.centre_mm, 0.0, 0.0, -np.inf)
     for flare_mm in FLARES_MM:
         reach = np.abs(_columns_mm() - grip.centre_mm) < END_SHARE * (grip.half_mm + flare_mm)
-        end = END_WEIGHT * ends[:, reach].sum(axis=1)[rows]
+        end = END_WEIGHT * odds.end[:, reach].sum(axis=1)[rows]
         for rise_mm in RISES_MM if flare_mm else RISES_MM[:1]:
             from_end = np.arange(CORNER_MM, rise_mm + STEP_MM / 2, STEP_MM)
             columns = np.rint(_profile(from_end, grip.half_mm, flare_mm, rise_mm) / STEP_MM).astype(int)
             steps = np.rint(from_end / STEP_MM).astype(int)
             last = np.minimum(rows + steps[-1] + 1, len(pair))
             at = np.minimum(rows[:, None] + steps[None, :], len(pair) - 1)
-            odds = pair[at, columns[None, :]].sum(axis=1) + above[last] + end
-            k = int(np.argmax(odds))
-            if odds[k] > best.log_odds:
+            whole = pair[at, columns[None, :]].sum(axis=1) + above[last] + end
+            k = int(np.argmax(whole))
+            if whole[k] > best.log_odds:
                 end_mm = float(_rows_mm()[rows[k]])
-                best = Cap(
-                    end_mm, grip.half_mm, grip.centre_mm, float(flare_mm), float(rise_mm), float(odds[k])
-                )
+                shape = (end_mm, grip.half_mm, grip.centre_mm, float(flare_mm), float(rise_mm))
+                best = Cap(*shape, float(whole[k]))
     return best
 
 
@@ -191,16 +207,19 @@ def _pairs(sides: FloatArray, grip: _Grip) -> FloatArray:
     return np.asarray(np.minimum(left, right) + LONE * np.maximum(left, right))
 
 
-def _mean_odds(sides: FloatArray, ends: FloatArray, cap: Cap) -> tuple[float, float]:
-    """Mean log odds of the cap's own sides, down from where the outline ended, and of its end."""
+def _mean_side(odds: _Odds, cap: Cap) -> float:
+    """Mean log odds of the cap's own sides, down from where the outline ended."""
     y_mm = _rows_mm()
     own = np.flatnonzero((y_mm > cap.end_mm + CORNER_MM) & (y_mm < 0))
-    pair = _pairs(sides, _Grip(cap.half_mm, cap.centre_mm))
     columns = np.rint(cap.half_at_mm(y_mm[own]) / STEP_MM).astype(int)
+    pair = _pairs(odds.side, _Grip(cap.half_mm, cap.centre_mm))
+    return float(pair[own, columns].mean()) if len(own) else 0.0
+
+
+def _mean_end(odds: _Odds, cap: Cap) -> float:
+    """Mean log odds of the cap's end."""
     reach = np.abs(_columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
-    row = round((cap.end_mm + LONGEST_MM) / STEP_MM)
-    side = float(pair[own, columns].mean()) if len(own) else 0.0
-    return side, float(ends[row, reach].mean())
+    return float(odds.end[round((cap.end_mm + LONGEST_MM) / STEP_MM), reach].mean())
 
 
 def _joined(base_mm: FloatArray, cap: Cap) -> FloatArray:
