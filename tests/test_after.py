@@ -170,3 +170,6 @@ def test_the_command(tmp_path: Path) -> None:
     assert [one["name"] for one in got["outcomes"]] == ["weight", "balance"]
     assert got["bare_after"]["weight_g"]["sd"] <= got["bare_before"]["weight_g"]["sd"]
     assert len(read_racquet(out).placements) == 2
+    level = ["--head-reading", "143g, butt 5mm, tip 405mm", "--scale-check", "200g shows 200.2g"]
+    more = json.loads(CliRunner().invoke(app, ["after", *words[:3], *level, "--json"]).stdout)
+    assert [one["name"] for one in more["outcomes"]] == ["weight", "scale check", "two supports"]

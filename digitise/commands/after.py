@@ -9,19 +9,16 @@ import typer
 
 from digitise.commands import reading_options, wishes
 from digitise.commands.figures import FIGURE_ROWS, figure_label
+from digitise.commands.grouped import grouped
 
 if TYPE_CHECKING:
     from model.after import Learnt
 
 
+@grouped
 def after(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file with its placements.")],
-    weight: reading_options.Weight = None,
-    balance: reading_options.Balance = None,
-    pendulum: reading_options.Pendulum = None,
-    bifilar: reading_options.Bifilar = None,
-    machine: reading_options.Machine = None,
-    two_supports: reading_options.TwoSupports = None,
+    measured: reading_options.Measured = reading_options.NOTHING_MEASURED,
     strip: Annotated[
         list[str] | None,
         typer.Option("--strip", metavar="MASS:LENGTH@WHERE", help="The pieces, in place of the file's."),
@@ -45,15 +42,8 @@ def after(
 
     racquet, known = read_racquet(file), all_materials(materials)
     pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
-    typed = {
-        "weight": weight,
-        "balance": balance,
-        "pendulum": pendulum,
-        "bifilar": bifilar,
-        "machine": machine,
-        "two_supports": two_supports,
-    }
-    learnt = learn(racquet, pieces, reading_options.readings_of(typed), Tolerance(place_sd, mass_sd))
+    readings = reading_options.readings_of(measured.typed())
+    learnt = learn(racquet, pieces, readings, Tolerance(place_sd, mass_sd))
     if out is not None:
         write_racquet(out, with_pieces(learnt.file, pieces))
     if as_json:

@@ -10,30 +10,18 @@ import typer
 
 from digitise.commands import reading_options
 from digitise.commands.figures import chosen_axis
+from digitise.commands.grouped import grouped
 
 if TYPE_CHECKING:
     from model.racquet_file import LikeRecord, RacquetFile
 
 
+@grouped
 def calibrate(
     file: Annotated[
         Path | None, typer.Argument(metavar="FILE", help="A .racquet.json file; it is written anew.")
     ] = None,
-    weight: reading_options.Weight = None,
-    balance: reading_options.Balance = None,
-    scale_check: reading_options.ScaleCheck = None,
-    two_supports: reading_options.TwoSupports = None,
-    two_scales: reading_options.TwoScales = None,
-    head_reading: reading_options.HeadReading = None,
-    butt_reading: reading_options.ButtReading = None,
-    pendulum: reading_options.Pendulum = None,
-    bifilar: reading_options.Bifilar = None,
-    machine: reading_options.Machine = None,
-    published: reading_options.Published = None,
-    component: reading_options.Component = None,
-    length: reading_options.Length = None,
-    width: reading_options.Width = None,
-    readings: reading_options.Files = None,
+    given: reading_options.Given = reading_options.NOTHING_GIVEN,
     like: Annotated[
         list[Path] | None,
         typer.Option("--like", metavar="FILE", help="Racquet file of the same model, for what it tells."),
@@ -84,23 +72,7 @@ def calibrate(
     from model.storage import read_racquet, write_racquet
 
     racquet = read_racquet(file)
-    typed = {
-        "weight": weight,
-        "balance": balance,
-        "scale_check": scale_check,
-        "two_supports": two_supports,
-        "two_scales": two_scales,
-        "head_reading": head_reading,
-        "butt_reading": butt_reading,
-        "pendulum": pendulum,
-        "bifilar": bifilar,
-        "machine": machine,
-        "published": published,
-        "component": component,
-        "length": length,
-        "width": width,
-    }
-    new = reading_options.readings_of(typed, readings or [])
+    new = reading_options.readings_of(given.typed(), given.readings or [])
     asked = bool(show_list or disable or enable or edit or remove or like or alone or swing_axis is not None)
     if not new and not asked and sys.stdin.isatty() and sys.stdout.isatty() and not as_json:
         from digitise.commands.ask_readings import ask_readings

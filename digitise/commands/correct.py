@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from digitise.commands import racquet_options, reading_options
+from digitise.commands.grouped import grouped
 
 if TYPE_CHECKING:
     from digitise.page.session import Session
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from model.readings import Reading
 
 
+@grouped
 def correct(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="A .racquet.json file; or a photo, to mark it by hand.")
@@ -30,21 +32,7 @@ def correct(
     construction: racquet_options.Construction = "solid",
     face_thickness: racquet_options.FaceThickness = None,
     handle_thickness: racquet_options.HandleThickness = None,
-    weight: reading_options.Weight = None,
-    balance: reading_options.Balance = None,
-    scale_check: reading_options.ScaleCheck = None,
-    two_supports: reading_options.TwoSupports = None,
-    two_scales: reading_options.TwoScales = None,
-    head_reading: reading_options.HeadReading = None,
-    butt_reading: reading_options.ButtReading = None,
-    pendulum: reading_options.Pendulum = None,
-    bifilar: reading_options.Bifilar = None,
-    machine: reading_options.Machine = None,
-    published: reading_options.Published = None,
-    component: reading_options.Component = None,
-    length: reading_options.Length = None,
-    width: reading_options.Width = None,
-    readings: reading_options.Files = None,
+    given: reading_options.Given = reading_options.NOTHING_GIVEN,
     swing_axis: racquet_options.SwingAxis = None,
     card_on: racquet_options.CardOn = "table",
     out: Annotated[
@@ -56,23 +44,7 @@ def correct(
     racquet_options.one_of(racquet_options.CARD_PLACES, "--card-on", card_on)
     from digitise.page.server import serve
 
-    typed = {
-        "weight": weight,
-        "balance": balance,
-        "scale_check": scale_check,
-        "two_supports": two_supports,
-        "two_scales": two_scales,
-        "head_reading": head_reading,
-        "butt_reading": butt_reading,
-        "pendulum": pendulum,
-        "bifilar": bifilar,
-        "machine": machine,
-        "published": published,
-        "component": component,
-        "length": length,
-        "width": width,
-    }
-    taken = reading_options.readings_of(typed, readings or [])
+    taken = reading_options.readings_of(given.typed(), given.readings or [])
     if file.suffix == ".json":
         _refuse_readings(taken, file)
         session = _of_file(file, photo)

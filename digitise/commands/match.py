@@ -9,12 +9,14 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
+from digitise.commands.grouped import grouped
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from model.match import Matched
 
 
+@grouped
 def match(
     files: Annotated[
         list[Path], typer.Argument(metavar="FILE...", help="The racquets to bring together; not changed.")
@@ -30,14 +32,7 @@ def match(
             help="'twist 0.2': how near is near enough; or 'twist off'.",
         ),
     ] = None,
-    tape: wishes.TapeName = "lead",
-    layers: wishes.Layers = 2,
-    on_face: wishes.OnFace = False,
-    stand_off: wishes.StandOff = 0.0,
-    where: wishes.Zones = None,
-    mirror: wishes.Mirror = True,
-    handle: wishes.Handle = True,
-    butt: wishes.Butt = 15.0,
+    use: wishes.TapeUse = wishes.ANYWHERE,
     strips: wishes.Strips = 4,
     swing_axis: wishes.SwingAxis = None,
     materials: wishes.Materials = None,
@@ -57,14 +52,7 @@ def match(
         raise SearchError("give two racquets or more, or one and --to another")
     known, close = all_materials(materials), parse_within(within or [])
     wish = wishes.wish_of(
-        tape,
-        layers,
-        on_face,
-        stand_off,
-        where,
-        mirror,
-        handle,
-        butt,
+        use,
     )
     racquets = {path.name.removesuffix(".racquet.json"): read_racquet(path) for path in files}
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -63,6 +64,40 @@ Width = Annotated[Texts, typer.Option("--width", metavar="MM", help="Largest wid
 Files = Annotated[
     list[Path] | None, typer.Option("--readings", metavar="FILE", help="Readings from a .toml or .csv.")
 ]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What can be measured on a racquet with or without anything stuck on."""
+
+    weight: Weight = None
+    balance: Balance = None
+    scale_check: ScaleCheck = None
+    two_supports: TwoSupports = None
+    two_scales: TwoScales = None
+    head_reading: HeadReading = None
+    butt_reading: ButtReading = None
+    pendulum: Pendulum = None
+    bifilar: Bifilar = None
+    machine: Machine = None
+
+    def typed(self) -> dict[str, Texts]:
+        """The texts by kind of reading."""
+        return {field.name: getattr(self, field.name) for field in fields(self) if field.name != "readings"}
+
+
+@dataclass(frozen=True)
+class Given(Measured):
+    """All that can be known of a racquet, and files of it."""
+
+    published: Published = None
+    component: Component = None
+    length: Length = None
+    width: Width = None
+    readings: Files = None
+
+
+NOTHING_MEASURED, NOTHING_GIVEN = Measured(), Given()
 
 
 def readings_of(typed: Mapping[str, Texts], files: Sequence[Path] = ()) -> list[Reading]:

@@ -9,6 +9,7 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
+from digitise.commands.grouped import grouped
 from digitise.commands.place import effects_record, figures_table
 from model.cautions import CAUTIONS
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 UNSURE = 0.05  # of a piece's mass
 
 
+@grouped
 def search(
     file: wishes.File,
     limit: wishes.Limits = None,
@@ -35,14 +37,7 @@ def search(
         list[str] | None,
         typer.Option("--size", metavar="MASS:LENGTH", help="Only whole strips of this size. Several: any."),
     ] = None,
-    tape: wishes.TapeName = "lead",
-    layers: wishes.Layers = 1,
-    on_face: wishes.OnFace = False,
-    stand_off: wishes.StandOff = 0.0,
-    where: wishes.Zones = None,
-    mirror: wishes.Mirror = True,
-    handle: wishes.Handle = False,
-    butt: wishes.Butt = 0.0,
+    use: wishes.TapeUse = wishes.ON_THE_EDGE,
     strips: wishes.Strips = 4,
     chance: Annotated[
         float | None,
@@ -70,14 +65,7 @@ def search(
 
     racquet = read_racquet(file)
     wish = wishes.wish_of(
-        tape,
-        layers,
-        on_face,
-        stand_off,
-        where,
-        mirror,
-        handle,
-        butt,
+        use,
         limits=tuple(limit or ()),
         targets=tuple(target or ()),
         most=most,

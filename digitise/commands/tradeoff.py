@@ -9,12 +9,14 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
+from digitise.commands.grouped import grouped
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from model.tradeoff import Distance, Front
 
 
+@grouped
 def tradeoff(
     file: wishes.File,
     strip: Annotated[
@@ -24,14 +26,7 @@ def tradeoff(
     gain: Annotated[str, typer.Option("--gain", metavar="FIGURE", help="What to gain.")] = "twist",
     cost: Annotated[str, typer.Option("--cost", metavar="FIGURE", help="What it costs.")] = "swing",
     limit: wishes.Limits = None,
-    tape: wishes.TapeName = "lead",
-    layers: wishes.Layers = 1,
-    on_face: wishes.OnFace = False,
-    stand_off: wishes.StandOff = 0.0,
-    where: wishes.Zones = None,
-    mirror: wishes.Mirror = True,
-    handle: wishes.Handle = False,
-    butt: wishes.Butt = 0.0,
+    use: wishes.TapeUse = wishes.ON_THE_EDGE,
     swing_axis: wishes.SwingAxis = None,
     materials: wishes.Materials = None,
     csv: Annotated[Path | None, typer.Option("--csv", metavar="FILE", help="Write the curve as CSV.")] = None,
@@ -61,14 +56,7 @@ def tradeoff(
     racquet, known = read_racquet(file), all_materials(materials)
     axis, site, body = chosen_axis(racquet, swing_axis), site_in(racquet), body_of(racquet).values
     wish = wishes.wish_of(
-        tape,
-        layers,
-        on_face,
-        stand_off,
-        where,
-        mirror,
-        handle,
-        butt,
+        use,
     )
     before = figures_before(body, axis)
     limits = tuple(parse_limit(text, before) for text in limit or ())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -50,29 +51,37 @@ Materials = Annotated[Path | None, typer.Option("--materials", metavar="FILE", h
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
-def wish_of(
-    tape: str,
-    layers: int,
-    on_face: bool,
-    stand_off: float,
-    where: list[str] | None,
-    mirror: bool,
-    handle: bool,
-    butt: float,
-    **more: Any,
-) -> Wish:
+@dataclass(frozen=True)
+class TapeUse:
+    """Which tape, how it is stuck on, and where it may go."""
+
+    tape: TapeName = "lead"
+    layers: Layers = 1
+    on_face: OnFace = False
+    stand_off: StandOff = 0.0
+    where: Zones = None
+    mirror: Mirror = True
+    handle: Handle = False
+    butt: Butt = 0.0
+
+
+ON_THE_EDGE = TapeUse()
+ANYWHERE = TapeUse(layers=2, handle=True, butt=15.0)
+
+
+def wish_of(use: TapeUse, **more: Any) -> Wish:
     """The shared options as what is asked for; ``more`` are a command's own fields of ``Wish``."""
     from model.pieces import Fold
     from model.search_study import Wish
 
     return Wish(
-        tape=tape,
-        layers=layers,
-        fold=Fold.ON_FACE if on_face else Fold.OVER_EDGE,
-        stand_off_mm=stand_off,
-        zones=tuple(where or ()),
-        mirror=mirror,
-        handle=handle,
-        butt_g=butt,
+        tape=use.tape,
+        layers=use.layers,
+        fold=Fold.ON_FACE if use.on_face else Fold.OVER_EDGE,
+        stand_off_mm=use.stand_off,
+        zones=tuple(use.where or ()),
+        mirror=use.mirror,
+        handle=use.handle,
+        butt_g=use.butt,
         **more,
     )
