@@ -96,7 +96,7 @@ def build_and_explain(
     if prior.construction is Construction.STRUNG:
         landmarks = with_hoop(outline, landmarks)
     size = _size(outline, known, traced)
-    result = calibrate(_parts(outline, landmarks, known, size), known.readings)
+    result = calibration_of(outline, landmarks, known, traced)
     axis = prior.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm
     shown, marks, spread, as_traced = _measured_size(outline, landmarks, known, traced, result)
     file = RacquetFile(
@@ -116,6 +116,13 @@ def build_and_explain(
         flags=list(traced.flags),
     )
     return file, result
+
+
+def calibration_of(outline: Outline, landmarks: Landmarks, known: Known, traced: Traced) -> Calibration:
+    """The calibration alone, without the file."""
+    if known.construction == Construction.STRUNG:
+        landmarks = with_hoop(outline, landmarks)
+    return calibrate(_parts(outline, landmarks, known, _size(outline, known, traced)), known.readings)
 
 
 def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> Parts:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from model.build import Known, Traced, build_and_explain, rescaled
+from model.build import Known, Traced, build_and_explain, calibration_of, rescaled
 from model.calibrate import Calibration
 from model.face import Landmarks
 from model.outline import Outline, outline_from_rings
@@ -39,7 +39,10 @@ def recalibrated(
     """
     outline, landmarks, traced = traced_of(file)
     known = known_of(file)
-    before, _ = build_and_explain(outline, landmarks, known, traced)
+    said: list[str] = []
+    if file.notes:  # which of them came from the last calibration is known only by doing it again
+        before = calibration_of(outline, landmarks, known, traced)
+        said = [note for note in file.notes if note not in before.notes]
     if readings is not None:
         known = replace(known, readings=tuple(readings))
     if swing_axis_mm is not None:
@@ -47,7 +50,6 @@ def recalibrated(
     if like is not None:
         known = replace(known, like=tuple(like))
     after, found = build_and_explain(outline, landmarks, known, traced)
-    said = [note for note in file.notes if note not in before.notes]
     changes = {key: getattr(after, key) for key in CALIBRATED}
     return file.model_copy(update={**changes, "notes": [*said, *after.notes]}), found
 

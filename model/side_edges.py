@@ -13,6 +13,7 @@ from model.outline import Outline
 Array = NDArray[np.float64]
 
 STEP_MM = 1.0
+ON_PLACE = 1e-9  # of a step: a corner of the ring on a place belongs to both its sides
 EDGE_SD_MM = 0.2
 """How exact an outline from a photo is across its edge."""
 STRAIGHT_MM, LEAST_MM = 0.3, 80.0
@@ -42,12 +43,20 @@ def half_widths(outline: Outline) -> tuple[Array, Array]:
 
 
 def _outermost(places: Array, x: Array, y: Array) -> Array:
-    """The largest x at each place along y, where a closed ring crosses it."""
+    """The largest x at each of the equally spaced places along y, where a closed ring crosses it."""
     x2, y2 = np.roll(x, -1), np.roll(y, -1)
-    level = y == y2
-    along = (places[:, None] - y) / np.where(level, 1.0, y2 - y)
-    crossed = ~level & (along >= 0) & (along <= 1)
-    return np.asarray(np.where(crossed, x + along * (x2 - x), -np.inf).max(axis=1))
+    # The places that each side of the ring crosses: from the first to the last of them.
+    first = np.ceil((np.minimum(y, y2) - places[0]) / STEP_MM - ON_PLACE).clip(0).astype(int)
+    last = (
+        np.floor((np.maximum(y, y2) - places[0]) / STEP_MM + ON_PLACE).clip(-1, len(places) - 1).astype(int)
+    )
+    count = np.where(y == y2, 0, (last - first + 1).clip(0))
+    side = np.repeat(np.arange(len(x)), count)
+    place = np.arange(len(side)) - np.repeat(np.cumsum(count) - count - first, count)
+    along = (places[place] - y[side]) / (y2 - y)[side]
+    found = np.full(len(places), -np.inf)
+    np.maximum.at(found, place, x[side] + along * (x2 - x)[side])
+    return found
 
 
 def widest(y: Array, half: Array) -> Measured:
