@@ -96,9 +96,10 @@ class Bench:
 
     def slopes(self, layout: Layout) -> Array:
         """Derivatives (6, v) of :meth:`added` by the layout's vector."""
-        density = self.table.density(layout.edge)
         if self.ground.mirror:
-            density = density + self.table.density(-layout.edge)
+            density = self.table.density(np.stack([layout.edge, -layout.edge])).sum(axis=0)
+        else:
+            density = self.table.density(layout.edge)
         edge = density * np.array([-1.0, 1.0])[:, None] * self.tape.grams_per_mm
         columns = [edge.reshape(-1, 6)]
         for low, high in layout.handle:

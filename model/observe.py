@@ -62,7 +62,10 @@ class View:
 
 @dataclass(frozen=True, eq=False)
 class Observation:
-    """One number of a reading: ``observed`` and ``predicted`` in ``unit``, sd, slopes (8 + n,)."""
+    """One number of a reading: ``observed`` and ``predicted`` in ``unit``, sd, slopes (8 + n,).
+
+    ``even_sd`` is the part of the sd that comes from an error within limits (see ``ReadingBase``).
+    """
 
     reading: int
     name: str
@@ -71,6 +74,7 @@ class Observation:
     predicted: float
     sd: float
     slopes: Array
+    even_sd: float = 0.0
 
 
 def observations(readings: tuple[Reading, ...], view: View, fitted: bool | None = None) -> list[Observation]:
@@ -79,11 +83,20 @@ def observations(readings: tuple[Reading, ...], view: View, fitted: bool | None 
     With ``fitted`` only those taken with the added pieces on, or only those without.
     """
     return [
-        Observation(i, *row)
+        Observation(i, *row, even_sd=min(_even_sd(reading), row[4]))
         for i, reading in enumerate(readings)
         if reading.used and fitted in (None, reading.fitted)
         for row in _rows(reading, view)
     ]
+
+
+def _even_sd(reading: Reading) -> float:
+    """The sd of what is within limits in a reading; the mean of several timed runs is as good as normal."""
+    if not reading.even:
+        return 0.0
+    if isinstance(reading, Timed):
+        return reading.time_sd_s if len(reading.times_s) == 1 else 0.0
+    return reading.sd
 
 
 Row = tuple[str, str, float, float, float, Array]  # name, unit, observed, predicted, sd, slopes

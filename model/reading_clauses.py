@@ -61,6 +61,17 @@ class Clauses:
         """Whether a clause is there."""
         return self.take(pattern) is not None
 
+    def limits_to_sd(self) -> bool:
+        """Whether limits are stated, as ``within 0.5g``; the clause becomes their sd's, 1/√3 as much."""
+        found = self.take(r"within (?:±|\+-)?\s*([\d.]+)\s*(.*)")
+        if found is None:
+            return False
+        try:
+            self.left.append(f"sd {float(found[1]) / 3**0.5:.12f}{found[2]}")
+        except ValueError:
+            self.fail(f"has limits {found[1]!r} that are no number")
+        return True
+
     def quantities(self, parse: Callable[[str, str], Typed]) -> list[Typed]:
         """All clauses that are left, each a bare quantity; at least one."""
         if not self.left:

@@ -1,8 +1,8 @@
 """Readings as people type them: ``231g``, ``pivot 30mm, 20 swings, 21.86s``, and so on.
 
 A reading is a list of clauses parted by commas, each a word and a quantity or a quantity alone;
-their order does not matter. ``sd`` states the standard deviation, else it follows from the
-last digit and what is usual for the way of measuring.
+their order does not matter. ``sd`` states the standard deviation, ``within`` limits that the error
+never passes, else the sd follows from the last digit and what is usual for the way of measuring.
 """
 
 from __future__ import annotations
@@ -46,9 +46,10 @@ def parse_reading(kind: str, text: str) -> Reading:
         raise ReadingError(f"there is no kind of reading {kind!r}: use one of {', '.join(sorted(_PARSERS))}")
     clauses = Clauses(kind, text)
     used, fitted = not clauses.flag("unused|not used"), clauses.flag("with the pieces on")
+    even = clauses.limits_to_sd()
     raw = _PARSERS[kind](clauses)
     clauses.done()
-    return made_reading({"used": used, "fitted": fitted, **raw})
+    return made_reading({"used": used, "fitted": fitted, "even": even, **raw})
 
 
 def made_reading(raw: dict[str, Any]) -> Reading:

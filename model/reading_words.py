@@ -31,8 +31,15 @@ def spell(reading: Reading) -> str:
     A note, and sds that cannot be typed, are left out.
     """
     clauses = _SPELLERS[reading.kind](reading)
+    if reading.even:
+        clauses = [_as_limits(clause) for clause in clauses]
     clauses = [*clauses, "with the pieces on"] if reading.fitted else clauses
     return ", ".join(clauses if reading.used else [*clauses, "not used"])
+
+
+def _as_limits(clause: str) -> str:
+    found = re.fullmatch(r"sd ([\d.e-]+)(.*)", clause)
+    return clause if found is None else f"within {float(found[1]) * 3**0.5:.8g}{found[2]}"
 
 
 def _n(value: float) -> str:

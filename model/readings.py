@@ -24,11 +24,16 @@ Published = Literal["weight", "balance", "swing", "twist", "recoil", "spin"]
 
 
 class ReadingBase(Part):
-    """What all readings have; ``fitted``: taken with the added pieces on, which the figures leave out."""
+    """What all readings have.
+
+    ``fitted``: taken with the added pieces on, which the figures leave out. ``even``: its error lies
+    anywhere within √3 sd, as of rounding, and never beyond; else it is normal.
+    """
 
     used: bool = True
     note: str = ""
     fitted: bool = False
+    even: bool = False
 
 
 class Repeated(ReadingBase):

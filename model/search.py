@@ -25,6 +25,7 @@ from model.why_not import WhyNot, why_not
 
 Array = NDArray[np.float64]
 
+ONE_STRIP_STEP_MM = 6.0  # every pair of ends on this grid is looked at; polishing does the rest
 RUNS_STEP_MM = 8.0  # the mixed-integer program's grid; polishing does the rest
 PROOF_STEP_MM = 0.2
 NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
@@ -123,7 +124,7 @@ def _starts(
 ) -> Iterator[Layout | None]:
     elsewhere = bool((loose.grams[columns.kind != "edge"] > 0).any())
     if not elsewhere:
-        yield one_strip(frame, bench, 2 * EDGE_STEP_MM)
+        yield one_strip(frame, bench, ONE_STRIP_STEP_MM)
     yield layout_of(columns, loose.grams)
     ratio = -frame.cost(loose.added) if frame.goal.per else 0.0
     for step_mm in (RUNS_STEP_MM, 2 * EDGE_STEP_MM):

@@ -38,7 +38,7 @@ def show_calibration(
     console = Console(highlight=False)
     console.print(f"{name}: {file.construction}", markup=False)
     console.print(_readings_table(file.readings, judged if explain else None))
-    console.print(_figures_table(file))
+    console.print(_figures_table(file, found))
     for line in said:
         console.print(_sentence(line), markup=False)
     for line in judged.words:
@@ -90,15 +90,25 @@ def _readings_table(readings: Sequence[Reading], judged: Consistency | None) -> 
     return table
 
 
-def _figures_table(file: RacquetFile) -> Table:
+def _figures_table(file: RacquetFile, found: Calibration) -> Table:
+    from model.figures import FIGURE_NAMES
+
+    halves = _within(file, found)
     table = _table("figure", "value", "± sd", "90 % within", "unit")
     for name, key, unit, digits in FIGURE_ROWS:
         value = getattr(file.figures, key)
-        half = 1.645 * value.sd
+        half = halves[FIGURE_NAMES.index(key)]
         within = f"{value.value - half:.{digits}f} to {value.value + half:.{digits}f}"
         label = figure_label(name, key, file.figures)
         table.add_row(label, f"{value.value:.{digits}f}", f"{value.sd:.{digits}f}", within, unit)
     return table
+
+
+def _within(file: RacquetFile, found: Calibration) -> list[float]:
+    """Half of each figure's 90 % interval, in the order of FIGURE_NAMES."""
+    from model.interval import half_widths
+
+    return [float(half) for half in half_widths(found, file.figures.swing_weight_kgcm2.axis_mm)]
 
 
 def _prospects_table(file: RacquetFile, found: Calibration) -> Table:
@@ -146,6 +156,7 @@ def _as_json(file: RacquetFile, found: Calibration, judged: Consistency) -> dict
     axis = file.figures.swing_weight_kgcm2.axis_mm
     return {
         "figures": file.figures.model_dump(),
+        "within_90": dict(zip(FIGURE_NAMES, _within(file, found), strict=True)),
         "readings": [reading.model_dump() for reading in file.readings],
         "consistency": asdict(judged),
         "parts": [asdict(share) for share in shares(found, axis)],
