@@ -31,6 +31,8 @@ BORDER_MM = 16.0
 PEAKS, PEAK_TURN_DEG, PEAK_SHIFT_MM = 3, 2.5, 7.0
 """How many axes are tried, and how far apart two must be to count as different: a racquet's shadow mirrors
 it, too, about a line of its own."""
+ROOM_CELLS = 10
+"""Room round what is looked at, for blurring."""
 FEW, MANY = 900, 2500
 """Edges looked up, of the stronger ones, while the axis is sought roughly and then closely."""
 
@@ -78,12 +80,15 @@ def edge_field(unlike: Image, soft_too: bool = False) -> ComplexImage:
         along_y = -cv2.Sobel(channel, cv2.CV_32F, 0, 1, scale=1 / 8)  # rows run down, the world's y up
         here2 = along_x**2 + along_y**2
         stronger = here2 > strength2
-        strength2 = np.where(stronger, here2, strength2)
-        best_x, best_y = np.where(stronger, along_x, best_x), np.where(stronger, along_y, best_y)
+        for best, here in ((strength2, here2), (best_x, along_x), (best_y, along_y)):
+            np.copyto(best, here, where=stronger)
     size = np.sqrt(np.maximum(strength2, 0))
     sharp = 1.0 if soft_too else _sharpness(unlike)
-    direction = (best_x + 1j * best_y) / np.maximum(size, 1e-9)
-    return (sharp * size / (size + EDGE_HALF_STRENGTH) * direction**2).astype(np.complex64)
+    share = sharp / ((size + EDGE_HALF_STRENGTH) * np.maximum(size, 1e-9))
+    field = np.empty(size.shape, np.complex64)
+    field.real = share * (best_x + best_y) * (best_x - best_y)
+    field.imag = share * (2 * best_x * best_y)
+    return field
 
 
 def _sharpness(unlike: Image) -> Image:
@@ -113,8 +118,9 @@ def find_axes(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: flo
     start = _principal_axis(view, mask)
     near = cv2.dilate(mask.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     weight = _border_weight(mask, view.cell_mm, inner_weight)
-    kept: ComplexImage = np.asarray(np.where(near & view.inside, edges, 0) * weight, np.complex64)
-    few, many = (_look(view, kept, near, count) for count in (FEW, MANY))
+    window = _window(near)
+    kept: ComplexImage = (edges * (near & view.inside) * weight).astype(np.complex64)[window]
+    few, many = (_look(view, kept, near[window], window, count) for count in (FEW, MANY))
     axes = _peaks(few, _blurred(kept, 2.5), start)
     for blur_cells, turns_deg, shifts_mm in (
         (1.2, np.arange(-1.0, 1.01, 0.25), np.arange(-4, 4.1, 1.0)),
@@ -127,20 +133,35 @@ def find_axes(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: flo
 
 @dataclass(frozen=True, eq=False)
 class _Look:
-    """Edges whose mirror images are looked up: ``points`` (n, 2) of the world, ``values`` (n,)."""
+    """Edges whose mirror images are looked up: ``points`` (n,) of the world as complex numbers, ``values``
+    (n,), and the world's place ``origin`` of the corner of the field they are looked up in."""
 
-    view: FlatView
-    points: FloatArray
+    points: npt.NDArray[np.complex128]
     values: ComplexImage
+    origin: complex
+    cell_mm: float
 
 
-def _look(view: FlatView, kept: ComplexImage, near: Mask, count: int) -> _Look:
-    """About ``count`` of the edges that are among the stronger ones of those ``near``, evenly picked."""
+def _window(near: Mask) -> tuple[slice, slice]:
+    """The rows and columns of a mask, and some room."""
+    rows, cols = (np.flatnonzero(near.any(axis=axis)) for axis in (1, 0))
+    return (
+        slice(max(int(rows[0]) - ROOM_CELLS, 0), int(rows[-1]) + ROOM_CELLS + 1),
+        slice(max(int(cols[0]) - ROOM_CELLS, 0), int(cols[-1]) + ROOM_CELLS + 1),
+    )
+
+
+def _look(view: FlatView, kept: ComplexImage, near: Mask, window: tuple[slice, slice], count: int) -> _Look:
+    """About ``count`` of the edges that are among the stronger ones of those ``near``, evenly picked, of the
+    field in ``window``."""
     strength = np.abs(kept)
     chosen = np.flatnonzero(strength > np.quantile(strength[near], 0.75))
     picked = chosen[:: max(len(chosen) // count, 1)]
     rows, cols = np.unravel_index(picked, kept.shape)
-    return _Look(view, view.to_world(np.column_stack([cols, rows])), kept[rows, cols])
+    corner = np.array([[window[1].start, window[0].start]])
+    points = view.to_world(np.column_stack([cols, rows]) + corner)
+    origin = view.to_world(corner)[0]
+    return _Look(points[:, 0] + 1j * points[:, 1], kept[rows, cols], complex(*origin), view.cell_mm)
 
 
 def _peaks(look: _Look, field: ComplexImage, start: Axis) -> list[Axis]:
@@ -173,24 +194,32 @@ def _mirror_scores(
     too, for ``start`` shifted, then turned, each way."""
     rows, cols = field.shape
     flat = np.pad(field, 1).ravel()
-    down = np.array([1.0, -1.0]) / look.view.cell_mm
+    origin, up = complex(*start.origin_mm), complex(*start.up)
     scores = np.empty((len(turns_deg), len(shifts_mm)))
-    for i, turn_deg in enumerate(turns_deg):
-        turned = start.moved(float(np.deg2rad(turn_deg)), 0.0, 0.0)
-        mirrored = turned.to_world(turned.to_racquet(look.points) * np.array([-1.0, 1.0]))
-        grid = (look.view.to_grid(mirrored) + 1).astype(np.float32)
-        # A shift of the axis by s moves every mirror image by twice s, square to the turned axis.
-        step = (2 * float(start.right @ turned.right) * turned.right * down).astype(np.float32)
+    for i, turn in enumerate(np.exp(1j * np.deg2rad(turns_deg))):
+        # About a line through o along the unit vector u, the mirror image of z is o + u² conj(z - o).
+        doubled = (up * turn) ** 2
+        mirrored = origin + doubled * np.conj(look.points - origin)
+        grid = np.conj(mirrored - look.origin) / look.cell_mm + (1 + 1j)  # rows run down; padded by one
+        right = -1j * up
+        step = np.conj(right - doubled * np.conj(right)) / look.cell_mm
         shifts = shifts_mm.astype(np.float32)[:, None]
-        col = np.rint(grid[:, 0] + step[0] * shifts).astype(np.int32)
-        row = np.rint(grid[:, 1] + step[1] * shifts).astype(np.int32)
-        np.clip(col, 0, cols + 1, out=col)
-        np.clip(row, 0, rows + 1, out=row)
-        there = flat[row * (cols + 2) + col]
+        col = _nearest(grid.real, step.real * shifts, cols + 1)
+        row = _nearest(grid.imag, step.imag * shifts, rows + 1)
+        row *= cols + 2
+        row += col
         # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
-        wanted = look.values * np.complex64(complex(*turned.up) ** -4)
-        scores[i] = (there @ wanted).real
+        wanted = look.values * np.complex64(1 / doubled**2)
+        scores[i] = (flat[row] @ wanted).real
     return scores
+
+
+def _nearest(places: FloatArray, shifts: FloatArray, last: int) -> npt.NDArray[np.int32]:
+    """Cells (shifts, n) nearest to places (n,) shifted, kept between 0 and ``last``."""
+    at = places.astype(np.float32) + (shifts + 0.5).astype(np.float32)
+    np.maximum(at, 0, out=at)
+    np.minimum(at, last, out=at)
+    return at.astype(np.int32)
 
 
 def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
@@ -199,10 +228,9 @@ def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
 
 
 def _blurred(field: ComplexImage, sigma: float) -> ComplexImage:
-    real, imag = (
-        cv2.GaussianBlur(np.ascontiguousarray(part), (0, 0), sigma) for part in (field.real, field.imag)
-    )
-    return np.asarray(real + 1j * imag, np.complex64)
+    parts = np.ascontiguousarray(field).view(np.float32).reshape(*field.shape, 2)
+    blurred = np.ascontiguousarray(cv2.GaussianBlur(parts, (0, 0), sigma), np.float32)
+    return np.asarray(blurred.view(np.complex64)[..., 0])
 
 
 def _principal_axis(view: FlatView, mask: Mask) -> Axis:

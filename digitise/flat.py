@@ -73,7 +73,7 @@ def flatten(
     )
     to_mm = np.array([[cell_mm, 0, origin_mm[0]], [0, -cell_mm, origin_mm[1]], [0, 0, 1]])
     light = cv2.warpPerspective(
-        LIGHT_OF_BYTE[small],
+        cv2.LUT(small, LIGHT_OF_BYTE),
         to_small @ to_px @ to_mm,
         (cols, rows),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,

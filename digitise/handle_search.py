@@ -85,6 +85,7 @@ def _handle_below(view: FlatView, edges: ComplexImage, shape: SymmetricShape) ->
     reach = maximum_filter1d(along, 3, axis=1)  # half widths are tried 1 mm apart, and may be off by as much
     pair = np.sqrt(reach[:, middle:] * reach[:, middle::-1])
     chance = float(pair[:, int(HALF_WIDTHS_MM[0]) :].mean()) + 1e-3
+    straight = maximum_filter1d(across, 3, axis=0)  # a butt's end may be off by a place
     best = _Handle(0.0, 0.0, 0.0, -np.inf)
     for half_mm in HALF_WIDTHS_MM:
         w = int(half_mm)
@@ -96,12 +97,14 @@ def _handle_below(view: FlatView, edges: ComplexImage, shape: SymmetricShape) ->
         flare = round(FLARE_MM / STEP_MM)
         for join in joins:
             last = join - round(SHORTEST_GRIP_MM / STEP_MM)
-            for end in range(flare, last):
-                score = cap_run[end + flare] - cap_run[end] + run[join] - run[end + flare]
-                butt = across[end - 1 : end + 2, middle - w : middle + w + 1].max(axis=0).mean()
-                score += END_WORTH * float(butt)
-                if score > best.score:
-                    best = _Handle(half_mm, float(y_mm[end]), float(y_mm[join]), float(score))
+            if last <= flare:
+                continue
+            ends = np.arange(flare, last)
+            butt = straight[ends, middle - w : middle + w + 1].mean(axis=1)
+            score = cap_run[ends + flare] - cap_run[ends] + run[join] - run[ends + flare] + END_WORTH * butt
+            end = int(score.argmax())
+            if score[end] > best.score:
+                best = _Handle(half_mm, float(y_mm[ends[end]]), float(y_mm[join]), float(score[end]))
     return best
 
 
