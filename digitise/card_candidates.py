@@ -7,7 +7,9 @@ edges as far apart as a card is wide or long. Every one is then looked at along 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import cv2
 import numpy as np
@@ -16,6 +18,7 @@ from scipy.spatial import cKDTree
 
 from digitise.card_segments import SmallPicture, lengths
 from digitise.card_shape import CardShape
+from digitise.remap import values_nearest
 from digitise.tone import FloatArray
 
 _RATIO_SLACK = 1.28  # foreshortening at some 38 degrees of tilt
@@ -123,34 +126,19 @@ def _opposite_pairs(
     span = lengths(lines)
     direction = (lines[:, 2:] - lines[:, :2]) / span[:, None]
     normal = np.column_stack([-direction[:, 1], direction[:, 0]])
-    found = []
-    for index in range(len(lines)):
-        # both sides of a pair come up as ``index``; taking only the shorter or equal partner halves the work
-        gap = middle - middle[index]
-        apart = gap @ normal[index]
-        along = gap @ direction[index]
-        cross = np.abs(direction @ normal[index])
-        length = max(float(span[index]), 1e-9) / share
-        ratio = length / np.maximum(np.abs(apart), 1e-9)
-        fits = (
-            (cross < _PARALLEL_SLACK)
-            & (span <= span[index])
-            & (span > 0.55 * span[index])
-            & (np.abs(along) < 0.3 * span[index])
-            & (ratio > over / _RATIO_SLACK)
-            & (ratio < over * _RATIO_SLACK)
-        )
-        fits[index] = False
-        for other in np.flatnonzero(fits):
-            found.append((index, other))
-    if not found:
-        return np.zeros((0, 4, 2))
-    a, b = np.array(found).T
+    # Row i holds what partners j there are for line i; only shorter or equal ones, so no pair comes twice.
+    # On wood most lines are parallel: of those, only what is left of the cheap tests goes on.
+    nearly = np.abs(direction @ normal.T).T < _PARALLEL_SLACK
+    a, b = np.nonzero(nearly & (span <= span[:, None]) & (span > 0.55 * span[:, None]))
+    along, apart = (np.einsum("ij,ij->i", middle[b] - middle[a], axis[a]) for axis in (direction, normal))
+    ratio = np.maximum(span[a], 1e-9) / share / np.maximum(np.abs(apart), 1e-9)
+    fits = (a != b) & (np.abs(along) < 0.3 * span[a])
+    fits &= (ratio > over / _RATIO_SLACK) & (ratio < over * _RATIO_SLACK)
+    a, b, apart = a[fits], b[fits], apart[fits]
     grow = (1 / share - 1) / 2
     p = middle[a] - direction[a] * (span[a] * (0.5 + grow))[:, None]
     q = middle[a] + direction[a] * (span[a] * (0.5 + grow))[:, None]
     facing = direction[b] * np.sign(np.sum(direction[a] * direction[b], axis=1))[:, None]
-    apart = np.sum((middle[b] - middle[a]) * normal[a], axis=1)
     # the partner is drawn as long as the first, straight across from it, for its own ends may be cut short
     r = q + _across(q, normal[a], apart, middle[b], facing)
     s = p + _across(p, normal[a], apart, middle[b], facing)
@@ -190,53 +178,64 @@ def views(picture: SmallPicture) -> Views:
 
 def _ranked(quads: FloatArray, seen: Views, few: int) -> tuple[FloatArray, FloatArray]:
     """The ``few`` best supported quadrilaterals and their support, best first; a quick look sorts."""
+    past = np.concatenate([-np.linspace(0.05, 0.2, 4), 1 + np.linspace(0.05, 0.2, 4)])
+    beyond = _over(quads, lambda some: _strength(some, past, seen).mean(axis=(1, 2)))
     for samples, left in ((4, 10 * few), (_SAMPLES, few)):
-        parts = [_support(quads[i : i + _CHUNK], seen, samples) for i in range(0, len(quads), _CHUNK)]
-        support = np.concatenate(parts) if parts else np.zeros(0)
+        support = _over(quads, partial(_on_sides, samples=samples, seen=seen)) - 0.3 * beyond
         best = np.argsort(-support)[:left]
-        quads, support = quads[best], support[best]
+        quads, support, beyond = quads[best], support[best], beyond[best]
     return quads, support
 
 
-def _support(quads: FloatArray, seen: Views, samples: int) -> FloatArray:
+def _over(quads: FloatArray, what: Callable[[FloatArray], FloatArray]) -> FloatArray:
+    """``what`` (n,) of all quadrilaterals, some at a time."""
+    parts = [what(quads[i : i + _CHUNK]) for i in range(0, len(quads), _CHUNK)]
+    return np.concatenate(parts) if parts else np.zeros(0)
+
+
+def _on_sides(quads: FloatArray, samples: int, seen: Views) -> FloatArray:
     """How well the four sides are borne by steps that end where the sides end, (n,), at most 1.
 
     A side counts by the mean of its places, and the weakest side counts as much as the mean of all. Edges
     that run on past the corners count against it, for then it is a grid, boards or tiles.
     """
+    on_side = _strength(quads, np.linspace(0.08, 0.92, samples), seen).mean(axis=2)
+    return np.asarray(0.5 * on_side.mean(axis=1) + 0.5 * on_side.min(axis=1))
+
+
+def _strength(quads: FloatArray, shares: FloatArray, seen: Views) -> FloatArray:
+    """``edge_strength`` along the quadrilaterals' own sides."""
     side = np.roll(quads, -1, axis=1) - quads
     length = np.maximum(np.linalg.norm(side, axis=2, keepdims=True), 1e-9)
     normal = np.stack([side[..., 1], -side[..., 0]], axis=-1) / length
-    on_side = edge_strength(quads, side, normal, np.linspace(0.08, 0.92, samples), seen).mean(axis=2)
-    past = np.concatenate([-np.linspace(0.05, 0.2, 4), 1 + np.linspace(0.05, 0.2, 4)])
-    beyond = edge_strength(quads, side, normal, past, seen).mean(axis=(1, 2))
-    return np.asarray(0.5 * on_side.mean(axis=1) + 0.5 * on_side.min(axis=1) - 0.3 * beyond)
+    return edge_strength(quads, side, normal, shares, seen)
 
 
 def edge_strength(
     quads: FloatArray, side: FloatArray, normal: FloatArray, shares: FloatArray, seen: Views
 ) -> FloatArray:
     """Strength 0 to 1 of the edge at shares of each side, (n, 4, shares): slope, and step across it."""
-    places = quads[:, :, None] + shares[:, None] * side[:, :, None]
-    slope = np.zeros(places.shape[:3])
+    places = (quads[:, :, None] + shares[:, None] * side[:, :, None]).astype(np.float32)
+    across = normal[:, :, None].astype(np.float32)
+    slope = np.zeros(places.shape[:3], np.float32)
     for offset in (-1.2, 0.0, 1.2):
-        gradient = _look(seen.gradient, places + offset * normal[:, :, None])
-        slope = np.maximum(slope, np.abs(np.sum(gradient * normal[:, :, None], axis=-1)))
-    step = np.full(places.shape[:3], np.inf)
-    long_px = np.linalg.norm(side[:, :1], axis=2, keepdims=True)[..., None]
+        gradient = _look(seen.gradient, places + np.float32(offset) * across)
+        here = gradient[..., 0] * across[..., 0] + gradient[..., 1] * across[..., 1]
+        np.maximum(slope, np.abs(here), out=slope)
+    step2 = np.full(places.shape[:3], np.inf, np.float32)
+    long_px = np.linalg.norm(side[:, :1], axis=2, keepdims=True)[..., None].astype(np.float32)
     # near the edge, and further off, where both sides of a line drawn on the table look alike again
-    for reach_px in (_STEP_REACH_PX, np.maximum(_STEP_REACH_PX, _FAR_REACH * long_px)):
-        reach = reach_px * normal[:, :, None]
-        across = _look(seen.smooth, places + reach) - _look(seen.smooth, places - reach)
-        step = np.minimum(step, np.linalg.norm(across, axis=-1))
-    return np.asarray(np.minimum(slope / (slope + _WEAK_SLOPE), step / (step + _WEAK_STEP)))
+    for reach_px in (_STEP_REACH_PX, np.maximum(_STEP_REACH_PX, np.float32(_FAR_REACH) * long_px)):
+        reach = reach_px * across
+        apart = _look(seen.smooth, places + reach) - _look(seen.smooth, places - reach)
+        np.minimum(step2, np.einsum("...c,...c->...", apart, apart), out=step2)
+    step = np.sqrt(step2)
+    return np.asarray(np.minimum(slope / (slope + _WEAK_SLOPE), step / (step + _WEAK_STEP)), float)
 
 
-def _look(values: npt.NDArray[np.float32], places: FloatArray) -> FloatArray:
-    """Values (..., channels) at the nearest pixels; the picture's border goes on outside."""
-    height, width = values.shape[:2]
-    at = np.rint(places).astype(np.intp)
-    return np.asarray(values[np.clip(at[..., 1], 0, height - 1), np.clip(at[..., 0], 0, width - 1)], float)
+def _look(values: npt.NDArray[np.float32], places: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Values (n, 4, k, channels) at the nearest pixels to places (n, 4, k, 2)."""
+    return values_nearest(values, places.reshape(-1, 2)).reshape(*places.shape[:-1], values.shape[2])
 
 
 def _without_twins(quads: FloatArray, keep: int) -> list[int]:

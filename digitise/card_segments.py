@@ -12,6 +12,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from digitise.remap import shrunk
 from digitise.tone import FloatArray
 
 _JOIN_ANGLE_DEG = 2.5
@@ -37,7 +38,7 @@ def reduced(pixels_rgb: npt.NDArray[np.uint8], long_px: int) -> SmallPicture:
     height, width = pixels_rgb.shape[:2]
     factor = max(1.0, max(height, width) / long_px)
     size = (max(1, round(width / factor)), max(1, round(height / factor)))
-    small = cv2.resize(pixels_rgb, size, interpolation=cv2.INTER_AREA) if factor > 1 else pixels_rgb
+    small = shrunk(pixels_rgb, size, 4.0) if factor > 1 else pixels_rgb
     return SmallPicture(np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), np.uint8), width / size[0])
 
 

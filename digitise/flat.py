@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.camera import Camera
+from digitise.remap import shrunk
 from digitise.tone import LIGHT_OF_BYTE, FloatArray
 
 CELL_MM = 2.0
@@ -67,7 +68,7 @@ def flatten(
     origin_mm = np.array([low[0], high[1]])
 
     shrink = max(1, int(cell_mm / 1.5 / _mm_per_px(on_plane, corners)))
-    small = cv2.resize(pixels_rgb, (width_px // shrink, height_px // shrink), interpolation=cv2.INTER_AREA)
+    small = shrunk(pixels_rgb, (width_px // shrink, height_px // shrink))
     to_small = np.array(
         [[1 / shrink, 0, (1 / shrink - 1) / 2], [0, 1 / shrink, (1 / shrink - 1) / 2], [0, 0, 1]]
     )

@@ -21,12 +21,14 @@ from digitise.card_pose import CameraEstimate
 from digitise.card_shape import CardShape
 from digitise.card_starts import starts
 from digitise.lens_prior import LensPrior, known_pulls
+from digitise.remap import shrunk
 from digitise.sheet import MODULES, Paper, PrintScale, centres_mm, dictionary, paper_of
 from digitise.tone import LIGHT_OF_BYTE, FloatArray
 
 LEAST_MARKERS = 5
 """Four points fix a plane's picture; one more shows whether they are right."""
 _SEARCH_PX = 1800
+_QUICK_WINDOW_PX = 13
 _MIDDLE_SD_PX = 0.06  # of a marker's middle, and of how flat paper lies, as pixels
 _FLAT_SD_MM = 0.04
 _STRAY_SHARE = 0.001  # of the picture's long side: a marker further from where others put it is left out
@@ -51,10 +53,11 @@ class FoundSheet:
 
 def find_sheet(pixels_rgb: npt.NDArray[np.uint8]) -> FoundSheet | None:
     """The printed sheet in an upright picture (h, w, 3), or None where fewer than LEAST_MARKERS are seen."""
-    grey = np.asarray(cv2.cvtColor(pixels_rgb, cv2.COLOR_RGB2GRAY), np.uint8)
-    factor = max(1.0, max(grey.shape) / _SEARCH_PX)
-    size = (round(grey.shape[1] / factor), round(grey.shape[0] / factor))
-    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA) if factor > 1 else grey
+    height, width = pixels_rgb.shape[:2]
+    factor = max(1.0, max(height, width) / _SEARCH_PX)
+    small = _grey(shrunk(pixels_rgb, (round(width / factor), round(height / factor))))
+    if not _any_marker(small):
+        return None
     corners, ids, _ = cv2.aruco.ArucoDetector(dictionary()).detectMarkers(small)
     if ids is None or len(ids) < LEAST_MARKERS:
         return None
@@ -67,10 +70,10 @@ def find_sheet(pixels_rgb: npt.NDArray[np.uint8]) -> FoundSheet | None:
     kept = [k for k, number in enumerate(numbers) if number in known and numbers.count(number) == 1]
     if len(kept) < LEAST_MARKERS:
         return None
-    light = LIGHT_OF_BYTE[grey]
+    light = LIGHT_OF_BYTE[_grey(pixels_rgb)]
     squares = np.stack([_refined(light, squares[k]) for k in kept])
     seen, sheet = _middles(squares), np.array([known[numbers[k]] for k in kept])
-    to_px, inside = cv2.findHomography(sheet, seen, cv2.RANSAC, _STRAY_SHARE * max(grey.shape))
+    to_px, inside = cv2.findHomography(sheet, seen, cv2.RANSAC, _STRAY_SHARE * max(height, width))
     good = np.flatnonzero(np.ravel(inside)) if inside is not None else np.zeros(0, int)
     if len(good) < LEAST_MARKERS:
         return None
@@ -84,6 +87,17 @@ def find_sheet(pixels_rgb: npt.NDArray[np.uint8]) -> FoundSheet | None:
         corners_px=_mapped(np.asarray(to_px, float), outline),
         edge_sigma_px=_edge_sigma(light, squares[good]),
     )
+
+
+def _grey(pixels_rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    return np.asarray(cv2.cvtColor(pixels_rgb, cv2.COLOR_RGB2GRAY), np.uint8)
+
+
+def _any_marker(grey: npt.NDArray[np.uint8]) -> bool:
+    """Whether a quick look, with one window for the threshold, finds any: most photos have none."""
+    quick = cv2.aruco.DetectorParameters()
+    quick.adaptiveThreshWinSizeMin = quick.adaptiveThreshWinSizeMax = _QUICK_WINDOW_PX
+    return cv2.aruco.ArucoDetector(dictionary(), quick).detectMarkers(grey)[1] is not None
 
 
 def _paper(numbers: list[int]) -> Paper | None:

@@ -1,0 +1,34 @@
+"""Values of a picture at and between its pixels, and its smaller copies."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.remap import remap_linear, shrunk, values_nearest
+
+RNG = np.random.default_rng(3)
+
+
+def test_between_pixels_values_are_interpolated() -> None:
+    picture = np.array([[0.0, 10.0], [20.0, 30.0]], np.float32)
+    where = np.array([[[0.5, 0.0], [0.5, 0.5], [1.0, 1.0], [5.0, 0.0]]], np.float32)
+    assert remap_linear(picture, where).tolist() == [[5, 15, 30, 10]]
+    assert remap_linear(picture, where, beyond=-1.0)[0, 3] == -1
+
+
+@pytest.mark.parametrize("count", [0, 1, 500, 40_000])
+def test_the_nearest_pixel_and_outside_the_border_goes_on(count: int) -> None:
+    picture = RNG.random((30, 40, 2)).astype(np.float32)
+    points = (RNG.random((count, 2)) * [60, 50] - 10).astype(np.float32)
+    col, row = np.clip(np.rint(points).astype(int), 0, [39, 29]).T
+    np.testing.assert_array_equal(values_nearest(picture, points), picture[row, col])
+
+
+@pytest.mark.parametrize("factor", [1, 2, 4, 3, 6])
+def test_a_shrunk_picture_holds_the_means_of_its_blocks(factor: int) -> None:
+    picture = RNG.integers(0, 256, (24, 36, 3)).astype(np.uint8)
+    small = shrunk(picture, (36 // factor, 24 // factor), halved_from=4.0)
+    blocks = picture.reshape(24 // factor, factor, 36 // factor, factor, 3).mean(axis=(1, 3))
+    rounded_twice = 1.0
+    np.testing.assert_allclose(small, blocks, atol=rounded_twice)
