@@ -44,6 +44,7 @@ SMALLEST_PX = 70.0
 """A reference shorter than this in the photo gives no useful scale: 1 px is then more than 1 %."""
 _MOST_BLUR_PX, _MOST_BLUR_MM = 2.5, 0.856  # sd of the blur, whichever is more; the latter on the card
 _SHARP_PX = 1.5
+_SAME_START_PX = 1.0  # the fit of the sides finds its way from further off
 _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, on the card
 _TRIED_BLURRED = 2  # candidates tried as blurred ones
 _STEEPEST_DEG = 55.0
@@ -103,6 +104,7 @@ def find_card(
     cannot be measured well enough.
     """
     prior = prior or lens_prior(None, pixels_rgb.shape[1], pixels_rgb.shape[0])
+    looker = _Looker(pixels_rgb, prior, shape, [])
     judged: list[_Judged] = []
     outside_px: float | None = None
     for effort in _EFFORTS[several:]:
@@ -115,7 +117,7 @@ def find_card(
         rough = candidates(picture, lines, shape, span, kept)
         rough = _about(near_px, Candidates(picture.to_photo(rough.corners_px), rough.support), effort.kept)
         least = _LEAST_SUPPORT if several else _FULL_SUPPORT
-        judged = _judged(pixels_rgb, rough, picture.factor, prior, shape, least)
+        judged = _judged(looker, rough, picture.factor, least)
         if judged and judged[0].confidence >= effort.enough:
             break
         if outside_px is None and near_px is None and effort.long_px == _SEARCH_PX:
@@ -210,15 +212,27 @@ def refuse_blurred(sigma_px: float, px_per_mm: float, what: str) -> None:
         )
 
 
-def _judged(
-    pixels_rgb: npt.NDArray[np.uint8],
-    rough: Candidates,
-    factor: float,
-    prior: LensPrior,
-    shape: CardShape,
-    least_support: float,
-) -> list[_Judged]:
+@dataclass(frozen=True, eq=False)
+class _Looker:
+    """What every candidate is measured with, and the ``measured`` ones: start (4, 2), support, result."""
+
+    pixels_rgb: npt.NDArray[np.uint8]
+    prior: LensPrior
+    shape: CardShape
+    measured: list[tuple[FloatArray, float, _Judged | None]]
+
+    def before(self, start_px: FloatArray, support: float) -> tuple[_Judged | None] | None:
+        """The result of a candidate that started at the same place with no less support, if there was one."""
+        for other_px, other_support, judged in self.measured:
+            enough = other_support >= min(support, _FULL_SUPPORT)
+            if enough and np.abs(other_px - start_px).max() < _SAME_START_PX:
+                return (judged,)
+        return None
+
+
+def _judged(looker: _Looker, rough: Candidates, factor: float, least_support: float) -> list[_Judged]:
     """The candidates that could be measured, most like a card first, each place once."""
+    shape = looker.shape
     found: list[_Judged] = []
     for corners, support in zip(rough.corners_px, rough.support, strict=True):
         if support < _LEAST_SUPPORT:
@@ -227,11 +241,11 @@ def _judged(
         # once one is clear, only another card elsewhere is still of interest
         if clear and (support < least_support or any(_same_place(corners, c, shape) for c in clear)):
             continue
-        judged = _measured(pixels_rgb, _in_order(corners), float(support), factor, prior, shape, None)
+        judged = _measured(looker, _in_order(corners), float(support), factor, None)
         if judged is not None:
             found.append(judged)
     if all(judged.confidence < _LEAST_CONFIDENCE for judged in found):
-        found += _blurred(pixels_rgb, rough, factor, prior, shape)
+        found += _blurred(looker, rough, factor)
     found.sort(key=lambda judged: -judged.confidence)
     distinct: list[_Judged] = []
     for judged in found:
@@ -241,13 +255,11 @@ def _judged(
     return distinct
 
 
-def _blurred(
-    pixels_rgb: npt.NDArray[np.uint8], rough: Candidates, factor: float, prior: LensPrior, shape: CardShape
-) -> list[_Judged]:
+def _blurred(looker: _Looker, rough: Candidates, factor: float) -> list[_Judged]:
     """The likeliest candidates measured as those of a blurred picture."""
     likely = list(zip(rough.corners_px, rough.support, strict=True))[:_TRIED_BLURRED]
     found = [
-        _measured(pixels_rgb, _in_order(corners), float(support), factor, prior, shape, blur_mm)
+        _measured(looker, _in_order(corners), float(support), factor, blur_mm)
         for corners, support in likely
         if support >= _LEAST_SUPPORT
         for blur_mm in _BLURRED_MM
@@ -261,29 +273,44 @@ def _same_place(corners_px: FloatArray, judged: _Judged, shape: CardShape) -> bo
 
 
 def _measured(
-    pixels_rgb: npt.NDArray[np.uint8],
-    corners_px: FloatArray,
-    support: float,
-    factor: float,
-    prior: LensPrior,
-    shape: CardShape,
-    blur_mm: float | None,
+    looker: _Looker, corners_px: FloatArray, support: float, factor: float, blur_mm: float | None
 ) -> _Judged | None:
     """One rough candidate measured at full size, as in a sharp picture, or one blurred by ``blur_mm``."""
-    px_per_mm = _px_per_mm(corners_px, shape)
+    px_per_mm = _px_per_mm(corners_px, looker.shape)
     reach_px = 2.0 * factor + 2.0 * px_per_mm
-    window = light_window(pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
-    near = None if window is None else caught(window, corners_px, shape, reach_px)
-    if window is None or near is None:
+    window = light_window(looker.pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
+    start = None if window is None else caught(window, corners_px, looker.shape, reach_px)
+    if window is None or start is None:
         return None
-    sides = measured_sides(window, near, shape, _SHARP_PX if blur_mm is None else blur_mm * px_per_mm)
+    if blur_mm is not None:
+        return _measured_from(looker, window, start, support, px_per_mm, blur_mm * px_per_mm)
+    # variants of one place are caught by the same edges, and would come out the same again
+    before = looker.before(start, support)
+    if before is not None:
+        return before[0]
+    judged = _measured_from(looker, window, start, support, px_per_mm, _SHARP_PX)
+    looker.measured.append((start, support, judged))
+    return judged
+
+
+def _measured_from(
+    looker: _Looker,
+    window: LightWindow,
+    start_px: FloatArray,
+    support: float,
+    px_per_mm: float,
+    blur_px: float,
+) -> _Judged | None:
+    """The card whose sides lie near ``start_px`` (4, 2), in a picture blurred by about ``blur_px``."""
+    shape = looker.shape
+    sides = measured_sides(window, start_px, shape, blur_px)
     if sides is None:
         return None
     measured = np.array([side.start_px for side in sides])
     likeness = min(1.0, support / _FULL_SUPPORT) * _likeness(window, sides, measured, shape)
     if likeness < _HOPELESS:
         return None
-    pose = fit_pose(sides, measured, prior, shape)
+    pose = fit_pose(sides, measured, looker.prior, shape)
     if pose is None:
         return None
     return _Judged(sides, measured, pose, likeness * _plausibility(pose, px_per_mm))
