@@ -16,6 +16,8 @@ from digitise.table_model import Image
 
 LEAD_ROWS = 200
 """Rows by which a closed line is prolonged at both ends, so that where it is cut open does not show."""
+RULED_OUT = np.float32(-1e6)
+"""As much as a place can lose: far more than a whole line gains."""
 _AT_ONCE = 16_000  # places looked at in one go, so that they stay in the processor's nearest memory
 
 
@@ -42,6 +44,7 @@ def best_lines(
     ways = np.zeros((middle + 1, 2 * count, cols), np.float32)
     ways[:, :count] = gain[:, : middle + 1].swapaxes(0, 1)
     ways[1 - rows % 2 :, count:] = gain[:, middle:][:, ::-1].swapaxes(0, 1)
+    np.maximum(ways, RULED_OUT, out=ways)  # of an infinite loss nothing could be taken away again
     cost = step_cost * np.abs(np.arange(-max_step, max_step + 1))
     moves = _Moves(cost.astype(np.float32), max_step, jump_cost)
     padded = _totals(ways, moves)

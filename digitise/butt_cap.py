@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter, gaussian_filter1d, maximum_filter1d, uniform_filter1d
+from scipy.ndimage import gaussian_filter, gaussian_filter1d, maximum_filter1d
 
 from digitise.band import even_ring, sample_light
+from digitise.border_odds import border_odds, of_both
 from digitise.camera import Camera
-from digitise.edge import COLOUR_WEIGHT
 from digitise.resting import Body, Resting, rim_shift_mm
 from digitise.table_model import Image, log_colour
 from digitise.tone import FloatArray
@@ -25,14 +25,8 @@ REACH_MM, TO_MM = 50.0, 70.0
 """How far to either side of the axis, and up along the grip, edges are looked at."""
 LONGEST_MM, SHORTEST_MM, LEAST_MM = 60.0, 40.0, 6.0
 """How far below the outline's end a cap may end, how far above, and by how much it must."""
-BLUR_MM, ALONG_MM, WINDOW_MM = 0.4, 0.75, 1.5
-"""Blur before, blur along and window on either side of an edge: a line on a mat is narrower than a window."""
-HALF_STEP, TEXTURE = 0.08, 1.5
-"""Step of log colour, and share of the table's usual one, that make an edge of half strength."""
-STRENGTHS = (0.45, 0.55, 0.65, 0.75, 0.85, 0.95)
-LOG_ODDS = (-3.0, -2.3, -0.5, 1.1, 2.4, 4.0)
-"""How much more often (natural logarithm) a racquet's border than bare table shows an edge so strong, told on
-rendered photos; the least is held up because any border may have the table's colour for a while."""
+BLUR_MM, ALONG_MM = 0.4, 0.75
+"""Blur before edges are looked for, and along them."""
 FLARES_MM = np.arange(0.0, 9.0)
 RISES_MM = (10.0, 15.0, 20.0, 26.0, 32.0)
 """How much wider than the grip a cap may be on each side, and over what length it widens."""
@@ -41,8 +35,6 @@ CORNER_MM, END_SHARE = 5.0, 0.75
 """What the rounded corners leave out of the sides' length, and of the end's width."""
 END_WEIGHT = 0.5
 """What the end counts beside the sides: between grip and cap runs a border as strong as at the table."""
-LONE = 0.5
-"""What the clearer of two sides adds to the fainter, which is what counts."""
 GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
 """Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
 LEAST_FLARE_MM = 2.0
@@ -136,21 +128,8 @@ def _odds(light: Image) -> _Odds:
     both = []
     for axis in (1, 0):
         along = gaussian_filter1d(colour, ALONG_MM / STEP_MM, axis=1 - axis)
-        step = _steps(along, axis)
-        strength = step / (step + HALF_STEP + TEXTURE * float(np.median(step[:, table])))
-        both.append(maximum_filter1d(np.interp(strength, STRENGTHS, LOG_ODDS), 3, axis=axis))
+        both.append(maximum_filter1d(border_odds(along, axis, STEP_MM, table), 3, axis=axis))
     return _Odds(*both)
-
-
-def _steps(colour: FloatArray, axis: int) -> FloatArray:
-    cells = round(WINDOW_MM / STEP_MM)
-    means = uniform_filter1d(colour, cells, axis=axis, mode="nearest")
-    gap = (cells + 1) // 2
-    step = (np.roll(means, -gap, axis) - np.roll(means, gap, axis)) * COLOUR_WEIGHT
-    size = np.sqrt(np.sum(step**2, axis=2))
-    edge = np.swapaxes(size, 0, axis)
-    edge[: 2 * gap] = edge[-2 * gap :] = 0
-    return size
 
 
 def _grips(sides: FloatArray, half_mm: float) -> list[_Grip]:
@@ -204,7 +183,7 @@ def _pairs(sides: FloatArray, grip: _Grip) -> FloatArray:
     middle = round((grip.centre_mm + REACH_MM) / STEP_MM)
     reach = min(middle, sides.shape[1] - 1 - middle)
     right, left = sides[:, middle : middle + reach + 1], sides[:, middle - reach : middle + 1][:, ::-1]
-    return np.asarray(np.minimum(left, right) + LONE * np.maximum(left, right))
+    return of_both(left, right)
 
 
 def _mean_side(odds: _Odds, cap: Cap) -> float:

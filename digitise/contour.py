@@ -23,6 +23,8 @@ from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, ex
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
 from digitise.loops import without_loops
+from digitise.outer_rim import REACH_MM as RIM_REACH_MM
+from digitise.outer_rim import find_outer_rim
 from digitise.resting import Body, Resting, rest, rim_shift_mm
 from digitise.table_model import Image, TableModel
 from digitise.tone import FloatArray
@@ -114,6 +116,12 @@ def find_contour(
     ]
     found = _clearest(starts)
     found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[1])
+    inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
+    outside = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, RIM_REACH_MM)
+    rim = find_outer_rim(outside)
+    if rim is not None:
+        shape = replace(found.shape, rim_mm=rim.width_mm)
+        found = look_along(found.resting, even_ring(rim.ring_mm, 1.0), found.body, shape, LOOKS[1])
     found = _capped(found, with_cap(pixels_rgb, camera, found.resting, found.body, found.base_mm))
     found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
