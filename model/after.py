@@ -107,6 +107,7 @@ def _components(racquet: RacquetFile, pieces: Sequence[Piece], tolerance: Tolera
                 sd=max(sd, LEAST_SD_G),
                 strip=spell(piece),
                 place_sd_mm=tolerance.place_mm,
+                by_length=piece.mass_sd_g > 0,
                 counts=False,
                 fitted=True,
             )

@@ -7,6 +7,7 @@ out of the figures.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -29,6 +30,7 @@ from model.tolerance import slips
 Array = NDArray[np.float64]
 
 MOST_OF_HANDLE = 0.6  # a grip and what is over it; the pallets and tube below weigh the rest
+SAME_TAPE = 0.999  # correlation of strips of one tape; one would leave a covariance without an inverse
 WRAP_STACK = 1.5  # a layer round the handle lies further out than a solid bar: z² = stack t²/12
 
 
@@ -40,6 +42,7 @@ def with_components(
     Raises ReadingError for one that lies nowhere on the racquet, StripError for such tape.
     """
     own = parts.names
+    of_tape: dict[str, list[int]] = defaultdict(list)
     for reading in readings:
         if not (reading.used and isinstance(reading, ComponentReading)):
             continue
@@ -48,13 +51,26 @@ def with_components(
             counts = tuple(c and (reading.counts or i != place) for i, c in enumerate(parts.counts))
             parts = replace(parts, counts=counts)
         else:
-            parts = _with_piece(parts, reading, outline, landmarks, size)
+            cut = of_tape[_tape_name(reading)] if reading.by_length else []
+            parts = _with_piece(parts, reading, outline, landmarks, size, cut)
+            cut.append(len(parts.names) - 1)
     return parts
 
 
+def _tape_name(reading: ComponentReading) -> str:
+    """Which tape a strip is cut from; a strip that does not say stands alone."""
+    return parse_piece(reading.strip or "").stuff.material or reading.name
+
+
 def _with_piece(
-    parts: Parts, reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size
+    parts: Parts,
+    reading: ComponentReading,
+    outline: Outline,
+    landmarks: Landmarks,
+    size: Size,
+    together: Sequence[int],
 ) -> Parts:
+    """The parts with one more; ``together`` are those whose masses err with its own."""
     slipped, scaled = np.zeros((0, 5)), np.zeros((len(parts.modes), 5))
     if reading.strip is not None:
         unit, slipped = _tape(reading, outline, landmarks, size)
@@ -69,6 +85,8 @@ def _with_piece(
     cov = np.zeros((n + 1, n + 1))
     cov[:n, :n] = parts.log_mass_cov
     cov[n, n] = (reading.sd / reading.value) ** 2
+    for other in together:
+        cov[n, other] = cov[other, n] = SAME_TAPE * np.sqrt(cov[n, n] * cov[other, other])
     return replace(
         parts,
         names=(*parts.names, name),

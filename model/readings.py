@@ -218,8 +218,9 @@ class ComponentReading(ReadingBase):
     A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (without
     them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
     racquet when it was measured but the figures are those of the racquet without it; ``fitted`` ones were
-    on it for the fitted readings only. Each piece of a ``strip`` lies within ``place_sd_mm`` (one sd) of
-    where that says.
+    on it for the fitted readings only. ``by_length``: a strip's mass follows from its tape's weight per
+    length, so that all such strips of one tape err together. Each piece of a ``strip`` lies within
+    ``place_sd_mm`` (one sd) of where that says.
     """
 
     kind: Literal["component"] = "component"
@@ -230,6 +231,7 @@ class ComponentReading(ReadingBase):
     to_mm: Finite | None = None
     strip: str | None = None
     place_sd_mm: NotNegative = PLACE_SD_MM
+    by_length: bool = False
     mirror: bool = False
     counts: bool = True
 

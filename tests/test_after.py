@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -69,6 +70,18 @@ def test_what_may_have_slipped_is_in_the_prediction(tolerance: Tolerance) -> Non
     wanted = (placed.weight_g, placed.balance_mm, placed.swing_weight_kgcm2, placed.twist_weight_kgcm2)
     for outcome, figure in zip(outcomes, wanted, strict=True):
         assert outcome.predicted_sd == pytest.approx(figure.sd, rel=0.02), outcome.name
+
+
+def test_strips_of_one_tape_err_together() -> None:
+    """Tape known to 10 %: two strips of 3 and 2 g are 0.5 g uncertain together, not 0.36."""
+    strips = [
+        replace(parse_piece(text), mass_sd_g=sd)
+        for text, sd in (("3g:76mm@3, of lead", 0.3), ("2g:50mm@9, of lead", 0.2))
+    ]
+    (weight,) = learn(FILE, strips, [parse_reading("weight", "233")]).outcomes
+    placed = figures_record(effects_of(FILE, strips, axis_mm=50.0).study.after)
+    assert weight.predicted_sd == pytest.approx(np.hypot(0.5, FILE.figures.weight_g.sd), rel=1e-3)
+    assert weight.predicted_sd == pytest.approx(placed.weight_g.sd, rel=1e-3)
 
 
 def test_a_slipped_strip_is_no_surprise_where_slipping_was_allowed_for() -> None:
