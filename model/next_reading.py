@@ -15,6 +15,7 @@ from model.readings import Reading
 
 Array = NDArray[np.float64]
 
+AS_EXACT = 1.5  # times the sd; a reading less exact than that is worth taking again
 HELPS = 0.95  # a reading that leaves every sd above this share of what it is now is not worth the time
 
 
@@ -40,14 +41,15 @@ def prospects(found: Calibration, used: tuple[Reading, ...], axis_mm: float) -> 
     """What each possible reading would leave of the sds, quickest first; those that hardly help left out.
 
     Taken at the estimate, where a further reading changes no value and its gain is linear:
-    C' = C - C s sᵀ C / (sd² + sᵀ C s). A reading like one that is in use already is left out.
+    C' = C - C s sᵀ C / (sd² + sᵀ C s). A reading like one that is in use already is left out, unless that
+    one is far less exact.
     """
     now = np.array(_sds(found, found.cov, axis_mm))
-    have = {_key(reading) for reading in used if reading.used}
+    have = [reading for reading in used if reading.used]
     rows = []
     for candidate in _candidates(found, axis_mm):
         reading = made_reading({"kind": candidate.kind, **candidate.raw})
-        if _key(reading) in have:
+        if any(_as_good(one, reading) for one in have):
             continue
         cov = found.cov
         for one in observations((reading,), found.view):
@@ -74,6 +76,12 @@ def _key(reading: Reading) -> tuple[str, str]:
     return reading.kind, str(getattr(reading, "figure", getattr(reading, "leads", "")))
 
 
+def _as_good(one: Reading, other: Reading) -> bool:
+    """Whether the one is of the other's quantity and not far less exact; timed swings never are."""
+    sds = [getattr(reading, "sd", 0.0) for reading in (one, other)]
+    return _key(one) == _key(other) and sds[0] <= AS_EXACT * sds[1]
+
+
 def _candidates(found: Calibration, axis_mm: float) -> list[_Candidate]:
     """Possible readings with the sds that a careful person reaches, the quickest first."""
     weight, balance, recoil, twist = (float(v) for v in found.body.values[:4])
@@ -89,6 +97,7 @@ def _candidates(found: Calibration, axis_mm: float) -> list[_Candidate]:
     near, far = 0.02 * length, 0.98 * length
     return [
         _Candidate("weight, scale to 1 g", "weight", 1, {"value": weight, "sd": 0.5}),
+        _Candidate("weight, scale to 0.1 g", "weight", 1, {"value": weight, "sd": 0.2}),
         _Candidate("balance on an edge", "balance", 2, {"value": balance, "sd": 1.0}),
         _Candidate("length, tape measure", "length", 1, {"value": length, "sd": 1.0}),
         _Candidate("width, tape measure", "width", 1, {"value": width, "sd": 1.0}),
