@@ -198,6 +198,12 @@ def test_tradeoff_command(files: tuple[Path, Path], tmp_path: Path) -> None:
         assert min(picture.size) > 600
     got = json.loads(run("tradeoff", files[0], "--strip", "3g:76mm@1, mirrored", "--json").stdout)
     assert 0 < got["own"]["share"] < 1
+    denser = run(
+        "tradeoff", files[0], "--strip", "9g:40mm@3, mirrored", "--picture", tmp_path / "t.svg"
+    ).stdout
+    assert "Best there is of lead in 1 layer" in " ".join(denser.split())
+    assert "It lies beyond the curve" in " ".join(denser.split())
+    assert "your set-up, of other tape" in (tmp_path / "t.svg").read_text()
 
 
 def test_match_command(files: tuple[Path, Path]) -> None:

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from model.tradeoff import Distance, Front
 
 
+BEYOND = 1.0005  # of the best: more than rounding, so the curve is of other tape
+
+
 @grouped
 def tradeoff(
     file: wishes.File,
@@ -70,10 +73,11 @@ def tradeoff(
     heads = [f"{curve.cost} change, {units[0]}", f"{curve.gain} change, {units[1]}", "added, g"]
     columns_shown = (curve.cost_change, curve.gain_change, curve.added_g)
     rows = list(zip(*(a.tolist() for a in columns_shown), strict=True))
+    of_tape = f"of {use.tape} in {use.layers} layer{'s' if use.layers > 1 else ''}"
     if csv is not None:
         write_csv(csv, heads, rows)
     if picture is not None:
-        _draw(curve, own, axis, heads, picture)
+        _draw(curve, own, axis, heads, of_tape, picture)
     if as_json:
         import json
         from dataclasses import asdict
@@ -81,19 +85,21 @@ def tradeoff(
         shown = {"cost": curve.cost, "gain": curve.gain, "swing_axis_mm": axis, "curve": rows}
         typer.echo(json.dumps(shown | {"own": asdict(own) if own else None}, indent=1))
     else:
-        _show(heads, rows, own, axis)
+        _show(heads, rows, own, axis, of_tape)
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
     for line in [*written, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 
-def _show(heads: list[str], rows: list[tuple[float, ...]], own: Distance | None, axis: float) -> None:
+def _show(
+    heads: list[str], rows: list[tuple[float, ...]], own: Distance | None, axis: float, of_tape: str
+) -> None:
     from rich import box
     from rich.console import Console
     from rich.table import Table
 
     console = Console(highlight=False)
-    table = Table(box=box.SIMPLE_HEAD, title=f"Best there is; swing axis {axis:g} mm from the butt")
+    table = Table(box=box.SIMPLE_HEAD, title=f"Best there is {of_tape}; swing axis {axis:g} mm")
     for head in heads:
         table.add_column(head, justify="right")
     for row in rows[:: max(len(rows) // 12, 1)]:
@@ -110,21 +116,28 @@ def verdict(own: Distance) -> list[str]:
         f"Your set-up: {own.gain_change:+.3f} for {own.cost_change:+.3f}; the best for that cost is "
         f"{own.best_gain:+.3f}, so you have {own.share:.0%} of it."
     )
-    if own.share > 1.0005:
-        return [first, "It lies beyond the curve: it uses more or denser tape, or places the curve may not."]
+    if own.share > BEYOND:
+        return [
+            first,
+            "It lies beyond the curve: its tape is denser than the curve's (--tape, --layers), or lies where "
+            "that may not.",
+        ]
     if own.least_cost is None:
         return [first]
     return [first, f"The same gain can be had for {own.least_cost:+.3f}."]
 
 
-def _draw(curve: Front, own: Distance | None, axis: float, heads: list[str], path: Path) -> None:
+def _draw(
+    curve: Front, own: Distance | None, axis: float, heads: list[str], of_tape: str, path: Path
+) -> None:
     import numpy as np
 
     from model.drawing import Line, line_chart, save_figure
 
-    lines = [Line("best there is", curve.cost_change, curve.gain_change)]
+    lines = [Line(f"best there is {of_tape}", curve.cost_change, curve.gain_change)]
     if own is not None:
         point = np.array([own.cost_change]), np.array([own.gain_change])
-        lines.append(Line(f"your set-up, {own.share:.0%} of the best", *point, marked=True))
+        of_best = "of other tape" if own.share > BEYOND else f"{own.share:.0%} of the best"
+        lines.append(Line(f"your set-up, {of_best}", *point, marked=True))
     title = f"Most {curve.gain} gained for each change in {curve.cost}, swing axis {axis:g} mm"
     save_figure(line_chart(lines, title, heads[0], heads[1]), path)
