@@ -15,6 +15,9 @@ WINDOW_MM = 1.5
 """Window on either side of an edge: a line on a mat is narrower, a shadow's border wider."""
 HALF_STEP, TEXTURE = 0.08, 1.5
 """Step of log colour, and share of the table's usual one, that make an edge of half strength."""
+LINED, LINES = 0.8, 0.45
+"""Share of a table without lines on it, and what the step at that share counts: of an even texture as much as
+the usual one, of a printed mat more."""
 STRENGTHS = (0.45, 0.55, 0.65, 0.75, 0.85, 0.95)
 LOG_ODDS = (-3.0, -2.3, -0.5, 1.1, 2.4, 4.0)
 """How much more often (natural logarithm) a racquet's border than bare table shows an edge so strong, told on
@@ -33,7 +36,9 @@ def border_odds(colour: FloatArray, axis: int, step_mm: float, table: Mask) -> F
     step = np.sqrt(np.sum(apart**2, axis=2))
     ends = np.swapaxes(step, 0, axis)
     ends[: 2 * gap] = ends[-2 * gap :] = 0
-    strength = step / (step + HALF_STEP + TEXTURE * float(np.median(step[:, table])))
+    usual, strong = np.quantile(step[:, table], (0.5, LINED))
+    texture = TEXTURE * max(float(usual), LINES * float(strong))
+    strength = step / (step + HALF_STEP + texture)
     return np.interp(strength, STRENGTHS, LOG_ODDS)
 
 

@@ -59,6 +59,8 @@ LARGEST_DIFFERENCE_MM = 1.5
 LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, OFF_COST = 0.65, 4.0, 30.0, 50.0
 """Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
 cap is wider), and what it costs to be farther off."""
+RIMS = 2
+"""How many borders are looked for outside the first: a rim may be bevelled."""
 FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
 """The same in the last search, and how many times as far inside a handle's sure end its edge may lie."""
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
@@ -116,10 +118,12 @@ def find_contour(
     ]
     found = _clearest(starts)
     found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[1])
-    inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
-    outside = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, RIM_REACH_MM)
-    rim = find_outer_rim(outside)
-    if rim is not None:
+    for _ in range(RIMS):
+        inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
+        outside = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, RIM_REACH_MM)
+        rim = find_outer_rim(outside)
+        if rim is None:
+            break
         shape = replace(found.shape, rim_mm=rim.width_mm)
         found = look_along(found.resting, even_ring(rim.ring_mm, 1.0), found.body, shape, LOOKS[1])
     found = _capped(found, with_cap(pixels_rgb, camera, found.resting, found.body, found.base_mm))

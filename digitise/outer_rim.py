@@ -25,10 +25,10 @@ SLACK = 5
 """Places across, ACROSS_MM apart, within which the two sides may find the border."""
 STEP_COST, MAX_STEPS = 4.0, 2
 """Cost of a place's step across from one place along to the next, and the most steps."""
-HEAD_SHARE, BLEND_MM = 0.5, 25.0
+HEAD_SHARE, BLEND_MM = 0.22, 15.0
 """Share of the largest half width from which on it is head, and over what length the rim begins."""
-LEAST_ODDS = -1.1
-"""Mean log odds that the second border has at least; where there is none the best line has less than -1.3."""
+LEAST_ODDS = -1.4
+"""Mean log odds that the second border has at least; where there is none the best line has less than -1.7."""
 RULED_OUT = -30.0
 
 
