@@ -110,17 +110,24 @@ class Camera:
 
 
 def straightened(bent: FloatArray, k1: float) -> FloatArray:
-    """Undo ``bent = flat * (1 + k1 |flat|²)`` by fixed-point steps; (n, 2) in focal lengths."""
-    flat = bent
+    """Undo ``bent = flat * (1 + k1 |flat|²)``; (n, 2) in focal lengths."""
     if k1 == 0:
-        return flat
+        return bent
     x, y = bent[:, 0], bent[:, 1]
-    square, scale = x * x + y * y, np.ones(len(bent))
+    return np.asarray(bent * straightening(x * x + y * y, k1)[:, None])
+
+
+def straightening(square: FloatArray, k1: float | FloatArray) -> FloatArray:
+    """What to multiply bent places by, of the ``square`` of their distance from the middle, any shape.
+
+    ``k1`` is one number or an array that goes with ``square``. Found by fixed-point steps.
+    """
+    scale = np.ones_like(square)
     for _ in range(6):  # |k1| r² stays under 0.05 for phone lenses: each step gains a factor of 20
         before, scale = scale, 1.0 / (1.0 + k1 * scale * scale * square)
         if np.abs(scale - before).max(initial=0.0) < 1e-13:
             break
-    return bent * scale[:, None]
+    return scale
 
 
 def focal_px_from_equivalent(f35_mm: float, width_px: int, height_px: int) -> float:

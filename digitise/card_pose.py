@@ -10,6 +10,7 @@ numbers of four lines meet six of a pose, so the fit can disagree with itself.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,7 @@ from digitise.camera import (
     Camera,
     Plane,
     plane_jacobian,
+    straightening,
 )
 from digitise.card_effects import side_effects
 from digitise.card_outward import Outward, measured_outward
@@ -117,23 +119,24 @@ def _nodes(sides: tuple[CardSide, ...]) -> _Nodes:
     return _Nodes(np.concatenate(points), np.concatenate(which), np.concatenate(sds), np.concatenate(along))
 
 
-def _distances_px(camera: Camera, nodes: _Nodes, shape: CardShape) -> FloatArray:
-    """Signed distance of the nodes outside the card's sides, in px, shape (n,)."""
-    world = camera.to_plane(nodes.points_px, Plane(shape.thickness_mm))
-    half_short, half_long = shape.short_mm / 2, shape.long_mm / 2
-    outside = np.choose(
-        nodes.side,
-        [
-            -world[:, 1] - half_short,
-            world[:, 0] - half_long,
-            world[:, 1] - half_short,
-            -world[:, 0] - half_long,
-        ],
-    )
-    depth = (np.column_stack([world, np.full(len(world), shape.thickness_mm)]) @ camera.rotation[2]) + float(
-        camera.translation_mm[2]
-    )
-    return np.asarray(np.nan_to_num(outside * camera.focal_px / depth, nan=1e3))
+def _distances_px(cameras: Sequence[Camera], nodes: _Nodes, shape: CardShape) -> FloatArray:
+    """Signed distance of the nodes outside the card's sides, in px, for each camera, shape (k, n)."""
+    focal = np.array([[camera.focal_px] for camera in cameras])
+    middle = np.array([[[camera.cx_px, camera.cy_px]] for camera in cameras])
+    rotation = np.stack([camera.rotation for camera in cameras])
+    moved = np.stack([camera.translation_mm for camera in cameras])[:, :, None]
+    bent = (nodes.points_px - middle) / focal[..., None]
+    scale = straightening(np.sum(bent**2, axis=2), np.array([[camera.k1] for camera in cameras]))
+    rays = np.concatenate([bent * scale[..., None], np.ones((*bent.shape[:2], 1))], axis=2) @ rotation
+    centre = -(rotation.swapaxes(1, 2) @ moved).swapaxes(1, 2)
+    reach = (shape.thickness_mm - centre[..., 2]) / np.where(rays[..., 2] == 0, np.nan, rays[..., 2])
+    world = centre + np.where(reach > 0, reach, np.nan)[..., None] * rays
+    # out over sides 0 to 3 is down, right, up, left in the card's frame
+    outward = np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]])[nodes.side]
+    half_mm = np.array([shape.short_mm, shape.long_mm] * 2)[nodes.side] / 2
+    outside = np.sum(world[..., :2] * outward, axis=2) - half_mm
+    depth = (world @ rotation[:, 2, :, None])[..., 0] + moved[:, 2]
+    return np.asarray(np.nan_to_num(outside * focal / depth, nan=1e3))
 
 
 def _wall_px(camera: Camera, shape: CardShape) -> FloatArray:
@@ -172,7 +175,9 @@ class _Problem:
         return self.start.moved(unknown * _SCALE)
 
     def misfit_px(self, unknown: FloatArray) -> FloatArray:
-        return np.asarray(_distances_px(self.camera_at(unknown), self.nodes, self.shape) - self.expected_px)
+        return np.asarray(
+            _distances_px([self.camera_at(unknown)], self.nodes, self.shape)[0] - self.expected_px
+        )
 
     def pulls(self, unknown: FloatArray) -> FloatArray:
         known = known_pulls(self.camera_at(unknown), self.prior)
@@ -180,7 +185,7 @@ class _Problem:
 
     def side_pulls(self, camera: Camera) -> FloatArray:
         """What the sides alone say of a camera in the card's frame, in standard deviations."""
-        apart_px = _distances_px(camera, self.nodes, self.shape) - self.expected_px
+        apart_px = _distances_px([camera], self.nodes, self.shape)[0] - self.expected_px
         return np.asarray(self.whiten @ apart_px)
 
 
@@ -254,12 +259,11 @@ def _solved(problem: _Problem) -> tuple[float, FloatArray, FloatArray] | None:
 
 def _jacobian(problem: _Problem, unknown: FloatArray, pulls: FloatArray) -> FloatArray:
     """Forward differences of the pulls; the unknowns are scaled so that 1e-4 is small for each."""
-    columns = []
-    for index in range(len(unknown)):
-        moved = unknown.copy()
-        moved[index] += 1e-4
-        columns.append((problem.pulls(moved) - pulls) / 1e-4)
-    return np.column_stack(columns)
+    cameras = [problem.camera_at(moved) for moved in unknown + 1e-4 * np.eye(len(unknown))]
+    apart_px = _distances_px(cameras, problem.nodes, problem.shape) - problem.expected_px
+    known = np.array([known_pulls(camera, problem.prior) for camera in cameras])
+    moved = np.concatenate([apart_px @ problem.whiten.T, known], axis=1)
+    return np.asarray((moved - pulls).T / 1e-4)
 
 
 def fit_pose(

@@ -51,9 +51,11 @@ class Shifts:
     added_px2: float = 0.0
 
 
-def strip(window: LightWindow, line: SideLine, clear_px: float, sigma_px: float) -> Strip:
+def strip(
+    window: LightWindow, line: SideLine, clear_px: float, sigma_px: float, along_px: float = ALONG_PX
+) -> Strip:
     """Profiles along the line but for ``clear_px`` at its ends; softer edges are read at wider spacing."""
-    count = max(2, int((line.length - 2 * clear_px) / max(ALONG_PX, 0.5 * sigma_px)))
+    count = max(2, int((line.length - 2 * clear_px) / max(along_px, 0.5 * sigma_px)))
     along = np.linspace(clear_px, line.length - clear_px, count)
     step = max(_STEP_PX, 0.25 * sigma_px)
     reach = math.ceil((3.5 * sigma_px + 1.5) / step)

@@ -20,6 +20,7 @@ from digitise.tone import FloatArray, to_stored
 _CORNER_CLEAR_MM = 1.2  # kept clear beside the round of a corner
 _MIN_PROFILES = 12
 _PASSES = 6
+_LAST_PASSES, _ROUGH_PROFILES = 4, 150  # until this one, so many profiles a side will do
 _BLUR_PASSES = (1, 2, 3)  # after these the blur is taken anew
 _LEAST_SIGMA_PX = 0.5
 _MOST_SIGMA = 0.08  # of the side's length
@@ -119,7 +120,8 @@ def measured_sides(
         clear = (shape.corner_radius_mm + _CORNER_CLEAR_MM) * px_per_mm
         fits = []
         for line, blur in zip(lines, sigma, strict=True):
-            fit = _pass(window, line, clear, blur)
+            along_px = ALONG_PX if turn >= _LAST_PASSES else max(ALONG_PX, line.length / _ROUGH_PROFILES)
+            fit = _pass(window, line, clear, blur, along_px)
             if fit is None:
                 return None
             fits.append(fit)
@@ -138,11 +140,13 @@ def measured_sides(
     )
 
 
-def _pass(window: LightWindow, line: SideLine, clear_px: float, sigma_px: float) -> _Fit | None:
-    """Read the side once with the given blur and move the line to where its edge is."""
+def _pass(
+    window: LightWindow, line: SideLine, clear_px: float, sigma_px: float, along_px: float
+) -> _Fit | None:
+    """Read the side once, every ``along_px``, with the given blur and move the line to where its edge is."""
     if not line.length - 2 * clear_px > _MIN_PROFILES * ALONG_PX:
         return None
-    read = strip(window, line, clear_px, sigma_px)
+    read = strip(window, line, clear_px, sigma_px, along_px)
     shifts = edge_shifts(read, sigma_px)
     known = shifts.precision > 0
     if not known.any():

@@ -57,12 +57,14 @@ def half_widths(ring_mm: FloatArray) -> tuple[FloatArray, FloatArray]:
     low, high = ring_mm[:, 1].min(), ring_mm[:, 1].max()
     y_mm = np.arange(np.ceil(low) + 1, high, 1.0)
     nxt = np.roll(ring_mm, -1, axis=0)
-    half = np.zeros_like(y_mm)
-    for (x0, y0), (x1, y1) in zip(ring_mm, nxt, strict=True):
-        first, last = np.searchsorted(y_mm, [min(y0, y1), max(y0, y1)])
-        if last > first:
-            t = (y_mm[first:last] - y0) / (y1 - y0)
-            half[first:last] += np.abs(x0 + t * (x1 - x0)) / 2
+    ends = np.searchsorted(y_mm, np.column_stack([ring_mm[:, 1], nxt[:, 1]]))
+    first, count = ends.min(axis=1), np.ptp(ends, axis=1)
+    # One entry for each place that a side of the ring crosses.
+    side = np.repeat(np.arange(len(ring_mm)), count)
+    at = first[side] + np.arange(len(side)) - (np.cumsum(count) - count)[side]
+    from_start, along = y_mm[at] - ring_mm[side, 1], nxt[side] - ring_mm[side]
+    crossed = np.abs(ring_mm[side, 0] + from_start / along[:, 1] * along[:, 0])
+    half = np.bincount(at, crossed, minlength=len(y_mm)) / 2
     return y_mm - low, half
 
 

@@ -35,6 +35,8 @@ def recast_ring(
 
 def relaid(resting: Resting, body: Body, other: Body) -> Resting:
     """The same place on the table for another body: only its middle plane's height and slope change."""
+    if other is body:
+        return resting
     ours, theirs = rest(resting.axis, body), rest(resting.axis, other)
     return replace(
         resting,

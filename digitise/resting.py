@@ -112,16 +112,16 @@ def rest(axis: Axis, body: Body) -> Resting:
 def _support(y_mm: FloatArray, below_mm: FloatArray, balance_mm: float) -> tuple[int, int]:
     """Indices of the two hull vertices of the lower profile that stand either side of the balance."""
     hull: list[int] = []
-    for i in range(len(y_mm)):
-        while len(hull) > 1 and _turns_up(y_mm, below_mm, hull[-2], hull[-1], i) <= 0:
+    y, z = y_mm.tolist(), below_mm.tolist()  # plain numbers: this runs a thousand times for each body tried
+    for i in range(len(y)):
+        while len(hull) > 1:
+            a, b = hull[-2], hull[-1]
+            if (y[b] - y[a]) * (z[i] - z[a]) - (z[b] - z[a]) * (y[i] - y[a]) > 0:
+                break
             hull.pop()
         hull.append(i)
-    after = next(k for k in range(1, len(hull)) if y_mm[hull[k]] >= balance_mm or k == len(hull) - 1)
+    after = next(k for k in range(1, len(hull)) if y[hull[k]] >= balance_mm or k == len(hull) - 1)
     return hull[after - 1], hull[after]
-
-
-def _turns_up(y: FloatArray, z: FloatArray, a: int, b: int, c: int) -> float:
-    return float((y[b] - y[a]) * (z[c] - z[a]) - (z[b] - z[a]) * (y[c] - y[a]))
 
 
 def rim_shift_mm(
