@@ -39,7 +39,7 @@ def border_odds(colour: FloatArray, axis: int, step_mm: float, table: Mask) -> F
     usual, strong = np.quantile(step[:, table], (0.5, LINED))
     texture = TEXTURE * max(float(usual), LINES * float(strong))
     strength = step / (step + HALF_STEP + texture)
-    return np.interp(strength, STRENGTHS, LOG_ODDS)
+    return np.asarray(np.interp(strength, STRENGTHS, LOG_ODDS))
 
 
 def of_both(one: FloatArray, other: FloatArray) -> FloatArray:

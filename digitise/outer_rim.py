@@ -1,7 +1,10 @@
-"""A rim of the table's colour all round a face that stands out: its faint border outside the strong one.
+"""A rim, all round a face or along a part of it, whose border lies outside a stronger one.
 
-The rough search looks for such rims too, on its coarse grid; here the photo's own pixels are asked. At no
-single place does the border stand out, but it runs smoothly round the head, on both sides alike.
+The rough search looks for such rims too, on its coarse grid; here the photo's own pixels are asked. Where
+the rim has the table's colour no single place of its border stands out, but it runs smoothly all round the
+head, on both sides alike. Where a part of the outline followed a rim's inner border, the outer one is clear,
+and what lies between the two is brighter than the table beyond: shadows, which two lamps may throw on both
+sides alike, are darker.
 """
 
 from __future__ import annotations
@@ -9,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, maximum_filter1d
+from scipy.ndimage import gaussian_filter, gaussian_filter1d, label, maximum_filter1d
 
 from digitise.band import ACROSS_MM, ALONG_MM, Band
 from digitise.best_line import best_closed_line
@@ -24,17 +27,23 @@ BLUR_ALONG_MM, BLUR_MM = 1.5, 0.4
 SLACK = 5
 """Places across, ACROSS_MM apart, within which the two sides may find the border."""
 STEP_COST, MAX_STEPS = 4.0, 2
-"""Cost of a place's step across from one place along to the next, and the most steps."""
+"""Cost of a place's step across from one place along to the next, and the most steps, all round the head."""
 HEAD_SHARE, BLEND_MM = 0.22, 15.0
 """Share of the largest half width from which on it is head, and over what length the rim begins."""
 LEAST_ODDS = -1.4
 """Mean log odds that the second border has at least; where there is none the best line has less than -1.7."""
 RULED_OUT = -30.0
+PART_COST, PART_STEPS, BETWEEN, LEAVE = 0.3, 4, -2.0, 0.5
+"""The same for a part of the head, what the places between the two borders lose, and the outer one's loss."""
+PART_ODDS, PART_MM, BRIGHTER, OFF_MM = 1.2, 25.0, 0.2, 1.5
+"""Mean log odds and length of such a part at least, and by how much (log) what lies inside its border is
+brighter than what lies outside, this far from it."""
+PART_BLEND_MM = 3.0
 
 
 @dataclass(frozen=True, eq=False)
 class OuterRim:
-    """The ring (n, 2) round a faint rim, which is ``width_mm`` wide."""
+    """The ring (n, 2) round a rim, which is ``width_mm`` wide."""
 
     ring_mm: FloatArray
     width_mm: float
@@ -51,14 +60,51 @@ def find_outer_rim(band: Band) -> OuterRim | None:
     odds = maximum_filter1d(odds, SLACK, axis=1)
     both = of_both(odds, np.roll(odds[::-1], 1, axis=0))
     head = _head(band.base_mm)
+    offset_mm = _all_round(band, both, head)
+    if offset_mm is None:
+        offset_mm = _in_part(band, colour[..., 0], both, head)
+    if not (offset_mm > 0).any():
+        return None
+    return OuterRim(band.points_mm(offset_mm), float(np.median(offset_mm[offset_mm >= NARROWEST_MM / 2])))
+
+
+def _all_round(band: Band, both: FloatArray, head: Mask) -> FloatArray | None:
+    """Offsets (n,) of a border round the whole head, None if none stands out."""
     rim = (band.offset_mm >= NARROWEST_MM) & (band.offset_mm <= WIDEST_MM)
     gain = np.where(rim, np.where(head[:, None], both, 0.0), RULED_OUT)
     line = best_closed_line(gain, STEP_COST, MAX_STEPS)
     if float(both[np.arange(len(line)), line][head].mean()) < LEAST_ODDS:
         return None
     begun = np.clip((band.base_mm[:, 1] - band.base_mm[head, 1].min()) / BLEND_MM + 1, 0, 1)
-    offset_mm = band.offset_mm[line]
-    return OuterRim(band.points_mm(begun * offset_mm), float(np.median(offset_mm[head])))
+    return np.asarray(begun * band.offset_mm[line])
+
+
+def _in_part(band: Band, brightness: FloatArray, both: FloatArray, head: Mask) -> FloatArray:
+    """Offsets (n,) of a clear border outside parts of the head, 0 elsewhere."""
+    offset_mm = band.offset_mm
+    here = np.abs(offset_mm) < ACROSS_MM
+    rim = (offset_mm >= NARROWEST_MM) & (offset_mm <= WIDEST_MM)
+    between = (offset_mm > 0) & (offset_mm < NARROWEST_MM)
+    elsewhere = np.where(here, 0.0, np.where(between, BETWEEN, RULED_OUT))
+    gain = np.where(rim & head[:, None], both - LEAVE, elsewhere)
+    line = best_closed_line(gain, PART_COST, PART_STEPS)
+    found = offset_mm[line]
+    parts, count = label(found >= NARROWEST_MM)
+    kept = np.zeros(len(line))
+    for part in (np.flatnonzero(parts == k) for k in range(1, count + 1)):
+        clear = float(both[part, line[part]].mean()) > PART_ODDS and len(part) * ALONG_MM > PART_MM
+        if clear and _brighter(brightness[part], offset_mm, found[part]) > BRIGHTER:
+            kept[part] = found[part]
+    return np.asarray(gaussian_filter1d(kept, PART_BLEND_MM / ALONG_MM, mode="wrap"))
+
+
+def _brighter(brightness: FloatArray, offset_mm: FloatArray, border_mm: FloatArray) -> float:
+    """By how much (log) it is brighter inside a border at ``border_mm`` (n,) than outside it, the median."""
+    apart = offset_mm[None, :] - border_mm[:, None]
+    inside = (apart < -OFF_MM) & (offset_mm[None, :] > 1.0)
+    outside = (apart > OFF_MM) & (apart < OFF_MM + NARROWEST_MM)
+    means = [np.mean(brightness, axis=1, where=side) for side in (inside, outside)]
+    return float(np.median(means[0] - means[1]))
 
 
 def _head(ring_mm: FloatArray) -> Mask:

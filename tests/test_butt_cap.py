@@ -1,0 +1,51 @@
+"""Where a butt cap ends that has nearly the table's colour, or a shadow below it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.butt_cap import LONGEST_MM, REACH_MM, STEP_MM, TO_MM, Cap, find_cap
+from digitise.table_model import Image
+
+TABLE, GRIP, CAP, SHADOW = 0.30, 0.05, 0.18, 0.16
+GRIP_MM, FLARE_MM = 16.0, 4.0
+
+
+def strip(cap_end_mm: float, cap: float, shadow_end_mm: float | None = None, seed: int = 3) -> Image:
+    """A handle as seen about its axis: a dark grip, a cap that begins where the outline ended, at 0 or, over
+    a shadow, 20 mm above its own end; the soft shadow is as wide as the cap."""
+    x_mm = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)[None, :]
+    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)[:, None]
+    rise_mm = -cap_end_mm if cap_end_mm < 0 else 20.0
+    half = Cap(cap_end_mm, GRIP_MM, 0.0, FLARE_MM, rise_mm, 0.0).half_at_mm(y_mm[:, 0])[:, None]
+    light = np.full((y_mm.size, x_mm.size), TABLE)
+    if shadow_end_mm is not None:
+        inside = np.minimum(GRIP_MM + FLARE_MM - np.abs(x_mm), y_mm - shadow_end_mm)
+        light += (SHADOW - TABLE) * np.clip(inside / 8 + 0.5, 0, 1)
+    light = np.where((np.abs(x_mm) < half) & (y_mm > cap_end_mm), cap, light)
+    light = np.where((np.abs(x_mm) < half) & (y_mm > cap_end_mm + rise_mm), GRIP, light)
+    noise = np.random.default_rng(seed).normal(1, 0.02, (*light.shape, 3))
+    return np.asarray(light[..., None] * noise, np.float32)
+
+
+@pytest.mark.parametrize("cap_end_mm", [-18.0, -24.0, -31.0])
+def test_a_cap_below_the_seeming_end_is_found(cap_end_mm: float) -> None:
+    found = find_cap(strip(cap_end_mm, CAP), GRIP_MM)
+    assert found is not None
+    assert found.end_mm == pytest.approx(cap_end_mm, abs=1.0)
+    assert found.half_at_mm(np.array([cap_end_mm + 6.0]))[0] == pytest.approx(GRIP_MM + FLARE_MM, abs=1.0)
+
+
+def test_a_cap_that_ends_where_the_outline_does_is_left_alone() -> None:
+    assert find_cap(strip(0.0, CAP), GRIP_MM) is None
+
+
+def test_bare_table_below_a_grip_is_no_cap() -> None:
+    assert find_cap(strip(-24.0, TABLE), GRIP_MM) is None
+
+
+def test_a_shadow_below_the_cap_is_left_out() -> None:
+    found = find_cap(strip(20.0, 0.7, shadow_end_mm=0.0), GRIP_MM)
+    assert found is not None
+    assert found.end_mm == pytest.approx(20.0, abs=1.0)

@@ -1,0 +1,51 @@
+"""A rim outside the border that a rough outline followed, on a band round it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.band import ACROSS_MM, Band, even_ring, ring_normals
+from digitise.outer_rim import REACH_MM, OuterRim, find_outer_rim
+from tests.drawn_view import paddle_ring
+
+TABLE, FACE = 0.30, 0.05
+
+
+def found_rim(rim: float, width_mm: float, from_mm: float = 130.0, to_mm: float = 500.0) -> OuterRim | None:
+    """What is found outside a paddle whose rim, of this light, reaches ``width_mm`` outside its outline
+    between two places along the axis."""
+    base = even_ring(paddle_ring(), 1.0)
+    offset_mm = np.arange(-REACH_MM[0], REACH_MM[1] + ACROSS_MM / 2, ACROSS_MM)
+    has_rim = (base[:, 1] > from_mm) & (base[:, 1] < to_mm)
+    light = np.where(offset_mm[None, :] < 0, FACE, TABLE) * np.ones((len(base), 1))
+    light = np.where(
+        (offset_mm >= 0)[None, :] & (offset_mm < width_mm)[None, :] & has_rim[:, None], rim, light
+    )
+    noise = np.random.default_rng(4).normal(1, 0.03, (*light.shape, 3))
+    band = Band(np.asarray(light[..., None] * noise, np.float32), base, ring_normals(base), offset_mm)
+    return find_outer_rim(band)
+
+
+@pytest.mark.parametrize("width_mm", [7.0, 10.0, 14.0])
+def test_a_faint_rim_all_round_is_found(width_mm: float) -> None:
+    found = found_rim(0.75 * TABLE, width_mm)
+    assert found is not None
+    assert found.width_mm == pytest.approx(width_mm, abs=1.0)
+
+
+def test_a_brighter_rim_beside_part_of_the_head_is_found_there() -> None:
+    found = found_rim(2 * TABLE, 6.0, 150.0, 230.0)
+    assert found is not None
+    base = even_ring(paddle_ring(), 1.0)
+    out_mm = np.linalg.norm(found.ring_mm - base, axis=1)
+    assert np.median(out_mm[(base[:, 1] > 165) & (base[:, 1] < 215)]) == pytest.approx(6.0, abs=1.0)
+    assert out_mm[(base[:, 1] > 260) | (base[:, 1] < 120)].max() < 0.5
+
+
+def test_a_shadow_beside_part_of_the_head_is_no_rim() -> None:
+    assert found_rim(0.5 * TABLE, 6.0, 150.0, 230.0) is None
+
+
+def test_bare_table_has_no_rim() -> None:
+    assert found_rim(TABLE, 0.0) is None
