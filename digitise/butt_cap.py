@@ -86,17 +86,18 @@ def with_cap(
     grid_x, grid_y = np.meshgrid(_columns_mm(), _rows_mm() - seen_mm)
     points_px = resting.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     light = sample_light(pixels_rgb, points_px).reshape(*grid_x.shape, 3)
-    grip = base_mm[(base_mm[:, 1] > GRIP_FROM_MM) & (base_mm[:, 1] < TO_MM)]
-    cap = find_cap(light, float(np.median(np.abs(grip[:, 0])))) if len(grip) else None
+    cap = find_cap(light, _half_widths(base_mm))
     return base_mm if cap is None else _joined(base_mm, cap)
 
 
-def find_cap(light: Image, half_mm: float) -> Cap | None:
-    """The cap that ends elsewhere than at y = 0 in ``light`` (rows, columns, 3), sampled STEP_MM apart about
-    a handle's axis from ``-LONGEST_MM`` and ``-REACH_MM`` on; ``half_mm`` is half the handle's width.
+def find_cap(light: Image, half_mm: FloatArray) -> Cap | None:
+    """The cap that ends elsewhere than at y = 0 in ``light`` (rows, columns, 3), or is clearly wider there
+    than the outline; None if there is none. ``light`` is sampled STEP_MM apart about a handle's axis from
+    ``-LONGEST_MM`` and ``-REACH_MM`` on; ``half_mm`` (rows,) is half the outline's width, 0 below its end.
     """
     odds = _odds(light)
-    grips = _grips(odds.side, half_mm)
+    y_mm = _rows_mm()
+    grips = _grips(odds.side, float(np.median(half_mm[y_mm > GRIP_FROM_MM])))
 
     def best(low_mm: float, high_mm: float) -> Cap:
         return max((_best(odds, grip, low_mm, high_mm) for grip in grips), key=lambda cap: cap.log_odds)
@@ -107,11 +108,32 @@ def find_cap(light: Image, half_mm: float) -> Cap | None:
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
     lit = _mean_end(odds, above) > max(_mean_end(odds, other) for other in (here, below)) + CLEARER_END
-    return above if lit and _likelier(above, here) and _likelier(above, below) else None
+    if lit and _likelier(above, here) and _likelier(above, below):
+        return above
+    return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
 
 
 def _likelier(cap: Cap, here: Cap) -> bool:
     return cap.flare_mm >= LEAST_FLARE_MM and cap.log_odds > here.log_odds + MARGIN
+
+
+def _gained(odds: _Odds, cap: Cap, half_mm: FloatArray) -> float:
+    """How much likelier the sides of ``cap`` are than the outline's own, over the cap's length."""
+    y_mm = _rows_mm()
+    rows = np.flatnonzero((y_mm > max(cap.end_mm, 0.0) + CORNER_MM) & (y_mm < cap.end_mm + cap.rise_mm))
+
+    def along(centre_mm: float, widths_mm: FloatArray) -> float:
+        pair = _pairs(odds.side, _Grip(cap.half_mm, centre_mm))
+        columns = np.clip(np.rint(widths_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
+        return float(pair[rows, columns].sum())
+
+    return along(cap.centre_mm, cap.half_at_mm(y_mm)) - along(0.0, half_mm)
+
+
+def _half_widths(ring_mm: FloatArray) -> FloatArray:
+    """Half the width (rows,) of a symmetric ring (n, 2) begun at its butt, 0 below its end."""
+    right = ring_mm[: len(ring_mm) // 2]
+    return np.asarray(np.interp(_rows_mm(), right[:, 1], np.abs(right[:, 0]), left=0.0))
 
 
 def _columns_mm() -> FloatArray:

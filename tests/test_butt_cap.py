@@ -7,6 +7,7 @@ import pytest
 
 from digitise.butt_cap import LONGEST_MM, REACH_MM, STEP_MM, TO_MM, Cap, find_cap
 from digitise.table_model import Image
+from digitise.tone import FloatArray
 
 TABLE, GRIP, CAP, SHADOW = 0.30, 0.05, 0.18, 0.16
 GRIP_MM, FLARE_MM = 16.0, 4.0
@@ -29,23 +30,38 @@ def strip(cap_end_mm: float, cap: float, shadow_end_mm: float | None = None, see
     return np.asarray(light[..., None] * noise, np.float32)
 
 
+def straight(half_mm: float = GRIP_MM) -> FloatArray:
+    """Half widths of an outline that ends at 0 without a cap."""
+    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
+    return np.where(y_mm < 0, 0.0, half_mm)
+
+
 @pytest.mark.parametrize("cap_end_mm", [-18.0, -24.0, -31.0])
 def test_a_cap_below_the_seeming_end_is_found(cap_end_mm: float) -> None:
-    found = find_cap(strip(cap_end_mm, CAP), GRIP_MM)
+    found = find_cap(strip(cap_end_mm, CAP), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(cap_end_mm, abs=1.0)
     assert found.half_at_mm(np.array([cap_end_mm + 6.0]))[0] == pytest.approx(GRIP_MM + FLARE_MM, abs=1.0)
 
 
 def test_a_cap_that_ends_where_the_outline_does_is_left_alone() -> None:
-    assert find_cap(strip(0.0, CAP), GRIP_MM) is None
+    whole = Cap(0.0, GRIP_MM, 0.0, FLARE_MM, 20.0, 0.0)
+    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
+    assert find_cap(strip(0.0, CAP), np.where(y_mm < 0, 0.0, whole.half_at_mm(y_mm))) is None
+
+
+def test_a_cap_wider_than_the_outline_is_found() -> None:
+    found = find_cap(strip(0.0, 0.7), straight())
+    assert found is not None
+    assert found.end_mm == pytest.approx(0.0, abs=1.0)
+    assert found.half_at_mm(np.array([8.0]))[0] == pytest.approx(GRIP_MM + FLARE_MM, abs=1.0)
 
 
 def test_bare_table_below_a_grip_is_no_cap() -> None:
-    assert find_cap(strip(-24.0, TABLE), GRIP_MM) is None
+    assert find_cap(strip(-24.0, TABLE), straight()) is None
 
 
 def test_a_shadow_below_the_cap_is_left_out() -> None:
-    found = find_cap(strip(20.0, 0.7, shadow_end_mm=0.0), GRIP_MM)
+    found = find_cap(strip(20.0, 0.7, shadow_end_mm=0.0), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(20.0, abs=1.0)
