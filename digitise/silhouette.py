@@ -26,6 +26,8 @@ CUT_ALONG_MM = 12.0
 """Along the picture's edge for more than this, a thing runs out of the picture."""
 SOFT_BORDER = 0.55
 """A thing whose border shows edges this much weaker than another's is a patch of light or a shadow."""
+CLEAR_BORDER = 0.3
+"""Median strength of edges along the border of a thing that is no patch of light."""
 MARGIN_MM = 50.0
 """Room round the candidate in which its border is looked for."""
 
@@ -76,6 +78,7 @@ def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[M
         raise _no_racquet(every)
     blobs.sort(key=lambda blob: blob.area_mm2, reverse=True)
     settled = [_describe(_settle_border(table, blob.mask, cell_mm), inside, cell_mm) for blob in blobs[:2]]
+    settled = [_whole_again(shape, blob, edges) for shape, blob in zip(settled, blobs, strict=False)]
     kept = [(shape, blob) for shape, blob in zip(settled, blobs, strict=False) if _racquet_sized(shape)]
     if not kept:
         raise _no_racquet(settled)
@@ -91,6 +94,14 @@ def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[M
         along = f"it lies along the edge for about {best.touching_mm:.0f} mm"
         raise Refused(Reason.RACQUET_CUT, numbered(CUT_MESSAGE, along))
     return best.mask, blob.mask
+
+
+def _whole_again(shape: _Blob, blob: _Blob, edges: Image) -> _Blob:
+    """The settled shape, or all of the blob where too little is left of one that has a clear border: the
+    graph cut takes a thin shaft and a handle in its shadow for table."""
+    if _racquet_sized(shape) or _border_strength(blob.mask, edges) < CLEAR_BORDER:
+        return shape
+    return blob
 
 
 def _border_strength(mask: Mask, edges: Image) -> float:
