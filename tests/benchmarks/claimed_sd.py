@@ -1,7 +1,7 @@
 """Whether the claimed sd of length and width is right, over rendered photos of random scenes.
 
-usage: python -m tests.benchmarks.claimed_sd [--count N] [--seed S] [--cards 1] [--jobs J] [--results FILE]
-                                             [--keep FOLDER]
+usage: python -m tests.benchmarks.claimed_sd [--count N] [--seed S] [--cards 1] [--photos 1] [--jobs J]
+                                             [--results FILE] [--keep FOLDER]
 
 Every photo is rendered (12 megapixels; random racquet, table, light, pose, height, card, lens, noise), traced
 and compared with its truth. Of right sds, 68 in 100 errors lie within one and 95 within two. Photos that were
@@ -9,6 +9,10 @@ refused, and those whose file says that a hand must correct the outline, are cou
 names a file of one JSON object a line, to which new photos are added: a run that was cut short goes on.
 A second table gives the outline's rms distance to the truth by construction, table and light. ``--keep``
 keeps the photos with their truth, and takes those that are there.
+
+With ``--cards 2`` each photo is traced with both cards and with one of them alone; with ``--photos 3`` each
+racquet is photographed so many times, with the same phone, and traced from all photos together and from each
+alone. A third table then gives what that cuts sd and error of the length by.
 """
 
 from __future__ import annotations
@@ -28,47 +32,77 @@ CONSTRUCTIONS = ("solid", "perforated", "strung")
 MEASURES = ("length", "width")
 
 
-def one(task: tuple[int, int, Path | None]) -> dict[str, Any]:
-    """Seed, number of cards, and where to keep the photo: what became of it, errors and claimed sds in mm."""
-    from digitise.photo import read_photo
+Task = tuple[int, int, int, Path | None]
+
+
+def one(task: Task) -> dict[str, Any]:
+    """Seed, number of cards and of photos, and where to keep them: what became of it, errors and claimed sds
+    in mm; ``alone`` are those of one card or of each photo by itself, where there are several."""
     from digitise.record import NEEDS_CORRECTION, racquet_of
+    from digitise.reference import Asked
     from digitise.refusal import Refused
+    from digitise.together import combined
     from digitise.trace import Thickness, trace_photo
     from model.build import Known, thicknesses
     from model.errors import ModelError
     from tests.benchmarks.traced import rms_after_fit
-    from tests.render.compose import render, write
-    from tests.render.invent import random_scene
+    from tests.render.invent import random_scene, taken_again
 
-    seed, cards, keep = task
+    seed, cards, count, keep = task
     construction = CONSTRUCTIONS[seed % 3]
     scene = random_scene(seed, construction, cards=cards)  # type: ignore[arg-type]
     spec = scene.racquets[0].spec
-    row: dict[str, Any] = {"seed": seed, "cards": cards, "construction": construction}
+    row: dict[str, Any] = {"seed": seed, "cards": cards, "photos": count, "construction": construction}
     row |= {"table": scene.table.kind, "light": scene.light.kind}
     known = Known(construction, spec.face_thickness_mm, spec.handle_thickness_mm, (), 50.0)
     face, handle = thicknesses(known)
+    thickness = Thickness(face.value, face.sd, handle.value, handle.sd)
+    scenes = [scene, *(taken_again(scene, number) for number in range(1, count))]
     name = f"{construction}-{seed}-{cards}"
+    shots = [_photo(each, name if k == 0 else f"{name}-again-{k}", keep) for k, each in enumerate(scenes)]
+    truth = shots[0][1]
+
+    def errors(traced: Any) -> dict[str, list[float]]:
+        spread = traced.spread
+        return {
+            "length": [spread.length_mm - truth["overall_length_mm"], spread.length_sd_mm],
+            "width": [spread.width_mm - truth["max_width_mm"], spread.width_sd_mm],
+        }
+
+    try:
+        traces = [trace_photo(photo, construction, thickness) for photo, _ in shots]
+        best, found = 0, traces[0]
+        if count > 1:
+            joint = combined(traces, [photo.file_name for photo, _ in shots])
+            best, found = joint.best, joint.traced
+            row["alone"] = [errors(each) for each in traces]
+        elif cards > 1:
+            one_card = Asked(cards=1)
+            row["alone"] = [errors(trace_photo(shots[0][0], construction, thickness, asked=one_card))]
+            row["cards_used"] = len(found.reference.outlines_px)
+        file = racquet_of(shots[best][0], found, known, card_on_face=False)
+    except (Refused, ModelError) as error:
+        return row | {"refused": str(error)}
+    return row | {
+        "rms_mm": rms_after_fit(found.contour.ring_mm, np.array(truth["outline_mm"], float)),
+        "by_hand": NEEDS_CORRECTION in file.flags,
+        **errors(found),
+        "length_mm": truth["overall_length_mm"],
+        "width_mm": truth["max_width_mm"],
+    }
+
+
+def _photo(scene: Any, name: str, keep: Path | None) -> tuple[Any, dict[str, Any]]:
+    """The photo of a scene as read from its file, and its racquet's truth."""
+    from digitise.photo import read_photo
+    from tests.render.compose import render, write
+
     with tempfile.TemporaryDirectory() as folder:
         path = (keep or Path(folder)) / f"{name}.jpg"
         if not path.exists():
             write(render(scene), path.parent, name)
-        photo = read_photo(path)
-        truth = json.loads(path.with_suffix(".truth.json").read_text("utf-8"))["racquet"]
-    try:
-        found = trace_photo(photo, construction, Thickness(face.value, face.sd, handle.value, handle.sd))
-        file = racquet_of(photo, found, known, card_on_face=False)
-    except (Refused, ModelError) as error:
-        return row | {"refused": str(error)}
-    spread = found.spread
-    return row | {
-        "rms_mm": rms_after_fit(found.contour.ring_mm, np.array(truth["outline_mm"], float)),
-        "by_hand": NEEDS_CORRECTION in file.flags,
-        "length": [spread.length_mm - truth["overall_length_mm"], spread.length_sd_mm],
-        "width": [spread.width_mm - truth["max_width_mm"], spread.width_sd_mm],
-        "length_mm": truth["overall_length_mm"],
-        "width_mm": truth["max_width_mm"],
-    }
+        truth: dict[str, Any] = json.loads(path.with_suffix(".truth.json").read_text("utf-8"))["racquet"]
+        return read_photo(path), truth
 
 
 def report(rows: list[dict[str, Any]]) -> None:
@@ -111,11 +145,32 @@ def report_outline(rows: list[dict[str, Any]]) -> None:
             )
 
 
+def report_alone(rows: list[dict[str, Any]]) -> None:
+    """Print what a second card or more photos cut sd and error of the length by."""
+    good = [r for r in rows if r.get("alone") and not r.get("refused") and not r["by_hand"]]
+    if not good:
+        return
+    several = [r for r in good if r.get("cards_used", 2) > 1]
+    size = np.array([r["length_mm"] for r in several])
+    joint = 100 * np.array([r["length"] for r in several]) / size[:, None]
+    alone = [100 * np.array([a["length"] for a in r["alone"]]) / r["length_mm"] for r in several]
+    claimed = [float(np.sqrt(np.mean(each[:, 1] ** 2))) for each in alone]
+    cut = np.array(claimed) / joint[:, 1]
+    rms = [float(np.sqrt(np.mean(errors**2))) for errors in (np.concatenate(alone)[:, 0], joint[:, 0])]
+    print(f"\n{'length':<24}{'racquets':>9}{'alone %':>10}{'joint %':>10}{'cut by':>9}")
+    sds = np.median(claimed), np.median(joint[:, 1]), np.median(cut)
+    print(f"{'claimed sd, median':<24}{len(several):>9}{sds[0]:>10.2f}{sds[1]:>10.2f}{sds[2]:>9.2f}")
+    print(f"{'rms error':<24}{len(several):>9}{rms[0]:>10.2f}{rms[1]:>10.2f}{rms[0] / rms[1]:>9.2f}")
+    if len(several) < len(good):
+        print(f"left out: {len(good) - len(several)} in which only one card was used")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=5000)
     parser.add_argument("--cards", type=int, default=1)
+    parser.add_argument("--photos", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--results", type=Path)
     parser.add_argument("--keep", type=Path)
@@ -124,8 +179,10 @@ def main() -> None:
     if chosen.results and chosen.results.exists():
         rows = [json.loads(line) for line in chosen.results.read_text("utf-8").splitlines()]
     seeds = range(chosen.seed, chosen.seed + chosen.count)
-    rows = [r for r in rows if r["seed"] in seeds and r["cards"] == chosen.cards]
-    tasks = [(seed, chosen.cards, chosen.keep) for seed in seeds if seed not in {r["seed"] for r in rows}]
+    wanted = (chosen.cards, chosen.photos)
+    rows = [r for r in rows if r["seed"] in seeds and (r["cards"], r.get("photos", 1)) == wanted]
+    done = {r["seed"] for r in rows}
+    tasks: list[Task] = [(seed, *wanted, chosen.keep) for seed in seeds if seed not in done]
     if chosen.keep:
         chosen.keep.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(chosen.jobs) as pool:
@@ -136,6 +193,7 @@ def main() -> None:
                     file.write(json.dumps(row) + "\n")
     report(rows)
     report_outline(rows)
+    report_alone(rows)
 
 
 if __name__ == "__main__":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from tests.render.camera import CameraSpec
@@ -63,6 +65,27 @@ def random_scene(seed: int, construction: Construction | None = None, *, shape: 
     )  # fmt: skip
     scene = framed(scene)
     return spoiled(scene, failure, rng) if failure else scene
+
+
+def taken_again(scene: Scene, number: int) -> Scene:
+    """The same racquet photographed anew by the same phone on the same table: it and the card lie elsewhere,
+    and the camera is held otherwise. ``number`` 1, 2, ... gives a different photo each."""
+    rng = np.random.default_rng((scene.seed, number))
+    laid = Laid(scene.racquets[0].spec, 0.0, 0.0, float(rng.uniform(0, 360)))
+    card = card_beside(rng, scene.cards[0].kind, footprint(laid))
+    before = scene.camera
+    held = _camera(rng, before.width_px * before.height_px / 1e6, laid)
+    camera = replace(held, f35_mm=before.f35_mm, k1=before.k1, centre_offset_px=before.centre_offset_px)
+    return framed(
+        replace(
+            scene,
+            seed=scene.seed + 100_000 * number,
+            camera=camera,
+            racquets=(laid,),
+            cards=(card,),
+            extras=(),
+        )
+    )
 
 
 def _sensor(rng: np.random.Generator, megapixels: float, orientation: int | None, exif: bool) -> SensorSpec:
