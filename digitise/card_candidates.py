@@ -14,10 +14,10 @@ from functools import partial
 import cv2
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import cKDTree
 
 from digitise.card_segments import SmallPicture, lengths
 from digitise.card_shape import CardShape
+from digitise.near_pairs import near_pairs
 from digitise.remap import values_nearest
 from digitise.tone import FloatArray
 
@@ -72,7 +72,7 @@ def _from_corners(lines: FloatArray, shape: CardShape, long_range_px: tuple[floa
     ends = np.concatenate([lines[:, :2], lines[:, 2:]])
     far_ends = np.concatenate([lines[:, 2:], lines[:, :2]])
     reach = 3.0 + 2.5 * round_share * long_range_px[1]
-    pairs = cKDTree(ends).query_pairs(reach, output_type="ndarray")
+    pairs = near_pairs(ends, reach)
     if len(pairs) == 0:
         return np.zeros((0, 4, 2))
     pairs = np.concatenate([pairs, pairs[:, ::-1]])

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import cKDTree
 
 from digitise.card_candidates import Views, edge_strength, views
 from digitise.card_light import light_window
 from digitise.card_round import is_card_corner
 from digitise.card_segments import SmallPicture
 from digitise.card_shape import CardShape
+from digitise.near_pairs import near_pairs
 from digitise.tone import FloatArray
 
 _AT_BORDER_PX = 6.0
@@ -69,10 +69,9 @@ class _Legs:
 
 def _legs(lines: FloatArray, picture: SmallPicture, reach_px: float) -> _Legs:
     """Corners whose arms end near their crossing, one of them running to the picture's border."""
-    count = len(lines)
     ends = np.concatenate([lines[:, :2], lines[:, 2:]])
     far_ends = np.concatenate([lines[:, 2:], lines[:, :2]])
-    pairs = cKDTree(ends).query_pairs(reach_px, output_type="ndarray") if count > 1 else np.zeros((0, 2), int)
+    pairs = near_pairs(ends, reach_px)
     pairs = np.concatenate([pairs, pairs[:, ::-1]])
     leaves = _at_border(far_ends, np.array(picture.lab.shape[1::-1], float))
     first, second = pairs[leaves[pairs[:, 1]]].T

@@ -10,8 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-
-from scipy.special import ndtri
+from statistics import NormalDist
 
 from digitise.card_sides import CardSide
 from digitise.tone import FloatArray
@@ -66,4 +65,4 @@ def clipped_px(side: CardSide) -> float:
     lost = min(max(share, 0.0), 1.0) * _CLIPPED_BEYOND
     if lost == 0.0 or side.step_light <= 0.0:
         return 0.0
-    return -float(ndtri(0.5 * side.step_light / (side.step_light + lost))) * side.sigma_px
+    return -NormalDist().inv_cdf(0.5 * side.step_light / (side.step_light + lost)) * side.sigma_px

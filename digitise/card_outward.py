@@ -8,15 +8,18 @@ the answers are averaged by how well they fit; where they differ, that is part o
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import OptimizeResult, least_squares
 
 from digitise.card_effects import clipped_px
 from digitise.card_layers import OWN, SHARED, YCC_OF_RGB, Setting, seen_profiles
 from digitise.card_shape import CardShape
 from digitise.card_sides import CardSide, SideProfile
 from digitise.tone import FloatArray, to_linear
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 _NOISE = np.array([0.006, 0.005, 0.005])  # of stored brightness and colours, beyond what averages out
 _MISFIT_OF_STEP = np.array([0.010, 0.006, 0.006])  # what the layers do not describe, of the side's step
@@ -127,6 +130,8 @@ class _Task:
         return np.asarray((self.known(steps) - self.known(parameters)) / _STEP).T
 
     def fitted(self, start: FloatArray, steps: int) -> OptimizeResult:
+        from scipy.optimize import least_squares  # takes longer to load than a card takes to find
+
         return least_squares(
             self.residuals,
             start,

@@ -302,8 +302,10 @@ def _estimate(best: tuple[float, _Problem, FloatArray, FloatArray]) -> CameraEst
     )
 
 
-def card_pose(found: FoundCard, prior: LensPrior, shape: CardShape = ID1) -> CameraEstimate:
-    """The camera from a found card.
+def card_pose(
+    found: FoundCard, prior: LensPrior, shape: CardShape = ID1, refined: bool = True
+) -> CameraEstimate:
+    """The camera from a found card; ``refined`` by a look at what lies beside its edges.
 
     Raises Refused(TOO_OBLIQUE) where the camera leaned more than MAX_TILT_DEG from straight down.
     """
@@ -315,7 +317,7 @@ def card_pose(found: FoundCard, prior: LensPrior, shape: CardShape = ID1) -> Cam
             "and take the photo again.",
         )
     refuse_oblique(estimate.camera)
-    return _refined(estimate, found.sides, prior, shape)
+    return _refined(estimate, found.sides, prior, shape) if refined else estimate
 
 
 def refuse_oblique(camera: Camera) -> None:

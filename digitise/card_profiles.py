@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
 from digitise.card_light import LightWindow
 from digitise.card_lines import SideLine
@@ -79,7 +78,8 @@ def edge_shifts(read: Strip, sigma_px: float) -> Shifts:
 
 def basis(across_px: FloatArray, sigma_px: float) -> FloatArray:
     """Columns (m, 5): table, step, step moved outward by 1 px, slopes on the card and on the table."""
-    card = ndtr(-across_px / sigma_px)
+    root = sigma_px * math.sqrt(2)
+    card = np.array([math.erfc(place / root) / 2 for place in across_px.tolist()])
     bell = np.exp(-0.5 * (across_px / sigma_px) ** 2) / (sigma_px * math.sqrt(2 * math.pi))
     return np.column_stack([np.ones_like(across_px), card, bell, across_px * card, across_px * (1 - card)])
 

@@ -8,10 +8,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
+from digitise.near_pairs import hanging_together, near_pairs
 from digitise.remap import shrunk
 from digitise.tone import FloatArray
 
@@ -77,7 +75,7 @@ def _joined(lines: FloatArray) -> FloatArray:
     """Segments made of chains whose ends nearly touch and which lie in one line."""
     count = len(lines)
     ends = np.concatenate([lines[:, :2], lines[:, 2:]])
-    pairs = cKDTree(ends).query_pairs(_JOIN_GAP_PX, output_type="ndarray")
+    pairs = near_pairs(ends, _JOIN_GAP_PX)
     first, second = pairs[:, 0] % count, pairs[:, 1] % count
     keep = first != second
     first, second = first[keep], second[keep]
@@ -92,9 +90,8 @@ def _joined(lines: FloatArray) -> FloatArray:
     )
     in_line = (np.abs(cross) < math.sin(math.radians(_JOIN_ANGLE_DEG))) & (apart < _JOIN_APART_PX)
     first, second = first[in_line], second[in_line]
-    graph = coo_matrix((np.ones(len(first)), (first, second)), shape=(count, count))
-    groups, label = connected_components(graph, directed=False)
-    sizes = np.bincount(label, minlength=groups)
+    label = hanging_together(first, second, count)
+    sizes = np.bincount(label)
     chains = []
     order = np.argsort(label, kind="stable")
     bounds = np.concatenate([[0], np.cumsum(sizes)])

@@ -48,7 +48,7 @@ class Verdict:
 
 def check_photo(photo: Photo, asked: Asked | None = None) -> Verdict:
     """Look at the reference and the camera's pose only. Raises Refused where the photo cannot be used."""
-    reference = find_reference(photo, asked)
+    reference = find_reference(photo, asked, refined=False)
     camera = reference.estimate.camera
     corners = reference.outlines_px[0]
     long_px = float(np.linalg.norm(corners[1] - corners[0]))

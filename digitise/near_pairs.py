@@ -1,0 +1,43 @@
+"""Which points lie near each other, and which things hang together by such pairs."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from digitise.tone import FloatArray
+
+
+def near_pairs(points: FloatArray, reach: float) -> npt.NDArray[np.intp]:
+    """Pairs (m, 2) of ``points`` (n, 2) up to ``reach`` apart, each once, the first of them the earlier one.
+
+    >>> near_pairs(np.array([[0.0, 0.0], [9.0, 0.0], [3.0, 4.0]]), 5.0).tolist()
+    [[0, 2]]
+    """
+    # Shapely's tree, not scipy's: with that all of scipy is loaded, which takes longer than finding a card.
+    places = shapely.points(points)
+    found = shapely.STRtree(places).query(places, predicate="dwithin", distance=reach)
+    pairs = found[:, found[0] < found[1]].T
+    return np.asarray(pairs[np.lexsort(pairs.T[::-1])], np.intp)
+
+
+def hanging_together(
+    first: npt.NDArray[np.intp], second: npt.NDArray[np.intp], count: int
+) -> npt.NDArray[np.intp]:
+    """Number (count,) of the group, 0, 1, ... in order of their first members, that each of ``count`` things
+    is in, where ``first`` and ``second`` (m,) are joined.
+
+    >>> hanging_together(np.array([0, 2]), np.array([3, 0]), 5).tolist()
+    [0, 1, 0, 0, 2]
+    """
+    least = np.arange(count)
+    while True:
+        low = np.minimum(least[first], least[second])
+        lower = least.copy()
+        np.minimum.at(lower, first, low)
+        np.minimum.at(lower, second, low)
+        lower = lower[lower]
+        if np.array_equal(lower, least):
+            return np.asarray(np.unique(least, return_inverse=True)[1], np.intp)
+        least = lower
