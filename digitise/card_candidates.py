@@ -127,14 +127,17 @@ def _opposite_pairs(
     direction = (lines[:, 2:] - lines[:, :2]) / span[:, None]
     normal = np.column_stack([-direction[:, 1], direction[:, 0]])
     # Row i holds what partners j there are for line i; only shorter or equal ones, so no pair comes twice.
-    # On wood most lines are parallel: of those, only what is left of the cheap tests goes on.
-    nearly = np.abs(direction @ normal.T).T < _PARALLEL_SLACK
-    a, b = np.nonzero(nearly & (span <= span[:, None]) & (span > 0.55 * span[:, None]))
-    along, apart = (np.einsum("ij,ij->i", middle[b] - middle[a], axis[a]) for axis in (direction, normal))
-    ratio = np.maximum(span[a], 1e-9) / share / np.maximum(np.abs(apart), 1e-9)
-    fits = (a != b) & (np.abs(along) < 0.3 * span[a])
+    along, apart = (axis @ middle.T for axis in (direction, normal))
+    along -= np.diag(along)[:, None].copy()
+    apart -= np.diag(apart)[:, None].copy()
+    fits = np.abs(normal @ direction.T) < _PARALLEL_SLACK
+    fits &= (span <= span[:, None]) & (span > 0.55 * span[:, None])
+    fits &= np.abs(along) < 0.3 * span[:, None]
+    ratio = (np.maximum(span, 1e-9) / share)[:, None] / np.maximum(np.abs(apart), 1e-9)
     fits &= (ratio > over / _RATIO_SLACK) & (ratio < over * _RATIO_SLACK)
-    a, b, apart = a[fits], b[fits], apart[fits]
+    np.fill_diagonal(fits, False)
+    a, b = np.nonzero(fits)
+    apart = apart[a, b]
     grow = (1 / share - 1) / 2
     p = middle[a] - direction[a] * (span[a] * (0.5 + grow))[:, None]
     q = middle[a] + direction[a] * (span[a] * (0.5 + grow))[:, None]

@@ -80,3 +80,15 @@ def test_a_place_that_is_none_is_a_usage_error(place: str, tmp_path: Path) -> No
     ended = check(tmp_path / "none.jpg", "--card-near", place)
     assert ended.returncode == 2
     assert "1200,800" in ended.stderr
+
+
+def test_the_command_loads_no_scipy(tmp_path: Path) -> None:
+    """Loading it takes longer than finding the card does."""
+    photo = tmp_path / "photo.png"
+    Image.fromarray(drawn(LEVEL.camera(), LEVEL.size_px, 0.75, 0.3)).save(photo)
+    script = (
+        "import sys; from digitise.check import check_photo; from digitise.photo import read_photo; "
+        f"check_photo(read_photo({str(photo)!r})); print([m for m in sys.modules if m.startswith('scipy')])"
+    )
+    ended = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert ended.stdout.strip() == "[]"
