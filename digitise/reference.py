@@ -46,7 +46,8 @@ class Reference:
 
     ``outlines_px``: one (4, 2) ring of sharp corners for each card or sheet, the first being where the
     world's origin lies. ``confidence`` is 0 to 1. ``edge_sigma_px`` is the blur of its edges. ``notes`` are
-    sentences for the person. ``what`` is the reference in one word.
+    sentences for the person. ``what`` is the reference in one word. ``marks_px``: the markers seen of a
+    printed sheet, (n, 4, 2); what is neither these nor paper lies on it.
     """
 
     shape: CardShape
@@ -56,6 +57,7 @@ class Reference:
     edge_sigma_px: float
     notes: tuple[str, ...] = ()
     what: str = "card"
+    marks_px: FloatArray | None = None
 
 
 def find_reference(photo: Photo, asked: Asked | None = None, refined: bool = True) -> Reference:
@@ -107,7 +109,16 @@ def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:
         )
     factor = asked.printed.factor
     shape = CardShape(factor * found.paper.height_mm, factor * found.paper.width_mm, 0.0, 0.1, 0.0, 0.0)
-    return Reference(shape, (found.corners_px,), estimate, 1.0, found.edge_sigma_px, tuple(notes), "sheet")
+    return Reference(
+        shape,
+        (found.corners_px,),
+        estimate,
+        1.0,
+        found.edge_sigma_px,
+        tuple(notes),
+        "sheet",
+        found.squares_px,
+    )
 
 
 def _cards(photo: Photo, asked: Asked, prior: LensPrior, refined: bool) -> Reference:

@@ -40,7 +40,8 @@ _WINDOW_SHARE = 0.4  # of a cell, for the corner's refinement
 class FoundSheet:
     """A sheet in a picture: the markers' numbers (n,), middles ``seen_px`` (n, 2) and ``sheet_mm`` (n, 2).
 
-    ``corners_px`` (4, 2) is the paper's outline; ``edge_sigma_px`` the blur of the markers' edges.
+    ``corners_px`` (4, 2) is the paper's outline, ``squares_px`` (n, 4, 2) those of the markers;
+    ``edge_sigma_px`` the blur of the markers' edges.
     """
 
     paper: Paper
@@ -48,6 +49,7 @@ class FoundSheet:
     seen_px: FloatArray
     sheet_mm: FloatArray
     corners_px: FloatArray
+    squares_px: FloatArray
     edge_sigma_px: float
 
 
@@ -85,6 +87,7 @@ def find_sheet(pixels_rgb: npt.NDArray[np.uint8]) -> FoundSheet | None:
         seen_px=seen[good],
         sheet_mm=sheet[good],
         corners_px=_mapped(np.asarray(to_px, float), outline),
+        squares_px=squares[good],
         edge_sigma_px=_edge_sigma(light, squares[good]),
     )
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes
 from digitise.band import sample_band
@@ -21,6 +23,7 @@ from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.openings import find_openings
+from digitise.paper import uncovered_paper
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
 from digitise.reference import Asked, Reference, find_reference, lens_of
@@ -167,11 +170,20 @@ def _segment(
 
 def _card_cells(view: FlatView, reference: Reference) -> Mask:
     """Cells of the flat view that cards cover, and their shadows' width round them."""
+    cells = _cells_in(view, reference, reference.outlines_px) > 0
+    if reference.marks_px is not None:
+        marks = cv2.dilate(_cells_in(view, reference, reference.marks_px), np.ones((3, 3), np.uint8)) > 0
+        cells = uncovered_paper(view, cells, marks)
+    return np.asarray(cv2.dilate(cells.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
+
+
+def _cells_in(view: FlatView, reference: Reference, rings_px: Iterable[FloatArray]) -> npt.NDArray[np.uint8]:
+    """1 in cells of the flat view that lie in any of the rings (n, 2) of pixels."""
     cells = np.zeros(view.inside.shape, np.uint8)
-    for corners_px in reference.outlines_px:
-        on_plane = reference.estimate.camera.to_plane(corners_px, Plane(view.plane_z_mm))
+    for ring_px in rings_px:
+        on_plane = reference.estimate.camera.to_plane(ring_px, Plane(view.plane_z_mm))
         cv2.fillPoly(cells, [np.round(view.to_grid(on_plane)).astype(np.int32)], 1)
-    return np.asarray(cv2.dilate(cells, np.ones((5, 5), np.uint8)) > 0)
+    return cells
 
 
 def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mask]) -> list[SymmetricShape]:

@@ -8,9 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from digitise.photo import Photo, read_photo
+from digitise.trace import Thickness
+from model.build import Known, thicknesses
 from tests.render import Rendered, Scene, random_scene, render, write
 from tests.render.cards import CardSpec
 from tests.render.placing import beside, card_footprint, footprint, framed
+from tests.render.racquet import RacquetSpec
 
 
 def beside_sheet(
@@ -38,3 +41,9 @@ def photographed(scene: Scene, folder: Path, name: str = "photo") -> tuple[Photo
     """Render a scene, save it and read it again."""
     rendered = render(scene)
     return photo_of(rendered, folder, name), rendered
+
+
+def thickness_of(spec: RacquetSpec) -> Thickness:
+    """What its owner knows of a solid racquet's thicknesses."""
+    face, handle = thicknesses(Known("solid", spec.face_thickness_mm, spec.handle_thickness_mm))
+    return Thickness(face.value, face.sd, handle.value, handle.sd)

@@ -27,10 +27,14 @@ from digitise.sheet import (
 )
 from digitise.sheet_find import LEAST_MARKERS, find_sheet
 from digitise.sheet_pdf import sheet_pdf
+from digitise.trace import trace_photo
 from model.errors import ModelError
+from tests.benchmarks.traced import rms_after_fit
 from tests.printed_sheet import PrintedSheet, read_sheet
-from tests.reference_scenes import beside_sheet, photographed
-from tests.render import Rendered
+from tests.reference_scenes import beside_sheet, photographed, thickness_of
+from tests.render import Rendered, random_scene
+from tests.render.cards import CardSpec
+from tests.render.placing import framed
 from tests.test_reference import length_sd_mm, racquet_length_error_mm
 
 PDF_MM = 1e-4  # the file writes 1/72 inch to 4 decimals or better
@@ -140,6 +144,22 @@ def test_half_covered_it_still_serves(tmp_path: Path) -> None:
     assert reference.estimate.camera.height_mm == pytest.approx(
         rendered.truth["camera"]["height_mm"], rel=4e-3
     )
+
+
+def test_the_racquet_may_lie_on_part_of_the_sheet(tmp_path: Path) -> None:
+    """Its grip and part of its face lie on the paper; what is seen of that is no part of the outline."""
+    sheet, scene = printed("a4"), random_scene(2, "solid", megapixels=3, extras=0)
+    laid = scene.racquets[0]
+    turn = np.radians(laid.turn_deg)
+    x, y = 90 * np.array([np.cos(turn), np.sin(turn)]) - 60 * np.array([-np.sin(turn), np.cos(turn)])
+    under = CardSpec("sheet", x, y, laid.turn_deg + 12, *sheet.size_mm, 0.0, 0.1, ink=sheet.ink())
+    photo, rendered = photographed(framed(replace(scene, cards=(under,))), tmp_path)
+    found = trace_photo(photo, "solid", thickness_of(laid.spec))
+    assert found.reference.what == "sheet"
+    true = rendered.truth["racquet"]
+    assert rms_after_fit(found.contour.ring_mm, np.array(true["outline_mm"], float)) < 0.6
+    assert found.spread.length_mm == pytest.approx(true["overall_length_mm"], rel=0.004)
+    assert found.spread.width_mm == pytest.approx(true["max_width_mm"], rel=0.006)
 
 
 def test_a_ruler_without_the_sheet_is_refused(tmp_path: Path) -> None:
