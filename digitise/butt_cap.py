@@ -21,6 +21,8 @@ from digitise.table_model import Image, log_colour
 from digitise.tone import FloatArray
 
 STEP_MM = 0.5
+WIDEST_GRIP_MM = 30.0
+"""Half the width from which on an outline's end is no handle's, and nothing is looked for."""
 REACH_MM, TO_MM = 50.0, 70.0
 """How far to either side of the axis, and up along the grip, edges are looked at."""
 LONGEST_MM, SHORTEST_MM, LEAST_MM = 60.0, 40.0, 6.0
@@ -95,9 +97,12 @@ def find_cap(light: Image, half_mm: FloatArray) -> Cap | None:
     than the outline; None if there is none. ``light`` is sampled STEP_MM apart about a handle's axis from
     ``-LONGEST_MM`` and ``-REACH_MM`` on; ``half_mm`` (rows,) is half the outline's width, 0 below its end.
     """
-    odds = _odds(light)
     y_mm = _rows_mm()
-    grips = _grips(odds.side, float(np.median(half_mm[y_mm > GRIP_FROM_MM])))
+    grip_mm = float(np.median(half_mm[y_mm > GRIP_FROM_MM]))
+    if grip_mm > WIDEST_GRIP_MM:
+        return None
+    odds = _odds(light)
+    grips = _grips(odds.side, grip_mm)
 
     def best(low_mm: float, high_mm: float) -> Cap:
         return max((_best(odds, grip, low_mm, high_mm) for grip in grips), key=lambda cap: cap.log_odds)

@@ -65,3 +65,9 @@ def test_a_shadow_below_the_cap_is_left_out() -> None:
     found = find_cap(strip(20.0, 0.7, shadow_end_mm=0.0), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(20.0, abs=1.0)
+
+
+@pytest.mark.parametrize("half_mm", [45.0, 200.0])
+def test_an_end_wider_than_any_handle_has_no_cap(half_mm: float) -> None:
+    """As of something else that was taken for a racquet: it reaches beyond what is looked at."""
+    assert find_cap(strip(-24.0, CAP), straight(half_mm)) is None
