@@ -47,7 +47,7 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
         pen.dashes(outline_px[(doubt.first + np.arange(count)) % len(outline_px)], DOUBT)
     for corners_px in traced.reference.outlines_px:
         pen.line(corners_px, CARD, 2, closed=True)
-        pen.words(corners_px.mean(axis=0), "card", CARD)
+        pen.words(corners_px.mean(axis=0), traced.reference.what, CARD)
     _draw_landmarks(pen, traced)
     return picture
 
@@ -115,16 +115,12 @@ class _Pen:
     def words(self, place_px: FloatArray, text: str, colour: tuple[int, int, int]) -> None:
         x, y = np.round((np.asarray(place_px) + 0.5) * self.share).astype(int)
         size = 0.45 * self.width
-        for tint, extra in ((HALO, 2), (colour, 0)):
+        # not by a thicker pen, which OpenCV 5's own typeface takes for another weight and draws no wider
+        around = [(dx * self.width, dy * self.width) for dx in (-1, 0, 1) for dy in (-1, 0, 1) if dx or dy]
+        for dx, dy, tint in (*((*shift, HALO) for shift in around), (0, 0, colour)):
+            place = (int(x) + dx, int(y) + dy)
             cv2.putText(
-                self.picture,
-                text,
-                (int(x), int(y)),
-                cv2.FONT_HERSHEY_SIMPLEX,
-                size,
-                tint,
-                self.width + extra,
-                cv2.LINE_AA,
+                self.picture, text, place, cv2.FONT_HERSHEY_SIMPLEX, size, tint, self.width, cv2.LINE_AA
             )
 
     def _fixed(self, points_px: FloatArray) -> npt.NDArray[np.int32]:

@@ -10,9 +10,9 @@ names a file of one JSON object a line, to which new photos are added: a run tha
 A second table gives the outline's rms distance to the truth by construction, table and light. ``--keep``
 keeps the photos with their truth, and takes those that are there.
 
-With ``--cards 2`` each photo is traced as it is and rendered again with one of them alone; with ``--photos 3``
-each racquet is photographed so many times, with the same phone, and traced from all photos together and from
-each alone. A third table then gives what that cuts sd and error of the length by.
+With ``--cards 2`` each photo is traced as it is and rendered again with one of them alone; with
+``--photos 3`` each racquet is photographed so many times, with the same phone, and traced from all photos
+together and from each alone. A third table then gives what that cuts sd and error of the length by.
 """
 
 from __future__ import annotations
