@@ -32,6 +32,9 @@ HEAD_SHARE, BLEND_MM = 0.22, 15.0
 """Share of the largest half width from which on it is head, and over what length the rim begins."""
 LEAST_ODDS = -1.4
 """Mean log odds that the second border has at least; where there is none the best line has less than -1.7."""
+SHADE = -0.05
+"""How much brighter (log) than the table beyond a rim all round is at least: what lies in the shade of the
+racquet's own edge is darker."""
 RULED_OUT = -30.0
 PART_COST, PART_STEPS, BETWEEN, LEAVE = 0.3, 4, -2.0, 0.5
 """The same for a part of the head, what the places between the two borders lose, and the outer one's loss."""
@@ -60,7 +63,7 @@ def find_outer_rim(band: Band) -> OuterRim | None:
     odds = maximum_filter1d(odds, SLACK, axis=1)
     both = of_both(odds, np.roll(odds[::-1], 1, axis=0))
     head = _head(band.base_mm)
-    offset_mm = _all_round(band, both, head)
+    offset_mm = _all_round(band, colour[..., 0], both, head)
     if offset_mm is None:
         offset_mm = _in_part(band, colour[..., 0], both, head)
     if not (offset_mm > 0).any():
@@ -68,12 +71,14 @@ def find_outer_rim(band: Band) -> OuterRim | None:
     return OuterRim(band.points_mm(offset_mm), float(np.median(offset_mm[offset_mm >= NARROWEST_MM / 2])))
 
 
-def _all_round(band: Band, both: FloatArray, head: Mask) -> FloatArray | None:
-    """Offsets (n,) of a border round the whole head, None if none stands out."""
+def _all_round(band: Band, brightness: FloatArray, both: FloatArray, head: Mask) -> FloatArray | None:
+    """Offsets (n,) of a border round the whole head, None if none stands out or a shadow's does."""
     rim = (band.offset_mm >= NARROWEST_MM) & (band.offset_mm <= WIDEST_MM)
     gain = np.where(rim, np.where(head[:, None], both, 0.0), RULED_OUT)
     line = best_closed_line(gain, STEP_COST, MAX_STEPS)
     if float(both[np.arange(len(line)), line][head].mean()) < LEAST_ODDS:
+        return None
+    if _brighter(brightness[head], band.offset_mm, band.offset_mm[line][head]) < SHADE:
         return None
     begun = np.clip((band.base_mm[:, 1] - band.base_mm[head, 1].min()) / BLEND_MM + 1, 0, 1)
     return np.asarray(begun * band.offset_mm[line])
@@ -99,7 +104,10 @@ def _in_part(band: Band, brightness: FloatArray, both: FloatArray, head: Mask) -
 
 
 def _brighter(brightness: FloatArray, offset_mm: FloatArray, border_mm: FloatArray) -> float:
-    """By how much (log) it is brighter inside a border at ``border_mm`` (n,) than outside it, the median."""
+    """By how much (log) it is brighter inside a border at ``border_mm`` (n,) than outside it, the median.
+
+    The strip inside it is all that lies between it and the inner border, but for the blur of both.
+    """
     apart = offset_mm[None, :] - border_mm[:, None]
     inside = (apart < -OFF_MM) & (offset_mm[None, :] > 1.0)
     outside = (apart > OFF_MM) & (apart < OFF_MM + NARROWEST_MM)

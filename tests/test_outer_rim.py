@@ -29,7 +29,7 @@ def found_rim(rim: float, width_mm: float, from_mm: float = 130.0, to_mm: float 
 
 @pytest.mark.parametrize("width_mm", [7.0, 10.0, 14.0])
 def test_a_faint_rim_all_round_is_found(width_mm: float) -> None:
-    found = found_rim(0.75 * TABLE, width_mm)
+    found = found_rim(1.33 * TABLE, width_mm)
     assert found is not None
     assert found.width_mm == pytest.approx(width_mm, abs=1.0)
 
@@ -45,6 +45,10 @@ def test_a_brighter_rim_beside_part_of_the_head_is_found_there() -> None:
 
 def test_a_shadow_beside_part_of_the_head_is_no_rim() -> None:
     assert found_rim(0.5 * TABLE, 6.0, 150.0, 230.0) is None
+
+
+def test_a_shadow_all_round_is_no_rim() -> None:
+    assert found_rim(0.6 * TABLE, 6.0) is None
 
 
 def test_bare_table_has_no_rim() -> None:
