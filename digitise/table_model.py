@@ -35,6 +35,9 @@ SURE = 3.0
 REACH_MM = 60.0
 """Distance over which the table's look is averaged: more than half the width of a racquet's head."""
 
+EVERY = 2
+"""Only one in so many cells each way is looked at while the table is learnt."""
+
 
 @dataclass(frozen=True, eq=False)
 class TableModel:
@@ -73,13 +76,17 @@ def model_table(view: FlatView, covered: Mask) -> TableModel:
     colour = log_colour(view.light)
     # A median over 10 mm takes out print lines, grain and strings, and keeps a shaft of 8 mm.
     calm: Image = np.dstack([cv2.medianBlur(plane, 5) for plane in _planes(colour)])
-    table = _polynomial_table(calm, usable)
+    few = np.ascontiguousarray(calm[::EVERY, ::EVERY])  # the table's look changes over many cells
+    seen = usable[::EVERY, ::EVERY]
+    table_few = _polynomial_table(few, seen)
     for _ in range(4):
-        rest = _planes(calm - table)
-        middle = np.maximum([_robust_spread(plane[usable]) for plane in rest], SPREAD_FLOOR / 2)
+        rest = _planes(few - table_few)
+        middle = np.maximum([_robust_spread(plane[seen]) for plane in rest], SPREAD_FLOOR / 2)
         distance2 = sum((plane / size) ** 2 for plane, size in zip(rest, middle, strict=True))
-        trust = np.where(usable, 1 / (1 + np.asarray(distance2) / 9) ** 2, 0).astype(np.float32)
-        table = _weighted_blur(calm, trust, REACH_MM / view.cell_mm)
+        trust = np.where(seen, 1 / (1 + np.asarray(distance2) / 9) ** 2, 0).astype(np.float32)
+        coarse = _weighted_blur(few, trust, REACH_MM / view.cell_mm / EVERY)
+        table_few = _resized(coarse, (seen.shape[1], seen.shape[0]), cv2.INTER_LINEAR)
+    table = _resized(coarse, (usable.shape[1], usable.shape[0]), cv2.INTER_LINEAR)
     rest_all = calm - table
     spread = _texture_spread(_planes(rest_all), usable)
     unlike = (rest_all / spread.astype(np.float32)).astype(np.float32)
@@ -140,7 +147,7 @@ def _polynomial_table(calm: Image, usable: Mask) -> Image:
     """First guess: a quadratic in the plane, fitted robustly and mostly to the frame's outer parts."""
     rows, cols = usable.shape
     v, u = np.linspace(-1, 1, rows), np.linspace(-1, 1, cols)
-    step = slice(None, None, 4)
+    step = slice(None, None, max(1, 4 // EVERY))
     sample = usable[step, step]
     at_v, at_u = (grid[sample] for grid in np.meshgrid(v[step], u[step], indexing="ij"))
     terms = np.column_stack([np.ones_like(at_u), at_u, at_v, at_u * at_u, at_u * at_v, at_v * at_v])
@@ -161,20 +168,20 @@ def _polynomial_table(calm: Image, usable: Mask) -> Image:
 
 
 def _weighted_blur(values: Image, weight: Image, sigma_cells: float) -> Image:
-    """Average of ``values`` (rows, cols, 3) near each cell by ``weight``, made at a quarter of the size.
+    """Average of ``values`` (rows, cols, 3) near each cell by ``weight``, at half the size.
 
     Where hardly anything near by is trusted, a wider average fills in.
     """
     rows, cols = weight.shape
-    small = (max(cols // 4, 1), max(rows // 4, 1))
+    small = (max(cols // 2, 1), max(rows // 2, 1))
     weight_small = _resized(weight, small, cv2.INTER_AREA)
     product_small = _resized(values * weight[..., None], small, cv2.INTER_AREA)
     total = np.zeros_like(product_small)
     norm = np.full_like(weight_small, 1e-6)
-    for share, sigma in ((1.0, sigma_cells / 4), (0.02, 3 * sigma_cells / 4)):
+    for share, sigma in ((1.0, sigma_cells / 2), (0.02, 3 * sigma_cells / 2)):
         total += share * _blurred(product_small, sigma)
         norm += share * _blurred(weight_small, sigma)
-    return _resized(total / norm[..., None], (cols, rows), cv2.INTER_LINEAR)
+    return np.asarray(total / norm[..., None], np.float32)
 
 
 def _resized(image: Image, size: tuple[int, int], interpolation: int) -> npt.NDArray[np.float32]:
