@@ -29,17 +29,23 @@ LONE = 0.5
 def border_odds(colour: FloatArray, axis: int, step_mm: float, table: Mask) -> FloatArray:
     """Log odds (n, k) that a border lies across ``axis`` at each place of ``colour`` (n, k, 3), log colour
     sampled ``step_mm`` apart along it. ``table`` (k,): columns whose texture is the bare table's."""
-    cells = max(round(WINDOW_MM / step_mm), 1)
+    step = steps(colour, axis, step_mm, WINDOW_MM)
+    usual, strong = np.quantile(step[:, table], (0.5, LINED))
+    texture = TEXTURE * max(float(usual), LINES * float(strong))
+    strength = step / (step + HALF_STEP + texture)
+    return np.asarray(np.interp(strength, STRENGTHS, LOG_ODDS))
+
+
+def steps(colour: FloatArray, axis: int, step_mm: float, window_mm: float) -> FloatArray:
+    """Difference (n, k) of the mean log colour in windows on either side of each place along ``axis``."""
+    cells = max(round(window_mm / step_mm), 1)
     means = uniform_filter1d(colour, cells, axis=axis, mode="nearest")
     gap = (cells + 1) // 2
     apart = (np.roll(means, -gap, axis) - np.roll(means, gap, axis)) * COLOUR_WEIGHT
     step = np.sqrt(np.sum(apart**2, axis=2))
     ends = np.swapaxes(step, 0, axis)
     ends[: 2 * gap] = ends[-2 * gap :] = 0
-    usual, strong = np.quantile(step[:, table], (0.5, LINED))
-    texture = TEXTURE * max(float(usual), LINES * float(strong))
-    strength = step / (step + HALF_STEP + texture)
-    return np.asarray(np.interp(strength, STRENGTHS, LOG_ODDS))
+    return np.asarray(step)
 
 
 def of_both(one: FloatArray, other: FloatArray) -> FloatArray:

@@ -2,9 +2,9 @@
 
 The rough search looks for such rims too, on its coarse grid; here the photo's own pixels are asked. Where
 the rim has the table's colour no single place of its border stands out, but it runs smoothly all round the
-head, on both sides alike. Where a part of the outline followed a rim's inner border, the outer one is clear,
-and what lies between the two is brighter than the table beyond: shadows, which two lamps may throw on both
-sides alike, are darker.
+head, on both sides alike. Where a part of the outline followed a rim's inner border, the outer one is clear.
+A shadow, which two lamps may throw on both sides alike, is darker than the table beyond and has a soft
+border; a rim is brighter, or its border is as sharp as the lens lets it be.
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, gaussian_filter1d, label, maximum_filter1d
+import numpy.typing as npt
+from scipy.ndimage import gaussian_filter1d, label, maximum_filter1d
 
 from digitise.band import ACROSS_MM, ALONG_MM, Band
 from digitise.best_line import best_closed_line
-from digitise.border_odds import border_odds, of_both
+from digitise.border_odds import WINDOW_MM, border_odds, of_both, steps
 from digitise.table_model import Mask, log_colour
 from digitise.tone import FloatArray
 
@@ -32,15 +33,16 @@ HEAD_SHARE, BLEND_MM = 0.22, 15.0
 """Share of the largest half width from which on it is head, and over what length the rim begins."""
 LEAST_ODDS = -1.4
 """Mean log odds that the second border has at least; where there is none the best line has less than -1.7."""
-SHADE = -0.05
-"""How much brighter (log) than the table beyond a rim all round is at least: what lies in the shade of the
-racquet's own edge is darker."""
 RULED_OUT = -30.0
 PART_COST, PART_STEPS, BETWEEN, LEAVE = 0.3, 4, -2.0, 0.5
 """The same for a part of the head, what the places between the two borders lose, and the outer one's loss."""
-PART_ODDS, PART_MM, BRIGHTER, OFF_MM = 1.2, 25.0, 0.2, 1.5
-"""Mean log odds and length of such a part at least, and by how much (log) what lies inside its border is
-brighter than what lies outside, this far from it."""
+PART_ODDS, PART_MM = 1.2, 25.0
+"""Mean log odds and length of such a part at least."""
+BRIGHTER, OFF_MM = 0.2, 1.5
+"""By how much (log) what lies inside a rim's border is brighter than what lies outside, this far from it."""
+SHARP, FINE_MM, SHARP_SLACK = 0.55, 0.5, 9
+"""Share of the step across a rim's border that is seen over so short a way, of shadows' borders less than
+half; looked for within so many places of the border."""
 PART_BLEND_MM = 3.0
 
 
@@ -52,55 +54,88 @@ class OuterRim:
     width_mm: float
 
 
+@dataclass(frozen=True, eq=False)
+class _Sight:
+    """A band's ``offset_mm`` (k,), and (n, k) its brightness (log), how sharp an edge is at each place, and
+    the log odds of a border there and at the mirror place; ``head`` (n,)."""
+
+    offset_mm: FloatArray
+    brightness: FloatArray
+    sharpness: FloatArray
+    both: FloatArray
+    head: Mask
+
+
 def find_outer_rim(band: Band) -> OuterRim | None:
     """The rim that runs outside the symmetric ring of ``band``; None if none does.
 
     ``band`` reaches from REACH_MM[0] inside to REACH_MM[1] outside; its point i mirrors point -i.
     """
-    blur = (BLUR_ALONG_MM / ALONG_MM, BLUR_MM / ACROSS_MM, 0)
-    colour = gaussian_filter(log_colour(band.light).astype(float), blur, mode=("wrap", "nearest", "nearest"))
-    odds = border_odds(colour, 1, ACROSS_MM, band.offset_mm > TABLE_MM)
-    odds = maximum_filter1d(odds, SLACK, axis=1)
-    both = of_both(odds, np.roll(odds[::-1], 1, axis=0))
-    head = _head(band.base_mm)
-    offset_mm = _all_round(band, colour[..., 0], both, head)
+    seen = _sight(band)
+    offset_mm = _all_round(seen, band.base_mm)
     if offset_mm is None:
-        offset_mm = _in_part(band, colour[..., 0], both, head)
+        offset_mm = _in_part(seen)
     if not (offset_mm > 0).any():
         return None
     return OuterRim(band.points_mm(offset_mm), float(np.median(offset_mm[offset_mm >= NARROWEST_MM / 2])))
 
 
-def _all_round(band: Band, brightness: FloatArray, both: FloatArray, head: Mask) -> FloatArray | None:
+def _sight(band: Band) -> _Sight:
+    along = gaussian_filter1d(
+        log_colour(band.light).astype(float), BLUR_ALONG_MM / ALONG_MM, axis=0, mode="wrap"
+    )
+    colour = gaussian_filter1d(along, BLUR_MM / ACROSS_MM, axis=1, mode="nearest")
+    table = band.offset_mm > TABLE_MM
+    odds = border_odds(colour, 1, ACROSS_MM, table)
+    odds = maximum_filter1d(odds, SLACK, axis=1)
+    both = of_both(odds, np.roll(odds[::-1], 1, axis=0))
+    fine, whole = (_above_texture(along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
+    sharpness = fine / np.maximum(whole, 1e-6)
+    return _Sight(band.offset_mm, colour[..., 0], sharpness, both, _head(band.base_mm))
+
+
+def _above_texture(colour: FloatArray, table: Mask, window_mm: float) -> FloatArray:
+    """The largest step (n, k) near each place, less what the table's texture and noise make of it."""
+    step = maximum_filter1d(steps(colour, 1, ACROSS_MM, window_mm), SHARP_SLACK, axis=1)
+    return np.asarray(np.maximum(step - float(np.median(step[:, table])), 0.0))
+
+
+def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:
     """Offsets (n,) of a border round the whole head, None if none stands out or a shadow's does."""
-    rim = (band.offset_mm >= NARROWEST_MM) & (band.offset_mm <= WIDEST_MM)
-    gain = np.where(rim, np.where(head[:, None], both, 0.0), RULED_OUT)
+    rim = (seen.offset_mm >= NARROWEST_MM) & (seen.offset_mm <= WIDEST_MM)
+    head = seen.head
+    gain = np.where(rim, np.where(head[:, None], seen.both, 0.0), RULED_OUT)
     line = best_closed_line(gain, STEP_COST, MAX_STEPS)
-    if float(both[np.arange(len(line)), line][head].mean()) < LEAST_ODDS:
+    here = np.flatnonzero(head)
+    if float(seen.both[here, line[here]].mean()) < LEAST_ODDS or not _is_rim(seen, here, line[here]):
         return None
-    if _brighter(brightness[head], band.offset_mm, band.offset_mm[line][head]) < SHADE:
-        return None
-    begun = np.clip((band.base_mm[:, 1] - band.base_mm[head, 1].min()) / BLEND_MM + 1, 0, 1)
-    return np.asarray(begun * band.offset_mm[line])
+    begun = np.clip((base_mm[:, 1] - base_mm[head, 1].min()) / BLEND_MM + 1, 0, 1)
+    return np.asarray(begun * seen.offset_mm[line])
 
 
-def _in_part(band: Band, brightness: FloatArray, both: FloatArray, head: Mask) -> FloatArray:
+def _in_part(seen: _Sight) -> FloatArray:
     """Offsets (n,) of a clear border outside parts of the head, 0 elsewhere."""
-    offset_mm = band.offset_mm
+    offset_mm = seen.offset_mm
     here = np.abs(offset_mm) < ACROSS_MM
     rim = (offset_mm >= NARROWEST_MM) & (offset_mm <= WIDEST_MM)
     between = (offset_mm > 0) & (offset_mm < NARROWEST_MM)
     elsewhere = np.where(here, 0.0, np.where(between, BETWEEN, RULED_OUT))
-    gain = np.where(rim & head[:, None], both - LEAVE, elsewhere)
+    gain = np.where(rim & seen.head[:, None], seen.both - LEAVE, elsewhere)
     line = best_closed_line(gain, PART_COST, PART_STEPS)
     found = offset_mm[line]
     parts, count = label(found >= NARROWEST_MM)
     kept = np.zeros(len(line))
     for part in (np.flatnonzero(parts == k) for k in range(1, count + 1)):
-        clear = float(both[part, line[part]].mean()) > PART_ODDS and len(part) * ALONG_MM > PART_MM
-        if clear and _brighter(brightness[part], offset_mm, found[part]) > BRIGHTER:
+        clear = float(seen.both[part, line[part]].mean()) > PART_ODDS and len(part) * ALONG_MM > PART_MM
+        if clear and _is_rim(seen, part, line[part]):
             kept[part] = found[part]
     return np.asarray(gaussian_filter1d(kept, PART_BLEND_MM / ALONG_MM, mode="wrap"))
+
+
+def _is_rim(seen: _Sight, rows: npt.NDArray[np.intp], line: npt.NDArray[np.int64]) -> bool:
+    """Whether what lies inside a border, at columns ``line`` (m,) of ``rows`` (m,), is no shadow."""
+    sharp = float(np.median(seen.sharpness[rows, line])) > SHARP
+    return sharp or _brighter(seen.brightness[rows], seen.offset_mm, seen.offset_mm[line]) > BRIGHTER
 
 
 def _brighter(brightness: FloatArray, offset_mm: FloatArray, border_mm: FloatArray) -> float:

@@ -12,17 +12,18 @@ from tests.drawn_view import paddle_ring
 TABLE, FACE = 0.30, 0.05
 
 
-def found_rim(rim: float, width_mm: float, from_mm: float = 130.0, to_mm: float = 500.0) -> OuterRim | None:
+def found_rim(
+    rim: float, width_mm: float, from_mm: float = 130.0, to_mm: float = 500.0, soft_mm: float = 0.0
+) -> OuterRim | None:
     """What is found outside a paddle whose rim, of this light, reaches ``width_mm`` outside its outline
-    between two places along the axis."""
+    between two places along the axis; a shadow's border is ``soft_mm`` wide."""
     base = even_ring(paddle_ring(), 1.0)
     offset_mm = np.arange(-REACH_MM[0], REACH_MM[1] + ACROSS_MM / 2, ACROSS_MM)
     has_rim = (base[:, 1] > from_mm) & (base[:, 1] < to_mm)
     light = np.where(offset_mm[None, :] < 0, FACE, TABLE) * np.ones((len(base), 1))
-    light = np.where(
-        (offset_mm >= 0)[None, :] & (offset_mm < width_mm)[None, :] & has_rim[:, None], rim, light
-    )
-    noise = np.random.default_rng(4).normal(1, 0.03, (*light.shape, 3))
+    share = np.clip((width_mm - offset_mm) / max(soft_mm, 1e-6) + 0.5, 0, 1) * (offset_mm >= 0)
+    light += (rim - TABLE) * share[None, :] * has_rim[:, None]
+    noise = np.random.default_rng(4).normal(1, 0.01, (*light.shape, 3))
     band = Band(np.asarray(light[..., None] * noise, np.float32), base, ring_normals(base), offset_mm)
     return find_outer_rim(band)
 
@@ -43,12 +44,18 @@ def test_a_brighter_rim_beside_part_of_the_head_is_found_there() -> None:
     assert out_mm[(base[:, 1] > 260) | (base[:, 1] < 120)].max() < 0.5
 
 
+def test_a_dark_rim_with_a_sharp_border_is_found() -> None:
+    found = found_rim(0.4 * TABLE, 6.0, 150.0, 230.0)
+    assert found is not None
+    assert found.width_mm == pytest.approx(6.0, abs=1.0)
+
+
 def test_a_shadow_beside_part_of_the_head_is_no_rim() -> None:
-    assert found_rim(0.5 * TABLE, 6.0, 150.0, 230.0) is None
+    assert found_rim(0.5 * TABLE, 8.0, 150.0, 230.0, soft_mm=5.0) is None
 
 
 def test_a_shadow_all_round_is_no_rim() -> None:
-    assert found_rim(0.6 * TABLE, 6.0) is None
+    assert found_rim(0.6 * TABLE, 8.0, soft_mm=4.0) is None
 
 
 def test_bare_table_has_no_rim() -> None:
