@@ -24,7 +24,7 @@ LEAST_LIGHT = 0.01
 """Step of linear light below which a ray shows no edge at all."""
 DENSE_MM = 0.2
 """Width over which rims are counted together: the rim is as far on all rays, other edges are not."""
-ROUGH_SD_MM = 0.4
+ROUGH_SD_MM = 0.6
 """How exact the radius is that the search for circles gives."""
 PASSES, OFF_SHARE = 3, 0.15
 """Passes, and how far, as a share of the radius, a ray's edge may be off the circle to count."""
@@ -102,13 +102,17 @@ def rim_distances(light: npt.NDArray[np.float32], away_mm: FloatArray) -> FloatA
 
 
 def commonest(values_mm: FloatArray, rough_mm: float) -> float:
-    """Where values (n,) lie densest, near ``rough_mm``, as the mean of those about it; that without any."""
+    """Where values (n,) lie densest, near ``rough_mm``, as the mean of those about it; that without any.
+
+    Only peaks count: on the slope of one, nearer to ``rough_mm``, there is no rim.
+    """
     if len(values_mm) == 0:
         return rough_mm
     bins = np.arange(values_mm.min() - 1.0, values_mm.max() + 1.0, STEP_MM)
     dense = gaussian_filter1d(np.histogram(values_mm, bins)[0].astype(float), DENSE_MM / STEP_MM)
     near = np.exp(-0.5 * ((bins[:-1] + STEP_MM / 2 - rough_mm) / ROUGH_SD_MM) ** 2)
-    middle = bins[int(np.argmax(dense * near))] + STEP_MM / 2
+    peak = np.r_[False, (dense[1:-1] >= dense[:-2]) & (dense[1:-1] >= dense[2:]), False]
+    middle = bins[int(np.argmax(np.where(peak, dense * near, 0.0)))] + STEP_MM / 2
     return float(values_mm[np.abs(values_mm - middle) < 2 * DENSE_MM].mean())
 
 

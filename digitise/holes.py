@@ -64,6 +64,8 @@ def find_holes(
         return ()
     typical = float(np.median(radii[good]))
     good &= np.abs(radii / typical - 1) < ALIKE
+    # Rough circles may follow the shade inside a rounded rim: what the pattern wants is sought as it is.
+    rough, (_, typical) = typical, refined(pixels_rgb, camera, top, centres[good], typical)
     turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
     found = centres[good]
@@ -82,7 +84,7 @@ def find_holes(
     patterned = found[_has_neighbours(found)]
     if len(patterned) == 0:
         return ()
-    rims, radius = refined(pixels_rgb, camera, top, patterned, typical)
+    rims, radius = refined(pixels_rgb, camera, top, patterned, rough)
     return tuple(centre + radius * circle for centre in rims)
 
 
