@@ -39,7 +39,8 @@ END_WEIGHT = 0.5
 """What the end counts beside the sides: between grip and cap runs a border as strong as at the table."""
 GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
 """Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
-LEAST_FLARE_MM = 2.0
+LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
+"""Least flare of a cap; one above the outline's end must be more than a grip's end, where its cap begins."""
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.0, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
@@ -113,7 +114,8 @@ def find_cap(light: Image, half_mm: FloatArray) -> Cap | None:
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
     lit = _mean_end(odds, above) > max(_mean_end(odds, other) for other in (here, below)) + CLEARER_END
-    if lit and _likelier(above, here) and _likelier(above, below):
+    whole = above.flare_mm >= WHOLE_FLARE_MM
+    if whole and lit and _likelier(above, here) and _likelier(above, below):
         return above
     return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
 

@@ -43,7 +43,8 @@ BRIGHTER, OFF_MM = 0.2, 1.5
 SHARP, FINE_MM, SHARP_SLACK = 0.55, 0.5, 9
 """Share of the step across a rim's border that is seen over so short a way, of shadows' borders less than
 half; looked for within so many places of the border."""
-PART_BLEND_MM = 3.0
+PART_BLEND_MM, TIPWARDS = 3.0, 0.8
+"""Over what length a part's rim begins, and how much the outline's normal points to the tip at the tip."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,13 +58,15 @@ class OuterRim:
 @dataclass(frozen=True, eq=False)
 class _Sight:
     """A band's ``offset_mm`` (k,), and (n, k) its brightness (log), how sharp an edge is at each place, and
-    the log odds of a border there and at the mirror place; ``head`` (n,)."""
+    the log odds of a border there and at the mirror place; ``head`` (n,) and its ``sides``: at the tip the
+    two places are one, and tell no more than one."""
 
     offset_mm: FloatArray
     brightness: FloatArray
     sharpness: FloatArray
     both: FloatArray
     head: Mask
+    sides: Mask
 
 
 def find_outer_rim(band: Band) -> OuterRim | None:
@@ -91,7 +94,9 @@ def _sight(band: Band) -> _Sight:
     both = of_both(odds, np.roll(odds[::-1], 1, axis=0))
     fine, whole = (_above_texture(along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
     sharpness = fine / np.maximum(whole, 1e-6)
-    return _Sight(band.offset_mm, colour[..., 0], sharpness, both, _head(band.base_mm))
+    head = _head(band.base_mm)
+    sides = head & (band.normal[:, 1] < TIPWARDS)
+    return _Sight(band.offset_mm, colour[..., 0], sharpness, both, head, sides)
 
 
 def _above_texture(colour: FloatArray, table: Mask, window_mm: float) -> FloatArray:
@@ -120,7 +125,7 @@ def _in_part(seen: _Sight) -> FloatArray:
     rim = (offset_mm >= NARROWEST_MM) & (offset_mm <= WIDEST_MM)
     between = (offset_mm > 0) & (offset_mm < NARROWEST_MM)
     elsewhere = np.where(here, 0.0, np.where(between, BETWEEN, RULED_OUT))
-    gain = np.where(rim & seen.head[:, None], seen.both - LEAVE, elsewhere)
+    gain = np.where(rim & seen.sides[:, None], seen.both - LEAVE, elsewhere)
     line = best_closed_line(gain, PART_COST, PART_STEPS)
     found = offset_mm[line]
     parts, count = label(found >= NARROWEST_MM)

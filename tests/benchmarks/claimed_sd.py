@@ -7,7 +7,8 @@ Every photo is rendered (12 megapixels; random racquet, table, light, pose, heig
 and compared with its truth. Of right sds, 68 in 100 errors lie within one and 95 within two. Photos that were
 refused, and those whose file says that a hand must correct the outline, are counted apart. ``--results``
 names a file of one JSON object a line, to which new photos are added: a run that was cut short goes on.
-A second table gives the outline's rms distance to the truth by construction, table and light. ``--keep``
+A second table gives the outline's rms distance to the truth by construction, table and light, a third the
+cells of two and three of these. ``--keep``
 keeps the photos with their truth, and takes those that are there.
 
 With ``--cards 2`` each photo is traced as it is and rendered again with one of them alone; with
@@ -146,6 +147,34 @@ def report_outline(rows: list[dict[str, Any]]) -> None:
             )
 
 
+def report_cells(rows: list[dict[str, Any]]) -> None:
+    """Print the share of photos whose outline is at most 0.8 mm off, by construction x table and x light, and
+    the cells of all three that are worst; a refused photo counts as missed."""
+    for what in ("table", "light"):
+        print(f"\n{'<= 0.8 mm of photos':<24}" + "".join(f"{c:>16}" for c in CONSTRUCTIONS))
+        for kind in sorted({r[what] for r in rows}):
+            cells = [[r for r in rows if r[what] == kind and r["construction"] == c] for c in CONSTRUCTIONS]
+            print(f"{what + ' ' + kind:<24}" + "".join(f"{_share_within(cell):>16}" for cell in cells))
+    cells_by: dict[tuple[str, ...], list[dict[str, Any]]] = {}
+    for row in rows:
+        cells_by.setdefault((row["construction"], row["table"], row["light"]), []).append(row)
+    worst = sorted(cells_by.items(), key=lambda item: -sum(_missed(row) for row in item[1]))[:8]
+    print("\nmost photos missed, by construction, table and light:")
+    for names, cell in worst:
+        print(f"  {', '.join(names)}: {sum(_missed(row) for row in cell)} of {len(cell)}")
+
+
+def _missed(row: dict[str, Any]) -> bool:
+    return bool(row.get("rms_mm", np.inf) > 0.8)
+
+
+def _share_within(rows: list[dict[str, Any]]) -> str:
+    if not rows:
+        return "-"
+    within = len(rows) - sum(_missed(row) for row in rows)
+    return f"{100 * within / len(rows):.0f} % of {len(rows)}"
+
+
 def report_alone(rows: list[dict[str, Any]]) -> None:
     """Print what a second card or more photos cut sd and error of the length by."""
     good = [r for r in rows if r.get("alone") and not r.get("refused") and not r["by_hand"]]
@@ -198,6 +227,7 @@ def main() -> None:
                     file.write(json.dumps(row) + "\n")
     report(rows)
     report_outline(rows)
+    report_cells(rows)
     report_alone(rows)
 
 
