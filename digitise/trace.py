@@ -22,6 +22,7 @@ from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_
 from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
+from digitise.lit import without_light
 from digitise.openings import find_openings
 from digitise.paper import uncovered_paper
 from digitise.photo import Photo
@@ -165,7 +166,16 @@ def _segment(
             "The photo is too oblique: the camera looks along the table; take it from straight above.",
         ) from error
     table = model_table(view, _card_cells(view, reference))
-    return view, table, find_silhouettes(table, view.inside, view.cell_mm)
+    try:
+        return view, table, find_silhouettes(table, view.inside, view.cell_mm)
+    except Refused as refusal:
+        if refusal.reason is not Reason.RACQUET_CUT:
+            raise
+        plain = without_light(table, view.inside)
+        try:
+            return view, plain, find_silhouettes(plain, view.inside, view.cell_mm)
+        except Refused:
+            raise refusal from None
 
 
 def _card_cells(view: FlatView, reference: Reference) -> Mask:
