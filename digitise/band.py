@@ -108,3 +108,8 @@ def ring_normals(ring_mm: FloatArray) -> FloatArray:
     tangent = np.roll(ring_mm, -1, axis=0) - np.roll(ring_mm, 1, axis=0)
     tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-9)
     return np.column_stack([tangent[:, 1], -tangent[:, 0]])
+
+
+def mirrored(values: FloatArray) -> FloatArray:
+    """Values (n, ...) of the mirror place of each point: point i mirrors point -i."""
+    return np.roll(values[::-1], 1, axis=0)

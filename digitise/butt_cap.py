@@ -130,7 +130,7 @@ def _gained(odds: _Odds, cap: Cap, half_mm: FloatArray) -> float:
     rows = np.flatnonzero((y_mm > max(cap.end_mm, 0.0) + CORNER_MM) & (y_mm < cap.end_mm + cap.rise_mm))
 
     def along(centre_mm: float, widths_mm: FloatArray) -> float:
-        pair = _pairs(odds.side, _Grip(cap.half_mm, centre_mm))
+        pair = _pairs(odds.side, centre_mm)
         columns = np.clip(np.rint(widths_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
         return float(pair[rows, columns].sum())
 
@@ -184,7 +184,7 @@ def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: 
 
 def _best(odds: _Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
     """The likeliest cap on ``grip`` that ends between ``low_mm`` and ``high_mm``."""
-    pair = _pairs(odds.side, grip)
+    pair = _pairs(odds.side, grip.centre_mm)
     rows = np.arange(round((low_mm + LONGEST_MM) / STEP_MM), round((high_mm + LONGEST_MM) / STEP_MM) + 1)
     straight = pair[:, round(grip.half_mm / STEP_MM)]
     above = np.concatenate([np.cumsum(straight[::-1])[::-1], [0.0]])
@@ -207,9 +207,9 @@ def _best(odds: _Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
     return best
 
 
-def _pairs(sides: FloatArray, grip: _Grip) -> FloatArray:
+def _pairs(sides: FloatArray, centre_mm: float) -> FloatArray:
     """Log odds (rows, half widths STEP_MM apart) of borders on both sides of the grip's middle."""
-    middle = round((grip.centre_mm + REACH_MM) / STEP_MM)
+    middle = round((centre_mm + REACH_MM) / STEP_MM)
     reach = min(middle, sides.shape[1] - 1 - middle)
     right, left = sides[:, middle : middle + reach + 1], sides[:, middle - reach : middle + 1][:, ::-1]
     return of_both(left, right)
@@ -220,7 +220,7 @@ def _mean_side(odds: _Odds, cap: Cap) -> float:
     y_mm = _rows_mm()
     own = np.flatnonzero((y_mm > cap.end_mm + CORNER_MM) & (y_mm < 0))
     columns = np.rint(cap.half_at_mm(y_mm[own]) / STEP_MM).astype(int)
-    pair = _pairs(odds.side, _Grip(cap.half_mm, cap.centre_mm))
+    pair = _pairs(odds.side, cap.centre_mm)
     return float(pair[own, columns].mean()) if len(own) else 0.0
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
 
-from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
+from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
 from digitise.best_line import best_closed_line
 from digitise.both_sides import common_offsets
 from digitise.butt_cap import with_cap
@@ -253,11 +253,6 @@ def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) ->
     twin = mirrored(ring) * np.array([-1.0, 1.0])
     middle_mm = float((ring - twin)[:, 0].mean() / 2)
     return resting.moved(0.0, middle_mm, 0.0), _straight_butt((ring + twin) / 2)
-
-
-def mirrored(values: FloatArray) -> FloatArray:
-    """Values (n, ...) of the mirror place of each point: point i mirrors point -i."""
-    return np.roll(values[::-1], 1, axis=0)
 
 
 def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:

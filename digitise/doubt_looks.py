@@ -12,8 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
 
-from digitise.band import Band
-from digitise.contour import mirrored
+from digitise.band import Band, mirrored
 from digitise.edge import edge_strength
 from digitise.row_median import row_median
 from digitise.table_model import Image, Mask, log_colour

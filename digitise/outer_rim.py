@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d, label, maximum_filter1d
 
-from digitise.band import ACROSS_MM, ALONG_MM, Band
+from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.best_line import best_closed_line
 from digitise.border_odds import WINDOW_MM, border_odds, of_both, steps
 from digitise.table_model import Mask, log_colour
@@ -91,7 +91,7 @@ def _sight(band: Band) -> _Sight:
     table = band.offset_mm > TABLE_MM
     odds = border_odds(colour, 1, ACROSS_MM, table)
     odds = maximum_filter1d(odds, SLACK, axis=1)
-    both = of_both(odds, np.roll(odds[::-1], 1, axis=0))
+    both = of_both(odds, mirrored(odds))
     fine, whole = (_above_texture(along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
     sharpness = fine / np.maximum(whole, 1e-6)
     head = _head(band.base_mm)

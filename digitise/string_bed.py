@@ -15,10 +15,10 @@ from scipy.ndimage import gaussian_filter1d
 from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from digitise.band import ACROSS_MM, Band, even_ring, ring_normals, sample_band, smooth_ring
+from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
 from digitise.best_line import best_closed_line
 from digitise.camera import Camera
-from digitise.contour import Contour, mirrored
+from digitise.contour import Contour
 from digitise.edge import MAX_STEPS, STEP_COST, edge_strength
 from digitise.resting import Body
 from digitise.table_model import Image, log_colour

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from digitise.band import ring_normals
+from digitise.band import mirrored, ring_normals
 from digitise.camera import Camera
 from digitise.card_pose import CameraEstimate
-from digitise.contour import Contour, from_butt, mirrored
+from digitise.contour import Contour, from_butt
 from digitise.recast import recast_ring, seen_px
 from digitise.resting import Body
 from digitise.tone import FloatArray
