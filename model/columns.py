@@ -19,7 +19,7 @@ from model.zones import Stretch
 
 Array = NDArray[np.float64]
 
-EDGE_STEP_MM = 2.0
+EDGE_STEP_MM = 4.0
 HANDLE_STEP_MM = 5.0
 HANDLE_STRIPS = 4  # strips side by side under the grip, one on each flat
 

@@ -28,7 +28,7 @@ class EdgeTable:
 
     @cached_property
     def _powers(self) -> Array:
-        """Coefficients (3, n - 1, 6) of t, t² and t³: what a stretch t long from each point on adds.
+        """Coefficients (n - 1, 4, 6) of 1, t, t² and t³ of the integrals from the tip to t past each point.
 
         The tape's middle moves as p + t e, its cross-section lies across e: mass, position, its square
         and z² times density are integrated over t.
@@ -39,12 +39,14 @@ class EdgeTable:
         u, uu = self.section.u, self.section.uu
         one, none, nothing = np.ones((len(start), 1)), np.zeros((len(start), 1)), np.zeros_like(start)
         squares = start**2 + 2 * u * across * start + uu * across**2
-        return np.array(
+        return np.stack(
             [
+                self.running[:-1],
                 np.hstack([one, start + u * across, squares, one * self.section.zz]),
                 np.hstack([none, unit / 2, start * unit + u * across * unit, none]),
                 np.hstack([none, nothing, unit**2 / 3, none]),
-            ]
+            ],
+            axis=1,
         )
 
     def _place(self, s: Array) -> tuple[NDArray[np.intp], Array]:
@@ -58,9 +60,9 @@ class EdgeTable:
         s = np.asarray(s_mm, dtype=np.float64)
         turns = np.floor(s / self.edge.perimeter_mm)
         i, t = self._place(s - turns * self.edge.perimeter_mm)
-        first, second, third = self._powers
-        partial = t * (first[i] + t * (second[i] + t * third[i]))
-        return np.asarray(self.running[i] + partial + turns[..., None] * self.running[-1])
+        here = self._powers[i]  # all of a place's coefficients lie together: one look-up
+        within = here[..., 0, :] + t * (here[..., 1, :] + t * (here[..., 2, :] + t * here[..., 3, :]))
+        return np.asarray(within + turns[..., None] * self.running[-1])
 
     def between(self, start_mm: Array, end_mm: Array) -> Array:
         """Integrals (..., 6) of 1 g/mm from start to end, start ≤ end."""
@@ -69,8 +71,8 @@ class EdgeTable:
     def density(self, s_mm: Array) -> Array:
         """What a mm more at distances s (...) adds: the derivative (..., 6) of :meth:`upto`."""
         i, t = self._place(np.asarray(s_mm, dtype=np.float64) % self.edge.perimeter_mm)
-        first, second, third = self._powers
-        return np.asarray(first[i] + t * (2 * second[i] + 3 * t * third[i]))
+        here = self._powers[i]
+        return np.asarray(here[..., 1, :] + t * (2 * here[..., 2, :] + 3 * t * here[..., 3, :]))
 
 
 def edge_table(edge: Edge, section: Section) -> EdgeTable:

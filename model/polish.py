@@ -60,7 +60,8 @@ def rounded(frame: Frame, bench: Bench, found: Polished) -> Polished:
     base = Layout(base.edge, np.round(base.handle / CUT_MM) * CUT_MM, round(base.butt_g, 2))
     others = bench.added(Layout(base.edge[:0], base.handle, base.butt_g))
     added = bench.added_each(trials) + others
-    cost = np.where(frame.missed_each(added) <= MET, frame.cost_each(added), np.inf)
+    values = frame.each(added)
+    cost = np.where(frame.missed_of(values) <= MET, frame.cost_of(values), np.inf)
     if not len(cost) or not np.isfinite(cost.min()):
         return found
     return _judged(frame, bench, Layout(trials[cost.argmin()], base.handle, base.butt_g))
@@ -81,18 +82,19 @@ def one_strip(frame: Frame, bench: Bench, step_mm: float) -> Layout | None:
         starts.append(places[i])
         ends.append(places[j])
         sums.append(upto[:, j] - upto[:, i])
-    added = np.hstack(sums).T
-    missed = frame.missed_each(added)
+    values = frame.each(np.hstack(sums).T)
+    missed = frame.missed_of(values)
     if float(missed.min()) > NEAR:
         return None
-    best = int(np.argmin(np.where(missed <= max(float(missed.min()), MET), frame.cost_each(added), np.inf)))
+    best = int(np.argmin(np.where(missed <= max(float(missed.min()), MET), frame.cost_of(values), np.inf)))
     run = [[np.concatenate(starts)[best], np.concatenate(ends)[best]]]
     return Layout(np.array(run), np.zeros((0, 2)), 0.0)
 
 
 def _judged(frame: Frame, bench: Bench, layout: Layout) -> Polished:
     added = bench.added(layout)
-    return Polished(layout, added, frame.cost(added), frame.missed(added) <= MET)
+    values = frame.each(added[None])
+    return Polished(layout, added, float(frame.cost_of(values)[0]), float(frame.missed_of(values)[0]) <= MET)
 
 
 def _moved(frame: Frame, bench: Bench, start: Layout, butt: bool = True) -> Polished | None:
@@ -106,7 +108,7 @@ def _moved(frame: Frame, bench: Bench, start: Layout, butt: bool = True) -> Poli
             bounds=[*_bounds(bench, start, task.scale, butt), *[(0.0, None)] * len(frame.goal.targets)],
             constraints=[{"type": "ineq", "fun": task.rows, "jac": task.row_slopes}],
             method="SLSQP",
-            options={"maxiter": 25, "ftol": 1e-7},
+            options={"maxiter": 25, "ftol": 1e-6},
         )
     if not np.isfinite(result.x).all():
         return None

@@ -13,7 +13,7 @@ from model.program import Frame, goal_unit
 
 Array = NDArray[np.float64]
 
-SCALE_MM = 10.0  # ends are moved in cm, so that all numbers are of like size
+SCALE_MM = 60.0  # ends are moved in so much: a goal then bends about as much as the solver first takes it to
 APART_MM = 1.0
 UNIT = 0.01  # rows count in hundredths of their figure
 

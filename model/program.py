@@ -88,11 +88,14 @@ class Frame:
 
     def missed_each(self, added: Array) -> Array:
         """:meth:`missed` of many sums (m, 6) at once, (m,)."""
-        values = figures_each(self.body, added, self.axis_mm)
-        worst = np.zeros(len(added))
+        return self.missed_of(self.each(added))
+
+    def missed_of(self, values: Mapping[str, Array]) -> Array:
+        """:meth:`missed` of figures that are known already, (m,) each."""
+        worst = np.zeros_like(values["added"])
         for limit in self.limits:
             value = values[limit.figure]
-            off = np.zeros(len(added))
+            off = np.zeros_like(worst)
             if limit.low is not None:
                 off = np.maximum(off, limit.low - value)
             if limit.high is not None:
@@ -102,7 +105,11 @@ class Frame:
 
     def cost_each(self, added: Array) -> Array:
         """:meth:`cost` of many sums (m, 6) at once, (m,)."""
-        return self.cost_of(figures_each(self.body, added, self.axis_mm))
+        return self.cost_of(self.each(added))
+
+    def each(self, added: Array) -> dict[str, Array]:
+        """All figures, (m,) each, with many sums (m, 6) added."""
+        return figures_each(self.body, added, self.axis_mm)
 
     def cost_of(self, values: Mapping[str, Array]) -> Array:
         """:meth:`cost` of figures that are known already, (m,) each."""

@@ -3,7 +3,7 @@
 Cells of a fine grid along the edge make a linear program; where too many strips come out of
 it, a mixed-integer program of few full strips takes over; the strips' ends are then polished
 along the true edge and rounded to a tenth of a mm. The proof is the linear program's dual priced
-on a grid ten times finer: no amount of strips of this tape in the allowed places does better.
+on a grid eight times finer: no amount of strips of this tape in the allowed places does better.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from model.columns import EDGE_STEP_MM, Columns, Ground, Tape, columns_of
+from model.columns import Columns, Ground, Tape, columns_of
 from model.layout import Bench, Layout, layout_of
 from model.pieces import Piece
 from model.polish import Polished, one_strip, polish, rounded
@@ -25,9 +25,9 @@ from model.why_not import WhyNot, why_not
 
 Array = NDArray[np.float64]
 
-ONE_STRIP_STEP_MM = 6.0  # every pair of ends on this grid is looked at; polishing does the rest
-RUNS_STEP_MM = 8.0  # the mixed-integer program's grid; polishing does the rest
-PROOF_STEP_MM = 0.2
+ONE_STRIP_STEP_MM = 8.0  # every pair of ends on this grid is looked at; polishing does the rest
+RUNS_STEPS_MM = (8.0, 4.0)  # the mixed-integer program's grids, in turn; polishing does the rest
+PROOF_STEP_MM = 0.5
 NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
 ROOMS = (1e-5, 4e-5, 2e-4)  # of a figure: what rounding may need, the least that does
 WORTH_ROUND = 1e-3  # of the goal: what ends in round tenths may cost
@@ -127,7 +127,7 @@ def _starts(
         yield one_strip(frame, bench, ONE_STRIP_STEP_MM)
     yield layout_of(columns, loose.grams)
     ratio = -frame.cost(loose.added) if frame.goal.per else 0.0
-    for step_mm in (RUNS_STEP_MM, 2 * EDGE_STEP_MM):
+    for step_mm in RUNS_STEPS_MM:
         cells = columns_of(bench.site, bench.tape, bench.ground, step_mm)
         solved = solve_runs(frame, cells, allowed, bench.ground.mirror, loose.added, ratio)
         yield None if solved is None else layout_of(cells, solved.grams)

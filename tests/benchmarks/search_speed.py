@@ -2,8 +2,9 @@
 
 usage: python -m tests.benchmarks.search_speed FILE...
 
-Each FILE is a racquet file. On each, usual studies are searched (median of five) and given to
-differential evolution with the same exact integrals, two mirrored pairs of strips by their ends, a
+Each FILE is a racquet file. On each, usual studies are searched (the median of RUNS times, half of
+them before and half after what follows, as the machine may be busier at one time than another) and given
+to differential evolution with the same exact integrals, two mirrored pairs of strips by their ends, a
 penalty for what is missed, and scipy's own settings. Where it stops with a goal more than AS_GOOD worse, it
 is run once more without its rule for stopping, until it comes that near or has used up its generations: only
 equal answers are compared in time. Printed: processor milliseconds and the goal of both, the proven gap, the
@@ -23,14 +24,16 @@ from numpy.typing import NDArray
 from scipy.optimize import differential_evolution
 
 from model.build import body_of, site_in
-from model.columns import Ground, table_for, tape_of
+from model.columns import Ground, Tape, table_for, tape_of
 from model.figure_rows import figures_before
 from model.layout import Bench
 from model.limits import parse_limit
 from model.materials import all_materials
 from model.program import Frame, Goal
 from model.search import Found, search
+from model.site import Site
 from model.storage import read_racquet
+from model.why_not import WhyNot
 from model.zones import zone_stretches
 
 Array = NDArray[np.float64]
@@ -44,6 +47,7 @@ STUDIES = (
     (("swing at most +3%",), Goal("twist", -1.0)),
     (("twist at least +6%",), Goal("twist", -1.0, "swing")),
 )
+RUNS = 20
 PENALTY = 1e4  # of the share by which a limit is missed; 1e3 made missing one by 0.2 % worth while
 AS_GOOD = 1e-3  # of the goal
 MET = 1e-5  # of a limit
@@ -87,6 +91,17 @@ def by_evolution(frame: Frame, bench: Bench, goal: float) -> Evolved:
     return Evolved(seconds, added, longer if as_good(again.x) else None)
 
 
+def timed_search(frame: Frame, site: Site, tape: Tape, ground: Ground) -> tuple[Found | WhyNot, list[float]]:
+    """The answer, and the processor seconds of half the RUNS, each with nothing remembered."""
+    times = []
+    for _ in range(RUNS // 2):
+        table_for.cache_clear()
+        start = time.process_time()
+        found = search(frame, site, tape, ground)
+        times.append(time.process_time() - start)
+    return found, times
+
+
 def main(paths: list[Path]) -> None:
     print(
         f"{'study':<58}{'search ms':>10}{'goal':>9}{'gap %':>7}{'missed %':>9}"
@@ -103,18 +118,14 @@ def main(paths: list[Path]) -> None:
         for texts, goal in STUDIES:
             limits = (parse_limit(text, before) for text in texts)
             frame = Frame(body, AXIS_MM, tuple(one.absolute(before[one.figure]) for one in limits), goal)
-            times = []
-            for _ in range(5):
-                table_for.cache_clear()
-                start = time.process_time()
-                found = search(frame, site, tape, ground)
-                times.append(time.process_time() - start)
+            found, times = timed_search(frame, site, tape, ground)
             label = "; ".join(texts) + (f"; most {goal.figure}" if goal.figure != "added" else "")
             label += f" per {goal.per}" if goal.per else ""
             if not isinstance(found, Found):
                 print(f"  {label:<56}{1000 * np.median(times):>10.0f}  {found.sentence}")
                 continue
             evolved = by_evolution(frame, bench, found.goal)
+            times += timed_search(frame, site, tape, ground)[1]
             added, taken = evolved.added, evolved.as_good
             if taken is not None:
                 factors.append(taken / np.median(times))
