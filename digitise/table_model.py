@@ -35,6 +35,9 @@ SURE = 3.0
 REACH_MM = 60.0
 """Distance over which the table's look is averaged: more than half the width of a racquet's head."""
 
+CLIPPED = 0.93
+"""Light of a channel, of the most that a photo can store, from which on it may have been more."""
+
 EVERY = 2
 """Only one in so many cells each way is looked at while the table is learnt."""
 
@@ -87,12 +90,33 @@ def model_table(view: FlatView, covered: Mask) -> TableModel:
         coarse = _weighted_blur(few, trust, REACH_MM / view.cell_mm / EVERY)
         table_few = _resized(coarse, (seen.shape[1], seen.shape[0]), cv2.INTER_LINEAR)
     table = _resized(coarse, (usable.shape[1], usable.shape[0]), cv2.INTER_LINEAR)
-    rest_all = calm - table
+    rest_all = as_if_unclipped(calm - table, view.light)
     spread = _texture_spread(_planes(rest_all), usable)
     unlike = (rest_all / spread.astype(np.float32)).astype(np.float32)
     oddness = np.where(usable, _oddness(unlike), 0).astype(np.float32)
     foreign, bare = (np.where(usable, part, 0) for part in foreign_and_bare(rest_all, spread))
     return TableModel(table, spread, unlike, oddness, foreign, bare, usable)
+
+
+def as_if_unclipped(rest: Image, light: Image) -> Image:
+    """``rest`` (rows, cols, 3), log colour less the table's, with no tint that is due to overexposure alone.
+
+    A channel of ``light`` (rows, cols, 3) that is at its limit may have been any amount lighter. It is given
+    what the others say of the table under more light, if that is more than what is stored.
+    """
+    clipped = light > CLIPPED
+    any_clipped = clipped.any(axis=-1)
+    brightness, first, second = (plane[any_clipped] for plane in _planes(rest))
+    both = brightness - second / 3
+    channels = np.column_stack([both + first / 2, both - first / 2, brightness + second * 2 / 3])
+    limit = clipped[any_clipped]
+    known = np.where(limit, -np.inf, channels).max(axis=1)
+    most = np.where(np.isfinite(known), known, channels.max(axis=1))
+    channels = np.where(limit, np.maximum(channels, most[:, None]), channels)
+    mended = np.array(rest)
+    red, green, blue = channels.T
+    mended[any_clipped] = np.column_stack([channels.mean(axis=1), red - green, blue - (red + green) / 2])
+    return mended
 
 
 def _planes(image: Image) -> list[Image]:
