@@ -11,13 +11,12 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from tests.render.camera import Points, turn_about
-from tests.render.plans import HandleProfile, Plan
+from tests.render.plans import HandleProfile, Plan, collar_profile
 from tests.render.prints import print_on
 from tests.render.racquet import RacquetSpec
 from tests.render.solids import Layer, Pose, as_multi, flat_pose
 from tests.render.tone import Colour, albedo
 
-COLLAR_MM = 18.0  # from the handle's top to where the face has its own thickness
 GRIP_POWER = 3.2  # of the grip's section |x/a|^p + |z/b|^p = 1: between an octagon and an oval
 TUBE_POWER = 2.3
 GROOVE_MM = 0.45  # depth of the wrap's grooves
@@ -34,7 +33,7 @@ class Rest:
 
 def body_layers(spec: RacquetSpec, plan: Plan) -> list[Layer]:
     """All layers of head, collar and handle, lowest first."""
-    layers = _head_layers(spec, plan) + _collar_layers(spec, plan.handle) + _handle_layers(spec, plan.handle)
+    layers = _head_layers(spec, plan) + _collar_layers(spec) + _handle_layers(spec, plan.handle)
     return sorted(layers, key=lambda layer: layer.z_mm)
 
 
@@ -152,19 +151,11 @@ def _runs(y: Points, left: Points, right: Points) -> BaseGeometry:
     return as_multi(shapes)
 
 
-def _collar_layers(spec: RacquetSpec, profile: HandleProfile) -> list[Layer]:
+def _collar_layers(spec: RacquetSpec) -> list[Layer]:
     """The cone between wrap and face."""
     colour: Colour = albedo(spec.finish.butt)
-    top = spec.handle_top_mm
-    y = np.linspace(top - 1, top + COLLAR_MM, 40)
-    fade = 0.5 - 0.5 * np.cos(np.pi * np.clip((y - top) / COLLAR_MM, 0, 1))
-    neck = spec.handle_width_mm * 0.47
-    slim = neck * 0.98
-    if spec.construction == "strung":
-        slim = spec.shaft_mm / 2 if spec.shape == "thin" else spec.tube_mm
-    width = neck + (slim - neck) * fade
-    start, end = spec.handle_thickness_mm / 2 - 0.6, spec.face_thickness_mm / 2
-    thickness = start + (min(end, start) - start) * fade
+    profile = collar_profile(spec)
+    y, width, thickness = profile.y_mm, profile.half_width_mm, profile.half_thickness_mm
     layers = []
     for z in _grip_levels(float(thickness.max())):
         half = _section(width, thickness, float(z))

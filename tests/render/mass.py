@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from tests.render.coverage import Window, coverage, window_of
-from tests.render.plans import FLARE_END_MM, Plan, handle_plan
+from tests.render.plans import FLARE_END_MM, Plan, profile_plan
 from tests.render.racquet import RacquetSpec
 from tests.render.solids import rings_of
 
@@ -115,8 +115,8 @@ def mass_of(spec: RacquetSpec, plan: Plan) -> MassTruth:
     inner = spec.insides
     head_parts = _head(spec, plan)
     grip_z2 = 0.27 * (spec.handle_thickness_mm / 2) ** 2
-    grip = spread("handle", handle_plan(plan.handle), grip_z2, inner.handle_gradient)
-    cap_shape = handle_plan(plan.handle).intersection(box(-500, -1, 500, FLARE_END_MM))
+    grip = spread("handle", profile_plan(plan.handle), grip_z2, inner.handle_gradient)
+    cap_shape = profile_plan(plan.handle).intersection(box(-500, -1, 500, FLARE_END_MM))
     cap = spread("butt_cap", cap_shape, grip_z2 * 1.3)
     handle_parts = [(grip, 1 - inner.butt_share), (cap, inner.butt_share)]
     strings = [line.buffer(0.6) for line in plan.strings]

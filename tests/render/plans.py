@@ -20,6 +20,7 @@ from tests.render.solids import polygons_of
 SEGMENTS = 64  # chords in a quarter turn of a rounded corner
 END_RADIUS_MM = 3.0  # rounding of the butt end
 FLARE_END_MM = 24.0
+COLLAR_MM = 18.0  # from the handle's top to where the face has its own thickness
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def plan_of(spec: RacquetSpec) -> Plan:
         head = _fit(_paddle(spec), spec)
         openings = _perforations(head, spec) if spec.construction == "perforated" else []
     handle = handle_profile(spec)
-    outline = unary_union([head, handle_plan(handle)])
+    outline = unary_union([head, profile_plan(collar_profile(spec)), profile_plan(handle)])
     outline = Polygon(outline.exterior)
     return Plan(head, tuple(openings), handle, outline, tuple(strings))
 
@@ -77,8 +78,21 @@ def handle_profile(spec: RacquetSpec) -> HandleProfile:
     return HandleProfile(y, width, thickness)
 
 
-def handle_plan(profile: HandleProfile) -> Polygon:
-    """The handle's outline at its widest level."""
+def collar_profile(spec: RacquetSpec) -> HandleProfile:
+    """The cone between wrap and face."""
+    top = spec.handle_top_mm
+    y = np.linspace(top - 1, top + COLLAR_MM, 40)
+    fade = 0.5 - 0.5 * np.cos(np.pi * np.clip((y - top) / COLLAR_MM, 0, 1))
+    neck = spec.handle_width_mm * 0.47
+    slim = neck * 0.98
+    if spec.construction == "strung":
+        slim = spec.shaft_mm / 2 if spec.shape == "thin" else spec.tube_mm
+    start, end = spec.handle_thickness_mm / 2 - 0.6, spec.face_thickness_mm / 2
+    return HandleProfile(y, neck + (slim - neck) * fade, start + (min(end, start) - start) * fade)
+
+
+def profile_plan(profile: HandleProfile) -> Polygon:
+    """The outline of a handle, or a part of one, at its widest level."""
     right = np.column_stack([profile.half_width_mm, profile.y_mm])
     left = np.column_stack([-profile.half_width_mm, profile.y_mm])[::-1]
     return Polygon(np.concatenate([right, left]))
