@@ -192,34 +192,37 @@ def _mirror_scores(
 ) -> FloatArray:
     """Agreement (turns, shifts) of each edge with what stands at its mirror place, its direction mirrored
     too, for ``start`` shifted, then turned, each way."""
-    rows, cols = field.shape
-    flat = np.pad(field, 1).ravel()
     origin, up = complex(*start.origin_mm), complex(*start.up)
-    scores = np.empty((len(turns_deg), len(shifts_mm)))
-    for i, turn in enumerate(np.exp(1j * np.deg2rad(turns_deg))):
-        # About a line through o along the unit vector u, the mirror image of z is o + u² conj(z - o).
-        doubled = (up * turn) ** 2
-        mirrored = origin + doubled * np.conj(look.points - origin)
-        grid = np.conj(mirrored - look.origin) / look.cell_mm + (1 + 1j)  # rows run down; padded by one
-        right = -1j * up
-        step = np.conj(right - doubled * np.conj(right)) / look.cell_mm
-        shifts = shifts_mm.astype(np.float32)[:, None]
-        col = _nearest(grid.real, step.real * shifts, cols + 1)
-        row = _nearest(grid.imag, step.imag * shifts, rows + 1)
-        row *= cols + 2
-        row += col
-        # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
-        wanted = look.values * np.complex64(1 / doubled**2)
-        scores[i] = (flat[row] @ wanted).real
-    return scores
+    # About a line through o along the unit vector u, the mirror image of z is o + u² conj(z - o).
+    doubled = (up * np.exp(1j * np.deg2rad(turns_deg)))[:, None] ** 2
+    mirrored = origin + doubled * np.conj(look.points - origin)
+    grid = (np.conj(mirrored - look.origin) / look.cell_mm).astype(np.complex64)  # rows run down
+    right = -1j * up
+    step = np.conj(right - doubled * np.conj(right)) / look.cell_mm
+    places = grid[:, None] + (step[:, None] * shifts_mm[:, None]).astype(np.complex64)
+    # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
+    wanted = (look.values / doubled**2).astype(np.complex64)
+    return _real_products(_values_at(field, places), wanted)
 
 
-def _nearest(places: FloatArray, shifts: FloatArray, last: int) -> npt.NDArray[np.int32]:
-    """Cells (shifts, n) nearest to places (n,) shifted, kept between 0 and ``last``."""
-    at = places.astype(np.float32) + (shifts + 0.5).astype(np.float32)
-    np.maximum(at, 0, out=at)
-    np.minimum(at, last, out=at)
-    return at.astype(np.int32)
+def _values_at(field: ComplexImage, places: ComplexImage) -> ComplexImage:
+    """The field's values (..., n) in the cells nearest to ``places`` (..., n), column + i row; 0 outside."""
+    flat = places.reshape(-1, places.shape[-1])
+    found = cv2.remap(
+        _parts(field), _parts(flat), None, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT
+    )
+    return np.asarray(found.view(np.complex64)).reshape(places.shape)
+
+
+def _parts(values: ComplexImage) -> npt.NDArray[np.float32]:
+    """Real and imaginary parts (..., 2)."""
+    return np.ascontiguousarray(values).view(np.float32).reshape(*values.shape, 2)
+
+
+def _real_products(values: ComplexImage, wanted: ComplexImage) -> FloatArray:
+    """Real parts (m, k) of the sums over n of values (m, k, n) times wanted (m, n)."""
+    parts, signed = values.view(np.float32), np.conj(wanted).view(np.float32)
+    return np.asarray(np.matmul(parts, signed[..., None])[..., 0], float)
 
 
 def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
@@ -228,8 +231,7 @@ def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:
 
 
 def _blurred(field: ComplexImage, sigma: float) -> ComplexImage:
-    parts = np.ascontiguousarray(field).view(np.float32).reshape(*field.shape, 2)
-    blurred = np.ascontiguousarray(cv2.GaussianBlur(parts, (0, 0), sigma), np.float32)
+    blurred = np.ascontiguousarray(cv2.GaussianBlur(_parts(field), (0, 0), sigma), np.float32)
     return np.asarray(blurred.view(np.complex64)[..., 0])
 
 
