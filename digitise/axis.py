@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import FlatView
+from digitise.remap import values_nearest
 from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
@@ -207,11 +208,8 @@ def _mirror_scores(
 
 def _values_at(field: ComplexImage, places: ComplexImage) -> ComplexImage:
     """The field's values (..., n) in the cells nearest to ``places`` (..., n), column + i row; 0 outside."""
-    flat = places.reshape(-1, places.shape[-1])
-    found = cv2.remap(
-        _parts(field), _parts(flat), None, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT
-    )
-    return np.asarray(found.view(np.complex64)).reshape(places.shape)
+    found = values_nearest(_parts(field), _parts(places.ravel()), beyond=0.0)
+    return np.asarray(np.ascontiguousarray(found).view(np.complex64)).reshape(places.shape)
 
 
 def _parts(values: ComplexImage) -> npt.NDArray[np.float32]:

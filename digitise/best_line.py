@@ -125,3 +125,17 @@ def best_closed_line(gain: Image, step_cost: float, max_step: int) -> npt.NDArra
     lead = min(len(gain), LEAD_ROWS)
     unrolled = np.concatenate([gain[-lead:], gain, gain[:lead]])[None]
     return best_lines(unrolled, step_cost, max_step)[0, lead : lead + len(gain)]
+
+
+def best_mirrored_line(gain: Image, step_cost: float, max_step: int) -> npt.NDArray[np.int64]:
+    """The same for a ``gain`` (n, k) of which row i equals row -i: the line has that symmetry too.
+
+    Half of it is searched. No closed line gains more: any one's better half, mirrored, gains as much.
+    """
+    last = len(gain) // 2
+    half = np.array(gain[None, : last + 1])
+    half[0, 0] /= 2  # rows that mirror themselves count once, all others twice
+    if len(gain) % 2 == 0:
+        half[0, -1] /= 2
+    line = best_lines(half, step_cost, max_step)[0]
+    return np.concatenate([line, line[1 : len(gain) - last][::-1]])

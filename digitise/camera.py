@@ -75,6 +75,22 @@ class Camera:
         bent = flat * (1.0 + self.k1 * np.sum(flat**2, axis=1, keepdims=True))
         return np.asarray(self.focal_px * bent + np.array([self.cx_px, self.cy_px]))
 
+    def project_plane(self, origin_mm: FloatArray, sides_mm: FloatArray, points: FloatArray) -> FloatArray:
+        """Pixels (n, 2) of the world points ``origin_mm + points @ sides_mm``, of points (n, 2) of a plane.
+
+        The same as ``project`` in a tenth of the time: a band along an outline holds a million points.
+        """
+        points = np.ascontiguousarray(points, float).reshape(-1, 1, 2)
+        middle = self.rotation @ origin_mm + self.translation_mm
+        homography = np.column_stack([self.rotation @ sides_mm.T, middle])
+        flat = np.asarray(cv2.perspectiveTransform(points, homography), float)[:, 0]
+        depth = points[:, 0] @ homography[2, :2] + homography[2, 2]
+        flat[depth <= 0] = np.nan
+        square = np.einsum("ij,ij->i", flat, flat)
+        flat *= (self.focal_px * (1.0 + self.k1 * square))[:, None]
+        flat += np.array([self.cx_px, self.cy_px])
+        return flat
+
     def directions(self, points_px: FloatArray) -> FloatArray:
         """Rays of pixels (n, 2) as (x, y, 1) in the camera, shape (n, 3): the radial term undone."""
         bent = (np.asarray(points_px, float) - np.array([self.cx_px, self.cy_px])) / self.focal_px

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
-from digitise.best_line import best_closed_line
+from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.both_sides import common_offsets
 from digitise.butt_cap import with_cap
 from digitise.camera import Camera
@@ -107,7 +107,7 @@ def find_contour(
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm)
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
-        common = best_closed_line(gain, STEP_COST, MAX_STEPS)
+        common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
         single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
         strength = _at(evidence.strength, single)
         centred = _centred(resting, band, band.offset_mm[common], single, strength)
@@ -179,7 +179,7 @@ def _clearest(starts: list[_Found]) -> _Found:
 
 def _final(band: Band, resting: Resting, ground: Ground, px_mm: float, shape: SymmetricShape) -> Contour:
     evidence = _kept_to(band, weigh(band, ground, px_mm, 3.0), shape, FINAL_INWARD_MM)
-    common = best_closed_line(_common_gain(evidence, ACROSS_MM), STEP_COST, MAX_STEPS)
+    common = best_mirrored_line(_common_gain(evidence, ACROSS_MM), STEP_COST, MAX_STEPS)
     single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
     exact = median_filter(exact_edge(band, single, px_mm), RIPPLE_ROWS, mode="wrap")
     common_mm = band.offset_mm[common]
@@ -347,7 +347,9 @@ def _cells(
     view: FlatView, resting: Resting, points_mm: FloatArray
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
     """Row and column (n,) of the flat view's cells under points (n, 2), kept inside it."""
-    grid = np.rint(view.to_grid(resting.to_world(points_mm)[:, :2])).astype(np.int64)
+    corners = view.to_grid(resting.to_world(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))[:, :2])
+    to_grid = np.column_stack([(corners[1:] - corners[0]).T, corners[0]])
+    grid = np.rint(cv2.transform(points_mm[:, None].astype(float), to_grid)[:, 0]).astype(np.int64)
     rows, cols = view.inside.shape
     return np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)
 

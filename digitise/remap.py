@@ -22,25 +22,28 @@ def remap_linear(
     Between pixels they are interpolated linearly; outside the picture they are ``beyond``, or those of
     the nearest pixel where it is None. OpenCV takes at most 32767 rows or columns of points.
     """
-    border = cv2.BORDER_REPLICATE if beyond is None else cv2.BORDER_CONSTANT
     return np.asarray(
         cv2.remap(
             image,
             where,
             _NO_SECOND_MAP,
             cv2.INTER_LINEAR,
-            borderMode=border,
+            borderMode=_border(beyond),
             borderValue=(beyond or 0.0,) * 4,
         )
     )
 
 
+def _border(beyond: float | None) -> int:
+    return cv2.BORDER_REPLICATE if beyond is None else cv2.BORDER_CONSTANT
+
+
 def values_nearest(
-    image: npt.NDArray[np.float32], points: npt.NDArray[np.float32]
+    image: npt.NDArray[np.float32], points: npt.NDArray[np.float32], beyond: float | None = None
 ) -> npt.NDArray[np.float32]:
     """Values (n, channels) of ``image`` at the pixels nearest to ``points`` (n, 2), (column, row).
 
-    The picture's border goes on outside.
+    Outside the picture they are ``beyond``, or those of its border where it is None.
     """
     rows = -(-len(points) // _MOST_POINTS)
     if rows == 0:
@@ -48,7 +51,14 @@ def values_nearest(
     padded = np.zeros((rows * _MOST_POINTS if rows > 1 else len(points), 2), np.float32)
     padded[: len(points)] = points
     where = padded.reshape(rows, -1, 2)
-    values = cv2.remap(image, where, _NO_SECOND_MAP, cv2.INTER_NEAREST, borderMode=cv2.BORDER_REPLICATE)
+    values = cv2.remap(
+        image,
+        where,
+        _NO_SECOND_MAP,
+        cv2.INTER_NEAREST,
+        borderMode=_border(beyond),
+        borderValue=(beyond or 0.0,) * 4,
+    )
     return np.asarray(values, np.float32).reshape(-1, image.shape[2])[: len(points)]
 
 

@@ -76,7 +76,8 @@ class Resting:
 
     def to_pixels(self, camera: Camera, racquet_mm: FloatArray) -> FloatArray:
         """Pixels (n, 2) of points (n, 2) of the racquet's middle plane."""
-        return camera.project(self.to_world(racquet_mm))
+        corners = self.to_world(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+        return camera.project_plane(corners[0], corners[1:] - corners[0], racquet_mm)
 
     def from_pixels(self, camera: Camera, points_px: FloatArray) -> FloatArray:
         """Points (n, 2) of the racquet's middle plane that stand at pixels (n, 2)."""

@@ -16,7 +16,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
-from digitise.best_line import best_closed_line
+from digitise.best_line import best_mirrored_line
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.edge import MAX_STEPS, STEP_COST, edge_strength
@@ -146,7 +146,7 @@ def _fitted(
     slack = np.interp(np.linspace(0, 1, len(base)), np.linspace(0, 1, len(slack_mm)), slack_mm)
     band = sample_band(pixels_rgb, camera, contour.resting, body, base, (10.0, 10.0), True)
     gain = 3.0 * _strength(band) - (band.offset_mm[None, :] / slack[:, None]) ** 2
-    line = best_closed_line((gain + mirrored(gain)) / 2, STEP_COST, MAX_STEPS)
+    line = best_mirrored_line((gain + mirrored(gain)) / 2, STEP_COST, MAX_STEPS)
     ring = band.points_mm(gaussian_filter1d(band.offset_mm[line], 2.0, mode="wrap"))
     if Polygon(ring).is_valid:
         return ring

@@ -49,6 +49,10 @@ def test_points_behind_and_rays_that_miss_are_nan() -> None:
     camera = camera_above(0.0, 0.0, 800.0)
     assert np.isnan(camera.project(np.array([[0.0, 0.0, 900.0]]))).all()
     assert np.isnan(camera.to_plane(np.array([[400.0, 300.0]]), Plane(900.0))).all()
+    upright = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    on_plane = camera.project_plane(np.zeros(3), upright, np.array([[0.0, 900.0], [5.0, 20.0]]))
+    assert np.isnan(on_plane[0]).all()
+    assert on_plane[1] == pytest.approx([400 + 5 * 1000 / 780, 300.0])
 
 
 @given(
@@ -70,6 +74,22 @@ def test_a_point_of_a_plane_is_found_again(
     world = np.array([[x, y, surface.at_origin_mm + surface.slope_x * x + surface.slope_y * y]])
     back = camera.to_plane(camera.project(world), surface)
     assert back[0] == pytest.approx([x, y], abs=1e-3)
+
+
+@given(
+    lean=st.tuples(st.floats(-30, 30), st.floats(-30, 30), st.floats(-180, 180)),
+    sides=st.lists(st.floats(-1, 1), min_size=6, max_size=6),
+    k1=st.floats(-0.03, 0.03),
+)
+def test_points_of_a_plane_are_projected_as_any_others(
+    lean: tuple[float, float, float], sides: list[float], k1: float
+) -> None:
+    rotation = Rotation.from_euler("xyz", lean, degrees=True).as_matrix() @ STRAIGHT_DOWN
+    camera = Camera(900.0, 610.0, 420.0, rotation, np.array([20.0, -10.0, 700.0]), k1)
+    origin, along = np.array([30.0, -40.0, 12.0]), np.reshape(sides, (2, 3))
+    points = np.array([[0.0, 0.0], [100.0, 0.0], [-20.0, 90.0], [70.0, -80.0]])
+    expected = camera.project(origin + points @ along)
+    assert camera.project_plane(origin, along, points) == pytest.approx(expected, abs=1e-8)
 
 
 @given(st.floats(-0.04, 0.04), st.floats(0, 0.8), st.floats(0, 6.3))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.table_model import LIGHT_FLOOR, SHADOW_WEIGHT, log_colour, model_table
+from digitise.table_model import LIGHT_FLOOR, SHADOW_WEIGHT, as_if_unclipped, log_colour, model_table
+from digitise.tone import FloatArray
 from tests.drawn_view import PADDLE_LIGHT, axis_at, cover, empty_view, paddle_ring, paint, roughen, shade
 
 
@@ -70,3 +71,30 @@ def test_what_is_covered_is_never_odd() -> None:
     assert not table.usable[:, :20].any()
     assert table.oddness[~table.usable].max() == 0.0
     assert table.oddness[table.usable].max() < 1.0
+
+
+def rest_of(*channels: float) -> FloatArray:
+    """One cell's brightness and colour ratios less the table's, (1, 1, 3), of its channels' logarithms."""
+    red, green, blue = channels
+    return np.array([[[(red + green + blue) / 3, red - green, blue - (red + green) / 2]]])
+
+
+def test_an_overexposed_channel_is_given_what_the_others_say() -> None:
+    # Red, lighter to begin with, is at its limit after 0.2; green and blue show that the light rose by 0.5.
+    seen = as_if_unclipped(rest_of(0.2, 0.5, 0.5), np.array([[[1.0, 0.9, 0.7]]]))
+    assert seen == pytest.approx(rest_of(0.5, 0.5, 0.5))
+
+
+def test_where_all_channels_are_at_their_limit_there_is_no_tint_left() -> None:
+    seen = as_if_unclipped(rest_of(0.1, 0.2, 0.4), np.ones((1, 1, 3)))
+    assert seen == pytest.approx(rest_of(0.4, 0.4, 0.4))
+
+
+def test_a_channel_at_its_limit_that_is_lighter_than_the_others_say_stays_so() -> None:
+    seen = as_if_unclipped(rest_of(0.9, 0.2, 0.3), np.array([[[0.97, 0.4, 0.4]]]))
+    assert seen == pytest.approx(rest_of(0.9, 0.2, 0.3))
+
+
+def test_what_is_not_overexposed_keeps_its_tint() -> None:
+    rest = rest_of(0.2, 0.5, 0.5)
+    assert as_if_unclipped(rest, np.full((1, 1, 3), 0.9)) == pytest.approx(rest)
