@@ -7,7 +7,7 @@ neither. Each line votes for an end, the width holds the votes together, and wha
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -32,13 +32,24 @@ APART_MM = 3.0
 """Lines are at least as far from each other."""
 REACH_MM, BEYOND_MM = 45.0, 35.0
 """How far before and after the end by width lines are looked for."""
-AT_END_MM, AT_END_SD_MM = 0.7, 1.6
-"""Where the line of the end itself is seen, beyond the end, and its sd."""
-LOWER_MM, LOWER_SD_MM = -8.0, 2.0
-"""Where a line before the end is seen: a collar's lower edge, or a thick face's root over the wrap's end."""
-ODDS_PLAIN, ODDS_THICK = (200.0, 8.0), (3.0, 20.0)
-"""How much likelier a place becomes by a line of its own, and by one before it, where it has a grip thicker
-than the face, and where the face is at least as thick: its root then hides the grip's end."""
+
+
+@dataclass(frozen=True)
+class Vote:
+    """How much likelier a clear line makes it that the handle ends ``before_mm`` from it (negative: beyond
+    it), within the sd."""
+
+    odds: float
+    before_mm: float
+    sd_mm: float
+
+
+VOTES_PLAIN = (Vote(200.0, 0.7, 1.6), Vote(8.0, -8.0, 2.0))
+"""Of the line at the end itself, seen a little beyond it, and of a collar's lower edge."""
+VOTES_THICK = (Vote(3.0, 0.7, 1.6), Vote(120.0, -10.0, 3.5))
+"""The same where the face is at least as thick as the grip: its root lies over the end and hides it, and the
+line that shows is the root's lower end. It lies 2 to 10 mm before the end on racquets of ``tests.render`` and
+12 to 14 on those made elsewhere; the vote stands between them."""
 COLLAR_ODDS, COLLAR_SD_MM, HALF_FALL_MM = 30.0, 2.0, 0.5
 """How much likelier a place becomes by a clear fall of the width behind a collar, how exactly the fall's
 middle tells, and the fall that counts half of a clear one."""
@@ -60,8 +71,7 @@ def seen_top(
     colour = _strip(pixels_rgb, camera, contour, body, y_mm)
     lines = cross_lines(y_mm, colour, marks.top_mm)
     thick = body.face_thickness_mm > body.handle_thickness_mm - 2.0
-    odds = ODDS_THICK if thick else ODDS_PLAIN
-    at_mm, density = end_density(lines, marks, odds)
+    at_mm, density = end_density(lines, marks, VOTES_THICK if thick else VOTES_PLAIN)
     top_mm, sd_mm = most_likely(at_mm, density)
     return replace(marks, top_mm=top_mm, top_sd_mm=sd_mm)
 
@@ -98,7 +108,7 @@ def cross_lines(y_mm: FloatArray, colour: FloatArray, top_mm: float) -> FloatArr
 
 
 def end_density(
-    lines: FloatArray, marks: HandleMarks, odds: tuple[float, float]
+    lines: FloatArray, marks: HandleMarks, votes: tuple[Vote, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Places (m,) and how likely (m,), summing to 1, the handle ends there, from ``lines`` (k, 2) and from
     what the width says."""
@@ -106,15 +116,12 @@ def end_density(
     density = np.exp(-0.5 * ((at_mm - marks.top_mm) / marks.top_sd_mm) ** 2) + STRAY
     if marks.collar is not None:
         end_mm, fall_mm = marks.collar
-        vote = fall_mm / (fall_mm + HALF_FALL_MM) * np.exp(-0.5 * ((at_mm - end_mm) / COLLAR_SD_MM) ** 2)
-        density = density * (1 + COLLAR_ODDS * vote)
-    for worth, middle_mm, line_sd_mm in (
-        (odds[0], AT_END_MM, AT_END_SD_MM),
-        (odds[1], LOWER_MM, LOWER_SD_MM),
-    ):
-        away = (lines[:, :1] - at_mm - middle_mm) / line_sd_mm
-        votes = lines[:, 1:] * np.exp(-0.5 * away**2)
-        density = density * (1 + worth * votes.max(axis=0, initial=0.0))
+        near = fall_mm / (fall_mm + HALF_FALL_MM) * np.exp(-0.5 * ((at_mm - end_mm) / COLLAR_SD_MM) ** 2)
+        density = density * (1 + COLLAR_ODDS * near)
+    for vote in votes:
+        away = (lines[:, :1] - at_mm - vote.before_mm) / vote.sd_mm
+        near = lines[:, 1:] * np.exp(-0.5 * away**2)
+        density = density * (1 + vote.odds * near.max(axis=0, initial=0.0))
     return at_mm, density / density.sum()
 
 

@@ -7,14 +7,12 @@ import pytest
 
 from digitise.handle_top import (
     ALONG_MM,
-    AT_END_MM,
-    AT_END_SD_MM,
     COLLAR_SD_MM,
     HALF_STEP,
     LEAST_SD_MM,
-    LOWER_MM,
-    ODDS_PLAIN,
-    ODDS_THICK,
+    VOTES_PLAIN,
+    VOTES_THICK,
+    Vote,
     cross_lines,
     end_density,
     most_likely,
@@ -24,6 +22,7 @@ from digitise.tone import FloatArray
 
 PLACES_MM = np.arange(80.0, 160.0, ALONG_MM)
 NONE = np.zeros((0, 2))
+AT_END, _ = VOTES_PLAIN
 
 
 def strip(*steps: tuple[float, float]) -> FloatArray:
@@ -45,9 +44,9 @@ def both(first_mm: float, first_sd_mm: float, second_mm: float, second_sd_mm: fl
 
 
 def answer(
-    lines: list[tuple[float, float]], marks: HandleMarks, odds: tuple[float, float] = ODDS_PLAIN
+    lines: list[tuple[float, float]], marks: HandleMarks, votes: tuple[Vote, ...] = VOTES_PLAIN
 ) -> tuple[float, float]:
-    return most_likely(*end_density(np.array(lines).reshape(-1, 2), marks, odds))
+    return most_likely(*end_density(np.array(lines).reshape(-1, 2), marks, votes))
 
 
 def test_a_step_across_the_handle_is_a_line_as_strong_as_its_size() -> None:
@@ -76,18 +75,19 @@ def test_without_lines_the_width_decides() -> None:
 
 def test_a_line_near_by_is_the_end_and_it_is_sure() -> None:
     at_mm, sd_mm = answer([(124.0, 0.9)], width_says(120.0, 4.0))
-    assert at_mm == pytest.approx(both(124.0 - AT_END_MM, AT_END_SD_MM, 120.0, 4.0), abs=0.2)
+    assert at_mm == pytest.approx(both(124.0 - AT_END.before_mm, AT_END.sd_mm, 120.0, 4.0), abs=0.2)
     assert LEAST_SD_MM < sd_mm < 4.0
 
 
 def test_of_a_collar_s_two_edges_the_upper_one_is_the_end() -> None:
     at_mm, _ = answer([(112.0, 0.9), (120.5, 0.5)], width_says(118.0, 4.0))
-    assert at_mm == pytest.approx(120.5 - AT_END_MM, abs=0.6)
+    assert at_mm == pytest.approx(120.5 - AT_END.before_mm, abs=0.6)
 
 
 def test_a_thick_face_s_root_hides_the_end_of_the_wrap() -> None:
-    at_mm, _ = answer([(112.0, 0.9)], width_says(118.0, 4.0), ODDS_THICK)
-    assert at_mm == pytest.approx(112.0 - LOWER_MM, abs=1.0)
+    at_mm, _ = answer([(112.0, 0.9)], width_says(118.0, 4.0), VOTES_THICK)
+    root = VOTES_THICK[1]
+    assert at_mm == pytest.approx(both(112.0 - root.before_mm, root.sd_mm, 118.0, 4.0), abs=0.5)
 
 
 def test_two_places_alike_are_less_sure_than_one() -> None:
@@ -107,6 +107,6 @@ def test_where_the_width_falls_behind_a_collar_is_the_end_without_any_line() -> 
 
 
 def test_places_are_probabilities() -> None:
-    _, density = end_density(NONE, width_says(120.0, 4.0), ODDS_PLAIN)
+    _, density = end_density(NONE, width_says(120.0, 4.0), VOTES_PLAIN)
     assert density.sum() == pytest.approx(1.0)
     assert (density > 0).all()
