@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from model.build import site_in
+from model.materials import Material
 from model.pieces import Piece
 from model.racquet_file import PlacementRecord, RacquetFile
 from model.spelling import parse_piece
@@ -31,3 +33,22 @@ def fitted_pieces(racquet: RacquetFile) -> list[Piece]:
         for record in racquet.placements
         for parsed in [parse_piece(record.strip)]
     ]
+
+
+def written_pieces(racquet: RacquetFile, texts: Sequence[str], materials: dict[str, Material]) -> list[Piece]:
+    """Pieces as a person writes them for this racquet: tape along its whole edge is as long as that edge.
+
+    Raises StripError for one that can't be read.
+    """
+
+    def perimeter_mm() -> float:
+        return sum(site_in(racquet).handle_tops_mm)
+
+    return [parse_piece(text, materials, perimeter_mm) for text in texts]
+
+
+def chosen_pieces(
+    racquet: RacquetFile, texts: Sequence[str] | None, materials: dict[str, Material]
+) -> list[Piece]:
+    """The pieces as written, or without any those that the file lists."""
+    return written_pieces(racquet, texts, materials) if texts else fitted_pieces(racquet)

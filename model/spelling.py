@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -42,17 +43,21 @@ _NAME = re.compile(r"[a-z][a-z0-9-]*", re.IGNORECASE)
 _FOLDED = (EdgeStrip, Perimeter, ThroatStrip, OpeningStrip)
 
 
-def parse_piece(text: str, materials: dict[str, Material] | None = None) -> Piece:
+def parse_piece(
+    text: str,
+    materials: dict[str, Material] | None = None,
+    perimeter_mm: Callable[[], float] | None = None,
+) -> Piece:
     """Read ``AMOUNT:LENGTH@WHERE, option, ...``. Raises StripError with one sentence.
 
-    AMOUNT is a mass (bare: g), or the name of a material, whose mass then follows from the
-    length and the layers. LENGTH is along the edge or handle (bare: mm), or ``30x20mm`` for a
-    patch: across by along the handle. WHERE is a clock position (``12`` is the tip), a
-    distance along the edge from the tip (``180mm``, left ``-180mm``), ``120mm from the handle
-    top``, ``throat``, ``perimeter``, ``opening 1 at 3:30``, ``x20 y250`` (a patch), ``handle at
-    60mm``, ``under the grip at 60mm`` or ``butt``. Options: ``width 6mm``, ``thickness 0.4mm``,
-    ``2 layers``, ``of lead``, ``on the face``, ``over the edge``, ``front``, ``back``, ``both
-    faces``, ``stand-off 1mm``, ``radius 16mm``, ``depth 20mm``, ``turned 30``, ``mirrored``.
+    AMOUNT is a mass (bare: g), or the name of a material, whose mass then follows from the length and the
+    layers; of a whole ``perimeter`` the length is asked of ``perimeter_mm``. LENGTH is along the edge or
+    handle (bare: mm), or ``30x20mm`` for a patch: across by along the handle. WHERE is a clock position
+    (``12`` is the tip), a distance along the edge from the tip (``180mm``, left ``-180mm``), ``120mm from
+    the handle top``, ``throat``, ``perimeter``, ``opening 1 at 3:30``, ``x20 y250`` (a patch), ``handle at
+    60mm``, ``under the grip at 60mm`` or ``butt``. Options: ``width 6mm``, ``thickness 0.4mm``, ``2
+    layers``, ``of lead``, ``on the face``, ``over the edge``, ``front``, ``back``, ``both faces``,
+    ``stand-off 1mm``, ``radius 16mm``, ``depth 20mm``, ``turned 30``, ``mirrored``.
 
     >>> parse_piece("3g:76mm@3:30").place
     Clock(hours=3.5)
@@ -66,33 +71,37 @@ def parse_piece(text: str, materials: dict[str, Material] | None = None) -> Piec
         )
     try:
         chosen = read_options(options)
-        return _piece(text.strip(), amount_text, size, where, chosen, materials or {})
+        kind, fields = _where(where, size, text.strip())
+        material = _material(amount_text, chosen, materials or {})
+        stuff = _stuff(chosen.stuff, material)
+        long_mm = fields.get("length_mm")
+        if kind is Perimeter and perimeter_mm is not None and material is not None:
+            long_mm = perimeter_mm()
+        mass = _mass(amount_text, material, long_mm, stuff)
     except (UnitError, MaterialError) as error:
         raise StripError(f"in the strip {text!r}, {error}") from None
-
-
-def _piece(
-    text: str, amount: str, size: str, where: str, options: Options, materials: dict[str, Material]
-) -> Piece:
-    kind, fields = _where(where, size, text)
-    material = _material(amount, options, materials)
-    stuff = _stuff(options.stuff, material)
-    mass = _mass(amount, material, fields, stuff)
     if not mass.value > 0:
         raise StripError(f"the strip {text!r} must weigh more than zero, not {mass.value:g} g")
-    fields |= _extras(kind, options, text)
+    fields |= _extras(kind, chosen, text.strip())
     made: Piece = kind(
-        mass_g=mass.value, mass_sd_g=mass.sd, stuff=stuff, mirror=options.mirror, text=text, **fields
+        mass_g=mass.value,
+        mass_sd_g=mass.sd,
+        stuff=stuff,
+        mirror=chosen.mirror,
+        text=text.strip(),
+        **fields,
     )
     return made
 
 
 def _where(where: str, size: str, text: str) -> tuple[type[Any], dict[str, Any]]:
     """The kind of piece and its own fields, from the place and the size."""
-    if _BUTT.fullmatch(where):
-        return ButtWeight, {}
-    if _PERIMETER.fullmatch(where):
-        return Perimeter, {}
+    if whole := _BUTT.fullmatch(where) or _PERIMETER.fullmatch(where):
+        if size:
+            raise StripError(
+                f"the strip {text!r} must have no length, for {where} is all of it: leave out {size}"
+            )
+        return (ButtWeight if whole.re is _BUTT else Perimeter), {}
     if not size:
         raise StripError(
             f"the strip {text!r} must be MASS:LENGTH@WHERE, for example 3g:76mm@3:30 or 3g:76mm@-180mm"
@@ -171,15 +180,15 @@ def _stuff(stated: Stuff, material: Material | None) -> Stuff:
     )
 
 
-def _mass(amount: str, material: Material | None, fields: dict[str, Any], stuff: Stuff) -> Measured:
+def _mass(amount: str, material: Material | None, long_mm: float | None, stuff: Stuff) -> Measured:
     if material is None or not _NAME.fullmatch(amount):
         return Measured(parse_mass(amount, "strip's mass").value, 0.0)
     if material.form is Form.PIECE:
         one = material.piece_mass()
         return Measured(one.value * stuff.layers, one.sd * stuff.layers)
-    if "length_mm" not in fields:
+    if long_mm is None:
         raise UnitError(f"a length of {material.name} is needed here: give the mass in grams instead")
-    return material.tape_mass(fields["length_mm"], stuff.layers)
+    return material.tape_mass(long_mm, stuff.layers)
 
 
 def _extras(kind: type[Any], options: Options, text: str) -> dict[str, Any]:

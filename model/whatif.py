@@ -100,9 +100,11 @@ def sweep_material(
     return rows
 
 
-def side_by_side(racquets: Mapping[str, RacquetFile], pieces: Sequence[Piece], axis_mm: float) -> list[Row]:
-    """The same pieces on several racquets, or the racquets as they are."""
-    return [case(racquet, pieces, axis_mm, name) for name, racquet in racquets.items()]
+def side_by_side(
+    racquets: Mapping[str, RacquetFile], pieces: Mapping[str, Sequence[Piece]], axis_mm: float
+) -> list[Row]:
+    """Several racquets, each with its pieces by its name, or as they are."""
+    return [case(racquet, pieces[name], axis_mm, name) for name, racquet in racquets.items()]
 
 
 def masses_of(text: str) -> list[float]:

@@ -12,6 +12,7 @@ from PIL import Image
 from typer import Typer
 from typer.testing import CliRunner, Result
 
+from digitise.commands.match import UNREACHED_STATUS
 from digitise.commands.match import match as match_command
 from digitise.commands.tradeoff import tradeoff
 from digitise.commands.whatif import whatif
@@ -179,7 +180,7 @@ def test_masses_scale_and_tapes_trade_length_for_density() -> None:
 
 
 def test_side_by_side() -> None:
-    rows = side_by_side({"a": FILE, "b": LIGHTER}, [PAIR], AXIS)
+    rows = side_by_side({"a": FILE, "b": LIGHTER}, {"a": [PAIR], "b": [PAIR]}, AXIS)
     assert [row.label for row in rows] == ["a", "b"]
     assert rows[0].change[3] == pytest.approx(rows[1].change[3])
     assert rows[0].change[1] != pytest.approx(rows[1].change[1])
@@ -212,6 +213,14 @@ def test_match_command(files: tuple[Path, Path]) -> None:
     shown = run("match", *files).stdout
     assert "reaches the target" in shown
     assert isinstance(run("match", files[0]).exception, SearchError)
+
+
+def test_match_ends_with_a_status_of_its_own_where_a_racquet_is_too_heavy(files: tuple[Path, Path]) -> None:
+    heavy = run("match", files[0], "--to", files[1])
+    assert "does NOT reach the target" in heavy.stdout
+    assert "over already, and adding can't lower it" in " ".join(heavy.stdout.split())
+    assert heavy.exit_code == UNREACHED_STATUS
+    assert run("match", files[1], "--to", files[0]).exit_code == 0
 
 
 def test_whatif_command(files: tuple[Path, Path], tmp_path: Path) -> None:

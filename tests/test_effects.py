@@ -12,12 +12,12 @@ from typer import Typer
 from typer.testing import CliRunner
 
 from digitise.commands.place import place
-from model.build import body_of, figures_record
+from model.build import body_of, figures_record, site_in
 from model.drawing import check_picture
 from model.effects import effects_of, parse_point
 from model.errors import ModelError, PictureError, StripError
 from model.figures import FIGURE_NAMES
-from model.fitted import fitted_pieces, with_pieces
+from model.fitted import chosen_pieces, fitted_pieces, with_pieces
 from model.impact import effective_mass_g
 from model.impact_picture import draw_impact, impact_map
 from model.materials import all_materials
@@ -44,6 +44,16 @@ def test_change_per_gram_and_the_two_sds() -> None:
     assert found.study.placement_sd[0] == pytest.approx(np.sqrt(2) * 0.1)
     twist = np.sqrt(2) * 0.1 * (95**2 + 14**2 / 12) / 1e5
     assert found.study.placement_sd[3] == pytest.approx(twist, rel=1e-6)
+
+
+def test_tape_round_the_whole_edge_weighs_what_its_length_does(tmp_path: Path) -> None:
+    """Of the paddle both straight sides above the handle and the tip, as the edge itself has them."""
+    (piece,) = chosen_pieces(FILE, ["lead@perimeter"], all_materials())
+    round_mm = sum(site_in(FILE).handle_tops_mm)
+    assert piece.mass_g == pytest.approx(all_materials()["lead"].tape_mass(round_mm).value)
+    write_racquet(tmp_path / "p.racquet.json", FILE)
+    shown = CliRunner().invoke(app, [str(tmp_path / "p.racquet.json"), "--strip", "lead@perimeter", "--json"])
+    assert json.loads(shown.stdout)["change"]["weight_g"]["value"] == pytest.approx(piece.mass_g, abs=1e-3)
 
 
 def test_exact_placing_leaves_the_baseline_alone() -> None:

@@ -81,3 +81,19 @@ def test_spelling_and_reading_are_inverse(piece: Piece) -> None:
 )
 def test_these_spell_as_they_were_written(text: str) -> None:
     assert spell(parse_piece(text)) == text
+
+
+def test_tape_along_the_whole_perimeter_is_as_long_as_that() -> None:
+    lead = all_materials()["lead"]
+    piece = parse_piece("lead@perimeter, 2 layers", all_materials(), lambda: 700.0)
+    assert piece.mass_g == pytest.approx(2 * 700 * lead.tape_mass(1.0).value)
+    assert piece.mass_sd_g == pytest.approx(2 * 700 * lead.tape_mass(1.0).sd)
+    assert piece.stuff.width_mm == lead.width_mm
+    with pytest.raises(StripError, match="a length of lead is needed here"):
+        parse_piece("lead@perimeter", all_materials())
+
+
+@pytest.mark.parametrize("text", ["3g:300mm@perimeter", "lead:300mm@the whole perimeter", "9g:20mm@butt"])
+def test_what_covers_all_of_a_place_takes_no_length(text: str) -> None:
+    with pytest.raises(StripError, match="must have no length"):
+        parse_piece(text, all_materials(), lambda: 700.0)

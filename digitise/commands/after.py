@@ -34,14 +34,13 @@ def after(
 ) -> None:
     """Compare what you measure after sticking with the prediction, and let the calibration learn from it."""
     from model.after import learn
-    from model.fitted import fitted_pieces, with_pieces
+    from model.fitted import chosen_pieces, with_pieces
     from model.materials import all_materials
-    from model.spelling import parse_piece
     from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
     racquet, known = read_racquet(file), all_materials(materials)
-    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    pieces = chosen_pieces(racquet, strip, known)
     readings = reading_options.readings_of(measured.typed())
     learnt = learn(racquet, pieces, readings, Tolerance(place_sd, mass_sd))
     if out is not None:

@@ -12,6 +12,9 @@ from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
 from model.cautions import CAUTIONS
 
+UNREACHED_STATUS = 3
+"""Exit status when the answer was printed but a racquet does not reach the target."""
+
 if TYPE_CHECKING:
     from model.match import Matched
 
@@ -74,6 +77,8 @@ def match(
         _show(target, close, matched, axis)
     for line in CAUTIONS:
         typer.echo(line, err=as_json)
+    if not all(one.reached for one in matched):
+        raise typer.Exit(UNREACHED_STATUS)
 
 
 def _record(matched: Matched) -> dict[str, Any]:

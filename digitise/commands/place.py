@@ -62,9 +62,8 @@ def place(
     """Print the figures before and after sticking on strips of tape or other weights."""
     from model.drawing import check_picture
     from model.effects import effects_of, parse_point
-    from model.fitted import fitted_pieces, with_pieces
+    from model.fitted import chosen_pieces, with_pieces
     from model.materials import all_materials
-    from model.spelling import parse_piece
     from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
@@ -72,7 +71,7 @@ def place(
         check_picture(map_to)
     racquet = read_racquet(file)
     known = all_materials(materials)
-    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    pieces = chosen_pieces(racquet, strip, known)
     if not pieces:
         raise typer.BadParameter(f"give at least one --strip, for {file.name} lists no placements")
     found = effects_of(

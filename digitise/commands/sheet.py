@@ -40,18 +40,17 @@ def sheet(
     from model.drawing import check_picture, save_figures
     from model.effects import effects_of
     from model.errors import StripError
-    from model.fitted import fitted_pieces
+    from model.fitted import chosen_pieces
     from model.materials import all_materials
     from model.sheet import sheet_of
     from model.sheet_drawing import fitted_page, paper_size, true_size_page, true_size_pages
-    from model.spelling import parse_piece
     from model.storage import read_racquet
     from model.tolerance import Tolerance
 
     check_picture(out)
     size = paper_size(paper)
     racquet, known = read_racquet(file), all_materials(materials)
-    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    pieces = chosen_pieces(racquet, strip, known)
     if not pieces:
         raise StripError(
             f"{file.name} lists no placements: give --strip, or write them with digitise place --out"

@@ -43,13 +43,12 @@ def tradeoff(
     from model.columns import columns_of
     from model.drawing import check_picture
     from model.figure_rows import figures_before, unit_of
-    from model.fitted import fitted_pieces
+    from model.fitted import chosen_pieces
     from model.limits import parse_limit
     from model.materials import all_materials
     from model.placement import added, lay_all
     from model.program import Frame, Goal
     from model.search_study import figure_named, tape_and_ground
-    from model.spelling import parse_piece
     from model.storage import read_racquet
     from model.tables import write_csv
     from model.tradeoff import distance, front
@@ -67,7 +66,7 @@ def tradeoff(
     frame = Frame(body, axis, absolute, Goal())
     columns = columns_of(site, *tape_and_ground(site, wish, known))
     curve = front(frame, columns, figure_named(cost), figure_named(gain))
-    pieces = [parse_piece(text, known) for text in strip] if strip else fitted_pieces(racquet)
+    pieces = chosen_pieces(racquet, strip, known)
     own = distance(frame, columns, curve, added(lay_all(site, pieces)[0])) if pieces else None
     units = (unit_of(curve.cost), unit_of(curve.gain))
     heads = [f"{curve.cost} change, {units[0]}", f"{curve.gain} change, {units[1]}", "added, g"]

@@ -42,8 +42,8 @@ def whatif(
     """Compare: a piece moved, at other masses, of other tapes; or racquets side by side."""
     from model.drawing import check_picture
     from model.errors import StripError
+    from model.fitted import written_pieces
     from model.materials import all_materials
-    from model.spelling import parse_piece
     from model.storage import read_racquet
     from model.tables import write_csv
     from model.whatif import (
@@ -60,13 +60,13 @@ def whatif(
     known = all_materials(materials)
     racquets = {path.name.removesuffix(".racquet.json"): read_racquet(path) for path in files}
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
-    pieces = [parse_piece(text, known) for text in strip or ()]
+    stuck = {name: written_pieces(racquet, strip or (), known) for name, racquet in racquets.items()}
     if sum([move is not None, masses is not None, tapes]) > 1:
         raise StripError("give only one of --move, --masses and --tapes")
     sweeps = move is not None or masses is not None or tapes
-    if sweeps and (len(pieces) != 1 or len(racquets) != 1):
+    if sweeps and (len(strip or ()) != 1 or len(racquets) != 1):
         raise StripError("--move, --masses and --tapes need one FILE and one --strip")
-    one = next(iter(racquets.values()))
+    one, pieces = next(iter(racquets.values())), next(iter(stuck.values()))
     if move is not None:
         rows, what = sweep_place(one, pieces[0], axis, move), "place, mm"
     elif masses is not None:
@@ -74,7 +74,7 @@ def whatif(
     elif tapes:
         rows, what = sweep_material(one, pieces[0], axis, known), "tape"
     else:
-        rows, what = side_by_side(racquets, pieces, axis), "racquet"
+        rows, what = side_by_side(racquets, stuck, axis), "racquet"
     if csv is not None:
         write_csv(csv, *table_rows(rows))
     if picture is not None:
