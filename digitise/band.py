@@ -19,6 +19,7 @@ from digitise.tone import LIGHT_OF_BYTE, FloatArray
 
 ALONG_MM = 1.0
 ACROSS_MM = 0.25
+_AT_ONCE = 8192  # points; remap takes at most 32767 in a row
 _LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
 
 
@@ -68,20 +69,24 @@ def sample_band(
 
 
 def sample_light(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Image:
-    """Linear RGB (n, 3), float32, at points (n, 2); between pixels it is interpolated in light."""
-    low = np.maximum(np.floor(points_px.min(axis=0)).astype(int) - 1, 0)
-    high = np.minimum(np.ceil(points_px.max(axis=0)).astype(int) + 2, pixels_rgb.shape[1::-1])
-    if (high - low < 2).any():
-        return np.zeros((len(points_px), 3), np.float32)
-    crop = np.ascontiguousarray(pixels_rgb[low[1] : high[1], low[0] : high[0]])
-    light = np.asarray(cv2.LUT(crop, _LIGHT16), np.uint16)
+    """Linear RGB (n, 3), float32, at points (n, 2); between pixels it is interpolated in light.
+
+    Outside the photo its border goes on.
+    """
+    light = np.empty((len(points_px), 3), np.float32)
+    # Some points at a time: those lie close together, so that little of the photo is turned to light.
+    for first in range(0, len(points_px), _AT_ONCE):
+        light[first : first + _AT_ONCE] = _sampled(pixels_rgb, points_px[first : first + _AT_ONCE])
+    return light
+
+
+def _sampled(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Image:
+    size = np.array(pixels_rgb.shape[1::-1])
+    low = np.clip(np.floor(points_px.min(axis=0)).astype(int) - 1, 0, size - 2)
+    high = np.clip(np.ceil(points_px.max(axis=0)).astype(int) + 2, low + 2, size)
+    light = np.asarray(cv2.LUT(pixels_rgb[low[1] : high[1], low[0] : high[0]], _LIGHT16), np.uint16)
     where = (points_px - low).astype(np.float32)
-    width = 4096  # remap takes at most 32767 rows or columns
-    rows = -(-len(where) // width)
-    padded = np.zeros((rows * width, 2), np.float32)
-    padded[: len(where)] = where
-    sampled = remap_linear(light, padded.reshape(rows, width, 2))
-    return np.asarray(sampled.reshape(-1, 3)[: len(where)] / 65535.0, np.float32)
+    return np.asarray(remap_linear(light, where[None])[0] / np.float32(65535.0), np.float32)
 
 
 def even_ring(ring_mm: FloatArray, step_mm: float) -> FloatArray:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from digitise.table_model import Image
 
-LEAD_ROWS = 200
+LEAD_ROWS = 80
 """Rows by which a closed line is prolonged at both ends, so that where it is cut open does not show."""
 RULED_OUT = np.float32(-1e6)
 """As much as a place can lose: far more than a whole line gains."""

@@ -18,6 +18,7 @@ from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sa
 from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.both_sides import common_offsets
 from digitise.butt_cap import with_cap
+from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
 from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
 from digitise.flat import FlatView
@@ -63,10 +64,6 @@ RIMS = 2
 """How many borders are looked for outside the first: a rim may be bevelled."""
 FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
 """The same in the last search, and how many times as far inside a handle's sure end its edge may lie."""
-BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
-"""How far the butt's end may stray from a straight line, and how deep a rough shape's butt reaches."""
-HORN_SHARE = 0.5
-"""Share of the butt's width, in its middle, that says where it ends."""
 SMOOTH_ROWS = 2.0
 """Width of the Gaussian, in places 1 mm apart, that evens the outline from which offsets are taken."""
 RIPPLE_ROWS = 7
@@ -101,23 +98,22 @@ def find_contour(
 
     def look_along(
         resting: Resting, base: FloatArray, body: Body, shape: SymmetricShape, look: Look
-    ) -> _Found:
+    ) -> _Both:
         base = smooth_ring(base, look.smooth_mm)
         band = sample_band(pixels_rgb, camera, resting, body, base, look.reach_mm)
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm)
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
-        single = best_closed_line(_single_gain(evidence, common), STEP_COST, MAX_STEPS)
-        strength = _at(evidence.strength, single)
-        centred = _centred(resting, band, band.offset_mm[common], single, strength)
-        return _Found(*_begun_at_butt(*centred), body, shape, float(_at(gain, common).mean()))
+        return _Both(resting, band, evidence, common, float(_at(gain, common).mean()), body, shape)
+
+    def look_again(found: _Found, look: Look) -> _Found:
+        return _each_side(look_along(found.resting, found.base_mm, found.body, found.shape, look))
 
     starts = [
         look_along(*_start(camera, view, shape, body), body, shape, LOOKS[0]) for shape, body in guesses
     ]
-    found = _clearest(starts)
-    found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[1])
+    found = look_again(_each_side(_clearest(starts)), LOOKS[1])
     for _ in range(RIMS):
         inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
         outside = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, RIM_REACH_MM)
@@ -125,9 +121,9 @@ def find_contour(
         if rim is None:
             break
         shape = replace(found.shape, rim_mm=rim.width_mm)
-        found = look_along(found.resting, even_ring(rim.ring_mm, 1.0), found.body, shape, LOOKS[1])
+        found = look_again(replace(found, base_mm=even_ring(rim.ring_mm, 1.0), shape=shape), LOOKS[1])
     found = _capped(found, with_cap(pixels_rgb, camera, found.resting, found.body, found.base_mm))
-    found = look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[2])
+    found = look_again(found, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
@@ -135,22 +131,49 @@ def find_contour(
 
 
 @dataclass(frozen=True, eq=False)
+class _Both:
+    """The outline for both sides together: columns ``common`` (n,) of a ``band``, and how clear it is on the
+    whole."""
+
+    resting: Resting
+    band: Band
+    evidence: Evidence
+    common: npt.NDArray[np.int64]
+    clearness: float
+    body: Body
+    shape: SymmetricShape
+
+    @property
+    def ring_mm(self) -> FloatArray:
+        return self.band.points_mm(self.band.offset_mm[self.common])
+
+    @property
+    def area_mm2(self) -> float:
+        return float(cv2.contourArea(self.ring_mm.astype(np.float32)))
+
+    @property
+    def length_mm(self) -> float:
+        return float(np.ptp(self.ring_mm[:, 1]))
+
+
+@dataclass(frozen=True, eq=False)
 class _Found:
-    """A symmetric outline ``base_mm`` (n, 2) on its way, and how clear it is on the whole."""
+    """A symmetric outline ``base_mm`` (n, 2) on its way."""
 
     resting: Resting
     base_mm: FloatArray
     body: Body
     shape: SymmetricShape
-    clearness: float
 
-    @property
-    def area_mm2(self) -> float:
-        return float(cv2.contourArea(self.base_mm.astype(np.float32)))
 
-    @property
-    def length_mm(self) -> float:
-        return float(np.ptp(self.base_mm[:, 1]))
+def _each_side(both: _Both) -> _Found:
+    """Each side for itself near the common outline, and the axis corrected by what they differ by."""
+    gain = _single_gain(both.evidence, both.common)
+    single = best_closed_line(gain, STEP_COST, MAX_STEPS)
+    strength = _at(both.evidence.strength, single)
+    together_mm = both.band.offset_mm[both.common]
+    centred = _centred(both.resting, both.band, together_mm, single, strength)
+    return _Found(*_begun_at_butt(*centred), both.body, both.shape)
 
 
 def _capped(found: _Found, ring_mm: FloatArray) -> _Found:
@@ -161,7 +184,7 @@ def _capped(found: _Found, ring_mm: FloatArray) -> _Found:
     return replace(found, resting=resting, base_mm=base_mm, shape=shape)
 
 
-def _clearest(starts: list[_Found]) -> _Found:
+def _clearest(starts: list[_Both]) -> _Both:
     """The one of several outlines to go on with: the clearest, but rather a clearly larger one, whose inner
     rival follows a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
     """
@@ -185,8 +208,8 @@ def _final(band: Band, resting: Resting, ground: Ground, px_mm: float, shape: Sy
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
-    offset_mm = _flat_butt(band, np.where(borrowed, common_mm, exact), evidence.strength)
-    ring_mm = _without_horns(band.points_mm(offset_mm))
+    offset_mm = flat_butt(band, np.where(borrowed, common_mm, exact), evidence.strength)
+    ring_mm = without_horns(band.points_mm(offset_mm))
     return Contour(resting, ring_mm, _at(evidence.strength, single), apart_mm, borrowed)
 
 
@@ -200,47 +223,6 @@ def smooth_sides(contour: Contour) -> Contour:
     return from_butt(replace(contour, ring_mm=base + even_mm[:, None] * normal))
 
 
-def _flat_butt(band: Band, offset_mm: FloatArray, strength: Image) -> FloatArray:
-    """Offsets (n,) with the butt's end straightened to where, across its whole width, there is most edge.
-
-    Butt caps end straight; a shadow's border seldom runs square to the axis just there.
-    """
-    end = _butt_end(band.base_mm) & (band.normal[:, 1] < -0.9)
-    if end.sum() < 8:
-        return offset_mm
-    base_y, slope = band.base_mm[end, 1], band.normal[end, 1]
-    rows = np.flatnonzero(end)
-    places_mm = np.median(base_y) - band.offset_mm
-    strengths = []
-    for place_mm in places_mm:
-        at = np.rint(((place_mm - base_y) / slope - band.offset_mm[0]) / ACROSS_MM).astype(int)
-        strengths.append(strength[rows, np.clip(at, 0, strength.shape[1] - 1)].mean())
-    best_mm = float(places_mm[int(np.argmax(strengths))])
-    y_mm = base_y + offset_mm[end] * slope
-    mended = offset_mm.copy()
-    mended[end] = np.where(
-        np.abs(y_mm - best_mm) > BUTT_UNEVEN_MM, (best_mm - base_y) / slope, offset_mm[end]
-    )
-    return mended
-
-
-def _butt_end(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
-    """Points (n,) of the butt's end, without its corners."""
-    low = ring_mm[:, 1] < ring_mm[:, 1].min() + BUTT_DEPTH_MM
-    half = float(np.abs(ring_mm[low, 0]).max())
-    return np.asarray(low & (np.abs(ring_mm[:, 0]) < 0.8 * half))
-
-
-def _straight_butt(ring_mm: FloatArray) -> FloatArray:
-    """The ring, begun at the butt's middle, with that end cut straight across from corner to corner.
-
-    So no spur of the rough shape, where a shadow lies under the butt, stands in the way of the search.
-    """
-    sides = ring_mm[~_butt_end(ring_mm)]
-    middle = np.array([[0.0, (sides[0, 1] + sides[-1, 1]) / 2]])
-    return even_ring(np.vstack([middle, sides]), 1.0)
-
-
 def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:
     """Lay the body down where the rough shape is; its outline in the middle plane, even and symmetric."""
     resting = rest(shape.axis, body)
@@ -252,7 +234,7 @@ def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) ->
     ring = seen - rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal
     twin = mirrored(ring) * np.array([-1.0, 1.0])
     middle_mm = float((ring - twin)[:, 0].mean() / 2)
-    return resting.moved(0.0, middle_mm, 0.0), _straight_butt((ring + twin) / 2)
+    return resting.moved(0.0, middle_mm, 0.0), straight_butt((ring + twin) / 2)
 
 
 def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
@@ -311,7 +293,7 @@ def _centred(
         rest_mm = half - terms @ fit
         root = np.sqrt(weight / (1 + (rest_mm / 0.3) ** 2))
         fit = np.asarray(np.linalg.lstsq(terms * root[:, None], half * root, rcond=None)[0], float)
-    ring = _without_horns(without_loops(band.points_mm(together_mm)))
+    ring = without_horns(without_loops(band.points_mm(together_mm)))
     return resting.moved(float(fit[1]), float(fit[0]), 0.0), even_ring(ring, 1.0)
 
 
@@ -319,18 +301,6 @@ def _begun_at_butt(resting: Resting, ring_mm: FloatArray) -> tuple[Resting, Floa
     """The frame moved to where the outline begins, because the body's thickness is told from there on."""
     low = float(ring_mm[:, 1].min())
     return resting.moved(0.0, 0.0, low), ring_mm - np.array([0.0, low])
-
-
-def _without_horns(ring_mm: FloatArray) -> FloatArray:
-    """The ring (n, 2) with what sticks out below the butt's middle at its corners cut off level with it: no
-    butt cap is hollow at its end, but the search can't turn as sharply as its corners do."""
-    end = ring_mm[:, 1] < ring_mm[:, 1].min() + BUTT_DEPTH_MM
-    half_mm = float(np.abs(ring_mm[end, 0]).max())
-    middle = end & (np.abs(ring_mm[:, 0]) < HORN_SHARE * half_mm)
-    if not middle.any():
-        return ring_mm
-    level_mm = float(np.median(ring_mm[middle, 1]))
-    return np.column_stack([ring_mm[:, 0], np.maximum(ring_mm[:, 1], level_mm)])
 
 
 def _at(image: Image, columns: npt.NDArray[np.int64]) -> FloatArray:

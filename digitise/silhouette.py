@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from digitise.axis import edge_field
+from digitise.axis import ComplexImage
 from digitise.refusal import Reason, Refused
 from digitise.table_model import Image, Mask, TableModel
 
@@ -63,26 +63,29 @@ def numbered(message: str, number: str) -> str:
     return f"{message.removesuffix('.')} ({number})."
 
 
-def find_silhouettes(table: TableModel, inside: Mask, cell_mm: float) -> tuple[Mask, Mask]:
+def find_silhouettes(
+    table: TableModel, edges: ComplexImage, inside: Mask, cell_mm: float
+) -> tuple[Mask, Mask]:
     """The racquet's filled mask, (rows, cols) bool, on the grid of the flat view, in two versions.
 
     The first has its border settled by the graph cut, which frees it of most shadow but may drop a part
-    whose colour is close to the table's; the second is all that is unlike the table.
+    whose colour is close to the table's; the second is all that is unlike the table. ``edges`` are its sharp
+    ones.
 
     Raises Refused: NO_RACQUET, SEVERAL_RACQUETS or RACQUET_CUT.
     """
-    edges = np.abs(edge_field(table.unlike)).astype(np.float32)
+    strengths = np.abs(edges).astype(np.float32)
     every = _blobs(table, inside, cell_mm)
     blobs = [blob for blob in every if _racquet_sized(blob)]
     if not blobs:
         raise _no_racquet(every)
     blobs.sort(key=lambda blob: blob.area_mm2, reverse=True)
     settled = [_describe(_settle_border(table, blob.mask, cell_mm), inside, cell_mm) for blob in blobs[:2]]
-    settled = [_whole_again(shape, blob, edges) for shape, blob in zip(settled, blobs, strict=False)]
+    settled = [_whole_again(shape, blob, strengths) for shape, blob in zip(settled, blobs, strict=False)]
     kept = [(shape, blob) for shape, blob in zip(settled, blobs, strict=False) if _racquet_sized(shape)]
     if not kept:
         raise _no_racquet(settled)
-    sharp = [_border_strength(shape.mask, edges) for shape, _ in kept]
+    sharp = [_border_strength(shape.mask, strengths) for shape, _ in kept]
     kept = [pair for pair, strength in zip(kept, sharp, strict=True) if strength > SOFT_BORDER * max(sharp)]
     best, blob = kept[0]
     if len(kept) > 1 and kept[1][0].area_mm2 > 0.4 * best.area_mm2:

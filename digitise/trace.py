@@ -98,8 +98,9 @@ def trace_photo(
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
     reference = _reference(photo, asked or Asked(), tape_length_mm, height_mm)
     estimate = reference.estimate
-    view, table, silhouettes = _segment(photo, reference, height_mm)
-    shapes = _rough_shapes(view, table, silhouettes)
+    seen = _segment(photo, reference, height_mm)
+    view, table = seen.view, seen.table
+    shapes = _rough_shapes(seen)
 
     def body(length_mm: float, marks: HandleMarks) -> Body:
         return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
@@ -148,16 +149,24 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
         why = f"{refusal.reason} in the photo"
 
     def rough_length_mm(reference: Reference) -> float:
-        view, table, silhouettes = _segment(photo, reference, height_mm)
-        return _rough_shapes(view, table, silhouettes)[0].length_mm
+        return _rough_shapes(_segment(photo, reference, height_mm))[0].length_mm
 
     size_px = (photo.width_px, photo.height_px)
     return by_length(lens_of(photo, asked), size_px, tape_length_mm, rough_length_mm, why)
 
 
-def _segment(
-    photo: Photo, reference: Reference, height_mm: float
-) -> tuple[FlatView, TableModel, tuple[Mask, Mask]]:
+@dataclass(frozen=True, eq=False)
+class _Segmented:
+    """The photo as a map of the table, what is table in it, its sharp edges, and the racquet's mask in two
+    versions, see ``find_silhouettes``."""
+
+    view: FlatView
+    table: TableModel
+    edges: ComplexImage
+    silhouettes: tuple[Mask, Mask]
+
+
+def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented:
     try:
         view = flatten(photo.pixels_rgb, reference.estimate.camera, height_mm)
     except ValueError as error:
@@ -167,15 +176,19 @@ def _segment(
         ) from error
     table = model_table(view, _card_cells(view, reference))
     try:
-        return view, table, find_silhouettes(table, view.inside, view.cell_mm)
+        return _with_silhouettes(view, table)
     except Refused as refusal:
         if refusal.reason is not Reason.RACQUET_CUT:
             raise
-        plain = without_light(table, view.inside)
         try:
-            return view, plain, find_silhouettes(plain, view.inside, view.cell_mm)
+            return _with_silhouettes(view, without_light(table, view.inside))
         except Refused:
             raise refusal from None
+
+
+def _with_silhouettes(view: FlatView, table: TableModel) -> _Segmented:
+    edges = edge_field(table.unlike)
+    return _Segmented(view, table, edges, find_silhouettes(table, edges, view.inside, view.cell_mm))
 
 
 def _card_cells(view: FlatView, reference: Reference) -> Mask:
@@ -196,12 +209,12 @@ def _cells_in(view: FlatView, reference: Reference, rings_px: Iterable[FloatArra
     return cells
 
 
-def _rough_shapes(view: FlatView, table: TableModel, silhouettes: tuple[Mask, Mask]) -> list[SymmetricShape]:
+def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
     """The symmetric shapes whose two sides show the strongest edges over the greatest length.
 
     Where the two silhouettes differ, in a shadow or a part of the table's colour, the edges decide.
     """
-    edges: ComplexImage = edge_field(table.unlike)
+    view, table, edges, silhouettes = seen.view, seen.table, seen.edges, seen.silhouettes
     odd = silhouettes[0] | silhouettes[1]
     near = cv2.dilate(odd.astype(np.uint8), np.ones((25, 25), np.uint8)) > 0
     sight = Sight(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from digitise.axis import edge_field
 from digitise.flat import FlatView
 from digitise.lit import without_light
 from digitise.refusal import Reason, Refused
@@ -38,10 +39,10 @@ def test_light_joints_do_not_cut_the_racquet_off() -> None:
     ring = paddle_at(0.0, 0.0)
     view, table = with_joints(ring)
     with pytest.raises(Refused) as refused:
-        find_silhouettes(table, view.inside, view.cell_mm)
+        find_silhouettes(table, edge_field(table.unlike), view.inside, view.cell_mm)
     assert refused.value.reason is Reason.RACQUET_CUT
     plain = without_light(table, view.inside)
-    settled, _ = find_silhouettes(plain, view.inside, view.cell_mm)
+    settled, _ = find_silhouettes(plain, edge_field(plain.unlike), view.inside, view.cell_mm)
     truth = cover(view, ring) > 0.5
     assert (settled & truth).sum() / (settled | truth).sum() > 0.95
 
@@ -50,7 +51,7 @@ def test_a_racquet_that_is_cut_off_stays_so() -> None:
     view, table = with_joints(paddle_at(0.0, 230.0))
     plain = without_light(table, view.inside)
     with pytest.raises(Refused) as refused:
-        find_silhouettes(plain, view.inside, view.cell_mm)
+        find_silhouettes(plain, edge_field(plain.unlike), view.inside, view.cell_mm)
     assert refused.value.reason is Reason.RACQUET_CUT
 
 

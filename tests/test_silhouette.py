@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pytest
 
+from digitise.axis import edge_field
 from digitise.flat import FlatView
 from digitise.refusal import Reason, Refused
 from digitise.silhouette import filled, find_silhouettes, largest_part
@@ -22,7 +23,8 @@ def paddle_at(x_mm: float, y_mm: float, turn_deg: float) -> FloatArray:
 
 def silhouettes(view: FlatView) -> tuple[Mask, Mask]:
     roughen(view, 0.02, 3)
-    return find_silhouettes(model_table(view, np.zeros_like(view.inside)), view.inside, view.cell_mm)
+    table = model_table(view, np.zeros_like(view.inside))
+    return find_silhouettes(table, edge_field(table.unlike), view.inside, view.cell_mm)
 
 
 def overlap(a: Mask, b: Mask) -> float:
