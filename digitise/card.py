@@ -126,9 +126,22 @@ def find_card(
             break
     likely = [_found(j, shape) for j in judged if j.confidence >= _LEAST_CONFIDENCE]
     if not likely:
+        if outside_px is None and near_px is None:
+            _refuse_smeared(judged, shape)
         raise _cut(outside_px) if outside_px is not None else _none(judged, near_px, shape)
     _refuse_unfit(likely[0], shape)
     return replace(likely[0], runners_up=tuple(likely[1:]))
+
+
+def _refuse_smeared(judged: list[_Judged], shape: CardShape) -> None:
+    """Raise Refused(BLURRED) where the likeliest place is half a card, and smeared: blur hides the rest."""
+    for each in judged[:1]:
+        if each.confidence >= _LEAST_CONFIDENCE / 2:
+            refuse_blurred(
+                _edge_sigma(each.sides),
+                _px_per_mm(each.corners_px, shape),
+                "the edges of what may be the card",
+            )
 
 
 def _span(shape: CardShape, long_px: int) -> tuple[float, float]:
@@ -154,6 +167,7 @@ def _found(judged: _Judged, shape: CardShape) -> FoundCard:
         sides=judged.sides,
         edge_sigma_px=_edge_sigma(judged.sides),
         confidence=judged.confidence,
+        pose=judged.pose,
     )
 
 

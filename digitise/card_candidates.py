@@ -170,13 +170,14 @@ class Views:
 def views(picture: SmallPicture) -> Views:
     """Gradient of the channel that changes most, and the picture itself without its finest grain."""
     smooth = cv2.GaussianBlur(picture.lab, (0, 0), 0.8).astype(np.float32)
-    across = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8)
-    down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8)
-    strongest = np.argmax(across**2 + down**2, axis=2)[..., None]
-    gradient = np.concatenate(
-        [np.take_along_axis(across, strongest, 2), np.take_along_axis(down, strongest, 2)], axis=2
-    )
-    return Views(np.asarray(gradient, np.float32), smooth)
+    across = cv2.split(cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=3, scale=1 / 8))
+    down = cv2.split(cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=3, scale=1 / 8))
+    x, y, most = across[0], down[0], across[0] ** 2 + down[0] ** 2
+    for other_x, other_y in zip(across[1:], down[1:], strict=True):
+        power = other_x**2 + other_y**2
+        more = power > most
+        x, y, most = np.where(more, other_x, x), np.where(more, other_y, y), np.maximum(most, power)
+    return Views(np.asarray(cv2.merge([x, y]), np.float32), smooth)
 
 
 def _ranked(quads: FloatArray, seen: Views, few: int) -> tuple[FloatArray, FloatArray]:

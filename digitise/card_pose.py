@@ -309,7 +309,7 @@ def card_pose(
 
     Raises Refused(TOO_OBLIQUE) where the camera leaned more than MAX_TILT_DEG from straight down.
     """
-    estimate = fit_pose(found.sides, found.corners_px, prior, shape)
+    estimate = found.pose or fit_pose(found.sides, found.corners_px, prior, shape)
     if estimate is None:
         raise Refused(
             Reason.NO_CARD,

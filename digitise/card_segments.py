@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from digitise.lab import lab_of
 from digitise.near_pairs import hanging_together, near_pairs
 from digitise.remap import shrunk
 from digitise.tone import FloatArray
@@ -37,7 +40,7 @@ def reduced(pixels_rgb: npt.NDArray[np.uint8], long_px: int) -> SmallPicture:
     factor = max(1.0, max(height, width) / long_px)
     size = (max(1, round(width / factor)), max(1, round(height / factor)))
     small = shrunk(pixels_rgb, size, 4.0) if factor > 1 else pixels_rgb
-    return SmallPicture(np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), np.uint8), width / size[0])
+    return SmallPicture(lab_of(small), width / size[0])
 
 
 def strengthened(picture: SmallPicture, gain: float) -> SmallPicture:
@@ -50,20 +53,20 @@ def strengthened(picture: SmallPicture, gain: float) -> SmallPicture:
 
 def segments(picture: SmallPicture, shortest_px: float) -> FloatArray:
     """Line segments (n, 4) as x0, y0, x1, y1 in the small picture's pixels, also joined where in line."""
-    detector = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD, 0.8)
-    found = []
-    for channel in range(3):
-        lines = detector.detect(np.ascontiguousarray(picture.lab[..., channel]))[0]
-        if lines is not None:
-            found.append(np.asarray(lines, float).reshape(-1, 4) - 0.5)  # the detector counts from corners
-    if not found:
-        return np.zeros((0, 4))
-    every = np.concatenate(found)
+    with ThreadPoolExecutor(3) as pool:
+        every = np.concatenate(list(pool.map(_channel_segments, cv2.split(picture.lab))))
     every = every[lengths(every) >= shortest_px / 2]
     if len(every) == 0:
         return every
     both = np.concatenate([every, _joined(every)])
     return both[lengths(both) >= shortest_px]
+
+
+def _channel_segments(channel: npt.NDArray[Any]) -> FloatArray:
+    """Line segments (n, 4) of one channel."""
+    lines = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD, 0.8).detect(channel)[0]
+    # the detector counts from pixels' corners
+    return np.zeros((0, 4)) if lines is None else np.asarray(lines, float).reshape(-1, 4) - 0.5
 
 
 def lengths(lines: FloatArray) -> FloatArray:

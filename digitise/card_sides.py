@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +17,9 @@ from digitise.card_lines import SideLine, closed, outlines, robust_line
 from digitise.card_profiles import ALONG_PX, Shifts, Strip, blur_of, edge_shifts, strip
 from digitise.card_shape import CardShape
 from digitise.tone import FloatArray, to_stored
+
+if TYPE_CHECKING:
+    from digitise.card_pose import CameraEstimate
 
 _CORNER_CLEAR_MM = 1.2  # kept clear beside the round of a corner
 _MIN_PROFILES = 12
@@ -79,6 +83,7 @@ class FoundCard:
     clockwise as seen in the picture; ``corner_cov_px2`` (8, 8) their covariance, x0, y0, x1, ...
     ``sides`` i runs from corner i to i + 1. ``edge_sigma_px`` is the blur of its edges.
     ``confidence`` is 0 to 1; ``runners_up`` holds other places that also looked like a card, likeliest first.
+    ``pose`` is the camera by which it was judged, by its own sides and the lens it was sought with.
     """
 
     corners_px: FloatArray
@@ -87,6 +92,7 @@ class FoundCard:
     edge_sigma_px: float
     confidence: float
     runners_up: tuple[FoundCard, ...] = ()
+    pose: CameraEstimate | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from io import BytesIO
+from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image, ImageCms
+from PIL import Image
+
+if TYPE_CHECKING:
+    from PIL import ImageCms
 
 WHITE = (255, 255, 255, 255)
 _NO_PLAIN_WAY = {
@@ -43,8 +47,12 @@ def is_plain_srgb(image: Image.Image) -> bool:
     if image.mode != "RGB" or "transparency" in image.info:
         return False
     profile_bytes = image.info.get("icc_profile")
+    if not profile_bytes:
+        return True
+    from PIL import ImageCms  # most photos need none of it
+
     try:
-        return not profile_bytes or _says_srgb(ImageCms.ImageCmsProfile(BytesIO(profile_bytes)))
+        return _says_srgb(ImageCms.ImageCmsProfile(BytesIO(profile_bytes)))
     except (ImageCms.PyCMSError, OSError, TypeError, ValueError):
         return False
 
@@ -73,6 +81,8 @@ def _opaque(image: Image.Image) -> Image.Image:
 
 def _convert_profile(image: Image.Image, profile_bytes: bytes) -> Image.Image | None:
     """``image`` from its profile to sRGB in mode RGB; None where the profile does not fit or is damaged."""
+    from PIL import ImageCms
+
     try:
         profile = ImageCms.ImageCmsProfile(BytesIO(profile_bytes))
         if profile.profile.xcolor_space != _PROFILE_SPACES[image.mode]:

@@ -19,11 +19,17 @@ def check(
     lens: LENS = None,
 ) -> None:
     """Say whether a photo can be measured from, with the numbers; nothing is traced or written."""
-    from digitise.check import check_photo
+    from concurrent.futures import ThreadPoolExecutor
+
     from digitise.photo import read_photo
 
-    asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
-    picture = read_photo(photo)
+    with ThreadPoolExecutor(1) as pool:
+        reading = pool.submit(read_photo, photo)
+        # what follows takes as long to load as the picture to decode
+        from digitise.check import check_photo
+
+        asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
+        picture = reading.result()
     verdict = check_photo(picture, asked)
     typer.echo("Good." if verdict.good else "Usable, but it can be better.")
     corners = verdict.reference.outlines_px[0]
