@@ -24,9 +24,9 @@ class Build:
 
 BUILDS = {
     # An edge guard or a foam rim is rounded over by 3 to 4 mm on each side, whatever the thickness.
-    "solid": Build(0.6, 0.15, 3.6, None, 0.58),
+    "solid": Build(0.6, 0.12, 3.6, None, 0.58),
     # A tube laminated round a thick face: its outer side is rounded over about half its thickness.
-    "perforated": Build(0.55, 0.15, 12.0, None, 0.56),
+    "perforated": Build(0.55, 0.12, 12.0, None, 0.56),
     # A tube of elliptic section, from 9 to 13 mm wide.
     "strung": Build(1.0, 0.0, 20.0, 5.5, 0.48),
 }

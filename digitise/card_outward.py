@@ -34,6 +34,9 @@ _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
 _FIRST_SHADOW = 0.7 / 0.76  # in thicknesses, as all of a shadow's lengths are
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 4, 3, 8, 14
 _STEP = 1e-5
+_CORE_SHARES = np.array([0.25, 0.5, 0.25])
+"""How likely a white core, the face's colour all through, and a dim core are beforehand: dark cards are made
+either way, and a white core in shade is the dim one."""
 
 # Prior means and sds of SHARED ...
 _BLUR = (np.log(0.75), 0.35)
@@ -228,7 +231,7 @@ def _cost(result: OptimizeResult) -> float:
 def _averaged(answers: list[tuple[float, FloatArray, FloatArray]]) -> tuple[FloatArray, FloatArray]:
     """Mean and covariance over the answers, each weighted by how well it fits."""
     costs = np.array([cost for cost, _, _ in answers])
-    weights = np.exp(-(costs - costs.min()) / _TEMPER)
+    weights = _CORE_SHARES * np.exp(-(costs - costs.min()) / _TEMPER)
     weights /= weights.sum()
     offsets = np.array([offset for _, offset, _ in answers])
     mean = weights @ offsets

@@ -16,8 +16,8 @@ from digitise.axis import Axis
 from digitise.camera import Camera, Plane
 from digitise.tone import FloatArray
 
-BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 4.0, 2.5
-"""Rounding of a butt cap's end, seldom measured: its spread is part of the length's uncertainty."""
+BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 4.0, 1.3
+"""Rounding of a butt cap's end, seldom measured: from 2 to 6 mm, and its spread is part of the length's."""
 BUTT_END_MM = 10.0
 
 

@@ -67,6 +67,26 @@ def random_scene(seed: int, construction: Construction | None = None, *, shape: 
     return spoiled(scene, failure, rng) if failure else scene
 
 
+def of_any_make(scene: Scene) -> Scene:
+    """The scene taken with another phone, of a racquet with another butt: as they differ from make to make.
+
+    The recorded focal length is rounded to whole millimetres, the lens's middle lies up to 20 of 4032 pixels
+    off the sensor's, about 1 % of distortion is left in the picture's corners, and butts' ends are rounded
+    by 2 to 6 mm.
+    """
+    rng = np.random.default_rng((scene.seed, 0))
+    before, laid = scene.camera, scene.racquets[0]
+    shift = rng.uniform(-20, 20, 2) * max(before.width_px, before.height_px) / 4032
+    camera = replace(
+        before,
+        f35_mm=before.f35_mm + float(rng.uniform(-0.5, 0.5)),
+        k1=float(rng.uniform(-0.02, 0.015)),
+        centre_offset_px=(float(shift[0]), float(shift[1])),
+    )
+    butt = replace(laid.spec, butt_radius_mm=float(rng.uniform(2, 6)))
+    return replace(scene, camera=camera, racquets=(replace(laid, spec=butt), *scene.racquets[1:]))
+
+
 def taken_again(scene: Scene, number: int) -> Scene:
     """The same racquet photographed anew by the same phone on the same table: it and the card lie elsewhere,
     and the camera is held otherwise. ``number`` 1, 2, ... gives a different photo each."""

@@ -18,7 +18,6 @@ from tests.render.racquet import RacquetSpec
 from tests.render.solids import polygons_of
 
 SEGMENTS = 64  # chords in a quarter turn of a rounded corner
-END_RADIUS_MM = 3.0  # rounding of the butt end
 FLARE_END_MM = 24.0
 COLLAR_MM = 18.0  # from the handle's top to where the face has its own thickness
 
@@ -66,13 +65,14 @@ def plan_of(spec: RacquetSpec) -> Plan:
 
 def handle_profile(spec: RacquetSpec) -> HandleProfile:
     """Flared butt with a rounded end, then even to the handle's top."""
-    ends = np.linspace(0, END_RADIUS_MM, 25)
+    radius = spec.butt_radius_mm
+    ends = np.linspace(0, radius, 25)
     y = np.concatenate([ends, np.arange(3.5, spec.handle_top_mm, 0.5), [spec.handle_top_mm]])
     y = np.unique(y)
     bell = np.clip((y - 9.0) / (FLARE_END_MM - 9.0), 0.0, 1.0)
     flare = spec.butt_flare_mm * (0.5 + 0.5 * np.cos(np.pi * bell))
-    inside = np.clip(END_RADIUS_MM - y, 0.0, END_RADIUS_MM)
-    rounding = END_RADIUS_MM - np.sqrt(END_RADIUS_MM**2 - inside**2)
+    inside = np.clip(radius - y, 0.0, radius)
+    rounding = radius - np.sqrt(radius**2 - inside**2)
     width = spec.handle_width_mm / 2 + flare - rounding
     thickness = spec.handle_thickness_mm / 2 + flare - rounding
     return HandleProfile(y, width, thickness)

@@ -59,6 +59,7 @@ class RacquetSpec:
     weight_g: float
     balance_mm: float
     butt_flare_mm: float = 2.9
+    butt_radius_mm: float = 3.0
     band_mm: float = 7.0
     edge_radius_mm: float = 4.0
     tube_mm: float = 12.0
