@@ -14,7 +14,7 @@ from model.chance import Chance, chance_met, surely
 from model.columns import Ground, Tape, tape_of
 from model.effects import Effects, effects_of
 from model.errors import SearchError
-from model.figure_rows import NAMES, figure_values
+from model.figure_rows import NAMES, figure_values, unit_of
 from model.limits import Limit, parse_limit, parse_target
 from model.materials import Material, material_named
 from model.pieces import Fold, Side
@@ -109,7 +109,7 @@ def answer(
     if isinstance(found, WhyNot):
         raise SearchError(found.sentence)
     if not found.pieces:
-        raise SearchError("the limits are met with nothing stuck on: ask for more, as 'twist at least +5%'")
+        raise SearchError(_nothing_helps(frame))
     effects = effects_of(racquet, found.pieces, axis_mm=axis_mm, tolerance=tolerance)
     return Answer(frame, limits, found, reached or chance(found), effects)
 
@@ -171,6 +171,18 @@ def figure_named(text: str) -> str:
     if name not in NAMES:
         raise SearchError(f"{text!r} is no figure: use one of {', '.join(NAMES)}")
     return name
+
+
+def _nothing_helps(frame: Frame) -> str:
+    """Why an answer has no pieces."""
+    now, targets = frame.before(), frame.goal.targets
+    if not targets:
+        return "the limits are met with nothing stuck on: ask for more, as 'twist at least +5%'"
+    off = ", ".join(
+        f"{t.figure} {now[t.figure]:.2f} {unit_of(t.figure)} is {now[t.figure] - (t.low or 0.0):+.2f} off"
+        for t in targets
+    )
+    return f"nothing stuck on brings the racquet nearer to its targets than it is ({off}): ask for others"
 
 
 def _share(percent: float) -> float:

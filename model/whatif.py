@@ -88,7 +88,7 @@ def sweep_material(
     for name, material in materials.items():
         if material.form is not Form.TAPE or material.amount is None:
             continue
-        length = piece.mass_g / (material.amount.value * piece.stuff.layers)
+        length = round(piece.mass_g / (material.amount.value * piece.stuff.layers), 1)  # as it is cut
         stuff = Stuff(material.width_mm, material.thickness_mm or 0.0, piece.stuff.layers, name)
         try:
             other = replace(piece, length_mm=length, stuff=stuff, text="")

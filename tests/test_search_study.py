@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from statistics import NormalDist
 
@@ -88,6 +89,7 @@ def test_exact_placing_of_known_strips_is_certain() -> None:
         (Wish(limits=("twist at least +5%",), most="twist", least="swing"), "only one of --most"),
         (Wish(limits=("twist at least +5%",), most="power"), "'power' is no figure"),
         (Wish(limits=("twist at least 1",)), "nothing stuck on"),
+        (Wish(targets=("swing -2",)), r"nothing stuck on brings .* nearer .*swing .* kg·cm² is \+2\.00 off"),
         (Wish(limits=("swing at most +3",), most="twist per swing"), "asks for something"),
         (Wish(limits=("twist at least +5%",), chance=120.0), "between 0 and 100"),
         (Wish(limits=("twist at least +5%",), sizes=("3g",)), "must be MASS:LENGTH"),
@@ -127,3 +129,8 @@ def test_the_command_shows_proof_chance_and_cautions(club: Path, tmp_path: Path)
         assert words in result.stdout
     assert json.loads(out.read_text())["placements"][0]["mirror"]
     assert isinstance(run("search", club, "--limit", "twist at least +90%").exception, SearchError)
+
+
+def test_the_command_says_how_far_each_target_is_off(club: Path) -> None:
+    near = " ".join(run("search", club, "--target", "twist +8%").stdout.split())
+    assert re.search(r"Target: twist ([0-9.]+) kg·cm²; it comes to \1, [+-]0\.00\.", near)

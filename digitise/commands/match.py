@@ -115,9 +115,21 @@ def _show(target: dict[str, float], within: dict[str, float], matched: list[Matc
         table.add_row(figure, *cells, f"{value:.2f} ± {within[figure]:g}", unit_of(figure))
     console.print(table)
     for one in matched:
-        verb = "reaches the target with" if one.reached else "does NOT reach the target; nearest with"
-        console.print(f"{one.name} {verb} {one.found.added[0]:.2f} g:", markup=False)
+        console.print(_outcome(one), markup=False)
         for piece in one.found.pieces:
             console.print(f'  --strip "{spell(piece)}"', markup=False, soft_wrap=True)
         for why in one.why:
             console.print(f"  Why not: {why}.", markup=False)
+
+
+def _outcome(one: Matched) -> str:
+    grams = float(one.found.added[0])
+    if not one.found.pieces:
+        there = (
+            "is at the target as it is"
+            if one.reached
+            else "does NOT reach the target; it is nearest as it is"
+        )
+        return f"{one.name} {there}."
+    verb = "reaches the target with" if one.reached else "does NOT reach the target; nearest with"
+    return f"{one.name} {verb} {grams:.2f} g:"

@@ -144,6 +144,12 @@ def summary(found: Answer) -> list[str]:
         lines.append(
             f"Proof: nothing of this tape in the allowed places is better by more than {result.gap:.2%}."
         )
+    for target in goal.targets:
+        wanted, unit = target.low or 0.0, unit_of(target.figure)
+        comes = result.after[target.figure]
+        lines.append(
+            f"Target: {target.figure} {wanted:.2f} {unit}; it comes to {comes:.2f}, {comes - wanted:+.2f}."
+        )
     for b in result.binding:
         limit = found.limits[b.index]
         worth = ""
