@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from model.edge_table import edge_table
@@ -16,6 +16,7 @@ from tests.model_samples import HANDLE_TOP, paddle
 SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
 SECTION = edge_section(Stuff(6.0, 0.4, 2), Fold.ON_FACE, 1.0, 14.0)
 TABLE = edge_table(SITE.edge, SECTION)
+CORNERS = SITE.edge.along_mm
 
 
 @settings(max_examples=60, deadline=None)
@@ -33,3 +34,15 @@ def test_many_at_once_and_once_round() -> None:
     assert together[2] == pytest.approx(TABLE.between(np.array(120.0), np.array(150.0)))
     perimeter = SITE.edge.perimeter_mm
     assert TABLE.between(np.array(-9.0), np.array(perimeter - 9)) == pytest.approx(TABLE.running[-1])
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(-400, 400))
+def test_the_density_is_the_slope(place: float) -> None:
+    """Cubic between the edge's corners: such differences have no error but rounding's."""
+    half = min(0.5, np.abs(CORNERS - place % SITE.edge.perimeter_mm).min() / 2)
+    assume(half > 0.01)
+    ends = TABLE.upto(np.array([place - half, place + half]))
+    wide = TABLE.upto(np.array([place - 2 * half, place + 2 * half]))
+    slope = (8 * (ends[1] - ends[0]) - (wide[1] - wide[0])) / (12 * half)
+    assert TABLE.density(np.array(place)) == pytest.approx(slope, rel=1e-6, abs=1e-4)

@@ -13,16 +13,18 @@ from numpy.typing import NDArray
 from model.build import body_of, site_in
 from model.columns import Ground, Tape, columns_of, table_for
 from model.errors import SearchError
+from model.face import Landmarks, with_hoop
 from model.figure_rows import figure_values
 from model.limits import Limit, parse_target
 from model.pieces import EdgeStrip, FromTip, Stuff
 from model.placement import added, lay_all
 from model.program import Frame, Goal, solve
 from model.search import Found, search
+from model.site import Site, site_of
 from model.whole_strips import Shelf, Size, choices_of, search_whole
 from model.why_not import WhyNot
 from model.zones import zone_stretches
-from tests.model_samples import paddle_file
+from tests.model_samples import paddle_file, strung
 
 Array = NDArray[np.float64]
 
@@ -89,10 +91,10 @@ LIMITS = [
 ]
 
 
-def exhaustive_runs(asked: Frame, step_mm: float) -> float:
+def exhaustive_runs(asked: Frame, step_mm: float, site: Site = SITE, ground: Ground = GROUND) -> float:
     """The least goal of all single mirrored strips, or pairs of strips a side, with ends on a grid."""
-    table = table_for(SITE, TAPE)
-    (reach,) = [end for _, end in GROUND.stretches]
+    table = table_for(site, TAPE)
+    (reach,) = [end for _, end in ground.stretches]
     knots = np.arange(0, reach, step_mm)
     upto = TAPE.grams_per_mm * (table.upto(knots) - table.upto(-knots))
     i, j = np.triu_indices(len(knots), 1)
@@ -114,6 +116,27 @@ def test_never_worse_than_all_strips_on_a_grid(limits: tuple[Limit, ...]) -> Non
     assert best.bound <= best.goal + 1e-9
     assert best.gap is not None
     assert best.gap < 5e-3
+
+
+@pytest.mark.parametrize(("twist", "balance", "pairs"), [(0.04, 2.0, 1), (0.06, 2.0, 2), (0.08, 2.0, 2)])
+def test_two_pairs_where_one_would_weigh_much_more(twist: float, balance: float, pairs: int) -> None:
+    """On a strung frame, whose balance lies low: one pair would take a tenth to two fifths more."""
+    outline = strung()
+    site = site_of(outline, with_hoop(outline, Landmarks(170.0)), 22.0, 28.0)
+    ground = Ground(tuple(zone_stretches(site, [], True)))
+    body = np.array([300.0, 330.0, 150.0, 13.5, 160.0])
+    before = figure_values(body, np.zeros(6), 100.0)
+    limits = (
+        Limit("twist", before["twist"] * (1 + twist), None),
+        Limit("balance", None, before["balance"] + balance),
+    )
+    asked = Frame(body, 100.0, limits, Goal())
+    best = found(search(asked, site, TAPE, ground))
+    assert len(best.pieces) == pairs
+    assert asked.missed(best.added) < MET
+    assert best.goal <= exhaustive_runs(asked, 15.0, site, ground) * 1.0005
+    assert best.gap is not None
+    assert best.gap < 2e-3
 
 
 @pytest.mark.parametrize("goal", [Goal("twist", -1.0), Goal("twist", -1.0, "swing")])
