@@ -7,6 +7,7 @@ by, as a whole, corrects the axis. Three times, closer and closer; at last to a 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import cv2
@@ -21,13 +22,15 @@ from digitise.butt_cap import with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
 from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
+from digitise.even_rim import REACH_MM as EVEN_REACH_MM
+from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
 from digitise.half_width import SymmetricShape
 from digitise.loops import without_loops
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
-from digitise.outer_rim import find_outer_rim
+from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.resting import Body, Resting, rest, rim_shift_mm
-from digitise.table_model import Image, TableModel
+from digitise.table_model import Image, Mask, TableModel
 from digitise.tone import FloatArray
 
 
@@ -44,6 +47,8 @@ class Look:
     inward_mm: float
 
 
+RimFinder = Callable[[Band, Mask], OuterRim | None]
+
 LOOKS = (
     Look((12.0, 14.0), 8.0, 2.0, 1.5, 2.0),
     Look((7.0, 10.0), 5.0, 1.0, 0.75, 0.75),
@@ -57,9 +62,9 @@ TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 LARGEST_DIFFERENCE_MM = 1.5
 """A side farther than this from the common outline is taken to have followed something else."""
 
-LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, OFF_COST = 0.65, 4.0, 30.0, 50.0
+LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, FILLET_MM, OFF_COST = 0.65, 4.0, 30.0, 15.0, 50.0
 """Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
-cap is wider), and what it costs to be farther off."""
+cap is wider, and so is where it joins the head), and what it costs to be farther off."""
 RIMS = 2
 """How many borders are looked for outside the first: a rim may be bevelled."""
 FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
@@ -114,14 +119,22 @@ def find_contour(
         look_along(*_start(camera, view, shape, body), body, shape, LOOKS[0]) for shape, body in guesses
     ]
     found = look_again(_each_side(_clearest(starts)), LOOKS[1])
-    for _ in range(RIMS):
+
+    def with_rim(found: _Found, reach_mm: tuple[float, float], rim_in: RimFinder) -> _Found | None:
         inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
-        outside = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, RIM_REACH_MM)
-        rim = find_outer_rim(outside)
+        band = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, reach_mm)
+        rim = rim_in(band, _ground(view, table, found.resting, band).bare)
         if rim is None:
-            break
+            return None
         shape = replace(found.shape, rim_mm=rim.width_mm)
-        found = look_again(replace(found, base_mm=even_ring(rim.ring_mm, 1.0), shape=shape), LOOKS[1])
+        return look_again(replace(found, base_mm=even_ring(rim.ring_mm, 1.0), shape=shape), LOOKS[1])
+
+    for _ in range(RIMS):
+        outside = with_rim(found, RIM_REACH_MM, find_outer_rim)
+        if outside is None:
+            break
+        found = outside
+    found = with_rim(found, EVEN_REACH_MM, find_even_rim) or found
     found = _capped(found, with_cap(pixels_rgb, camera, found.resting, found.body, found.base_mm))
     found = look_again(found, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
@@ -252,8 +265,9 @@ def _kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, inward_mm: f
     half_mm = np.sign(band.base_mm[:, :1]) * (band.base_mm[:, :1] + band.offset_mm * band.normal[:, :1])
     out = half_mm < LEAST_SHARE * base_mm
     cap = y_mm - band.base_mm[:, 1].min() < BUTT_CAP_MM
-    grip = y_mm < shape.grip_to_mm - BUTT_CAP_MM / 2
-    out |= grip & ((half_mm < shape.grip_mm - GRIP_OFF_MM) | (~cap & (half_mm > shape.grip_mm + GRIP_OFF_MM)))
+    sure_mm = shape.grip_to_mm - BUTT_CAP_MM / 2
+    out |= (y_mm < sure_mm) & (half_mm < shape.grip_mm - GRIP_OFF_MM)
+    out |= (y_mm < sure_mm - FILLET_MM) & ~cap & (half_mm > shape.grip_mm + GRIP_OFF_MM)
     out &= np.abs(band.normal[:, :1]) > 0.7
     if shape.grip_mm > 0:
         butt = (y_mm < shape.grip_to_mm) & (band.normal[:, 1:] < -0.7)

@@ -17,7 +17,7 @@ from scipy.ndimage import gaussian_filter1d, label, maximum_filter1d
 
 from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.best_line import best_closed_line
-from digitise.border_odds import WINDOW_MM, border_odds, of_both, steps
+from digitise.border_odds import LOG_ODDS, WINDOW_MM, border_odds, of_both, steps
 from digitise.table_model import Mask, log_colour
 from digitise.tone import FloatArray
 
@@ -69,12 +69,13 @@ class _Sight:
     sides: Mask
 
 
-def find_outer_rim(band: Band) -> OuterRim | None:
+def find_outer_rim(band: Band, bare: Mask) -> OuterRim | None:
     """The rim that runs outside the symmetric ring of ``band``; None if none does.
 
-    ``band`` reaches from REACH_MM[0] inside to REACH_MM[1] outside; its point i mirrors point -i.
+    ``band`` reaches from REACH_MM[0] inside to REACH_MM[1] outside; its point i mirrors point -i. ``bare``
+    (n, k): where neither card nor the photo's edge is, whose borders are none of a racquet's.
     """
-    seen = _sight(band)
+    seen = _sight(band, bare)
     offset_mm = _all_round(seen, band.base_mm)
     if offset_mm is None:
         offset_mm = _in_part(seen)
@@ -83,20 +84,31 @@ def find_outer_rim(band: Band) -> OuterRim | None:
     return OuterRim(band.points_mm(offset_mm), float(np.median(offset_mm[offset_mm >= NARROWEST_MM / 2])))
 
 
-def _sight(band: Band) -> _Sight:
+def _sight(band: Band, bare: Mask) -> _Sight:
+    along, colour = smoothed(band)
+    table = band.offset_mm > TABLE_MM
+    fine, whole = (_above_texture(along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
+    sharpness = fine / np.maximum(whole, 1e-6)
+    head = head_of(band.base_mm)
+    sides = head & (band.normal[:, 1] < TIPWARDS)
+    both = odds_on_both(colour, band.offset_mm, bare)
+    return _Sight(band.offset_mm, colour[..., 0], sharpness, both, head, sides)
+
+
+def smoothed(band: Band) -> tuple[FloatArray, FloatArray]:
+    """The band's log colour (n, k, 3), smoothed along it, and both along and across."""
     along = gaussian_filter1d(
         log_colour(band.light).astype(float), BLUR_ALONG_MM / ALONG_MM, axis=0, mode="wrap"
     )
-    colour = gaussian_filter1d(along, BLUR_MM / ACROSS_MM, axis=1, mode="nearest")
-    table = band.offset_mm > TABLE_MM
-    odds = border_odds(colour, 1, ACROSS_MM, table)
+    return along, gaussian_filter1d(along, BLUR_MM / ACROSS_MM, axis=1, mode="nearest")
+
+
+def odds_on_both(colour: FloatArray, offset_mm: FloatArray, bare: Mask) -> FloatArray:
+    """Log odds (n, k) of a border at each place of ``colour`` (n, k, 3) and its mirror place; where it is not
+    ``bare`` (n, k) there is none."""
+    odds = np.where(bare, border_odds(colour, 1, ACROSS_MM, offset_mm > TABLE_MM), LOG_ODDS[0])
     odds = maximum_filter1d(odds, SLACK, axis=1)
-    both = of_both(odds, mirrored(odds))
-    fine, whole = (_above_texture(along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
-    sharpness = fine / np.maximum(whole, 1e-6)
-    head = _head(band.base_mm)
-    sides = head & (band.normal[:, 1] < TIPWARDS)
-    return _Sight(band.offset_mm, colour[..., 0], sharpness, both, head, sides)
+    return of_both(odds, mirrored(odds))
 
 
 def _above_texture(colour: FloatArray, table: Mask, window_mm: float) -> FloatArray:
@@ -155,7 +167,7 @@ def _brighter(brightness: FloatArray, offset_mm: FloatArray, border_mm: FloatArr
     return float(np.median(means[0] - means[1]))
 
 
-def _head(ring_mm: FloatArray) -> Mask:
+def head_of(ring_mm: FloatArray) -> Mask:
     """Which points (n,) lie beyond the place where the head begins."""
     half_mm = np.abs(ring_mm[:, 0])
     wide = half_mm > HEAD_SHARE * half_mm.max()

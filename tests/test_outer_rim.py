@@ -25,7 +25,7 @@ def found_rim(
     light += (rim - TABLE) * share[None, :] * has_rim[:, None]
     noise = np.random.default_rng(4).normal(1, 0.01, (*light.shape, 3))
     band = Band(np.asarray(light[..., None] * noise, np.float32), base, ring_normals(base), offset_mm)
-    return find_outer_rim(band)
+    return find_outer_rim(band, np.ones(light.shape, bool))
 
 
 @pytest.mark.parametrize("width_mm", [7.0, 10.0, 14.0])
@@ -60,3 +60,16 @@ def test_a_shadow_all_round_is_no_rim() -> None:
 
 def test_bare_table_has_no_rim() -> None:
     assert found_rim(TABLE, 0.0) is None
+
+
+def test_the_border_of_a_card_beside_it_is_no_rim() -> None:
+    base = even_ring(paddle_ring(), 1.0)
+    offset_mm = np.arange(-REACH_MM[0], REACH_MM[1] + ACROSS_MM / 2, ACROSS_MM)
+    light = np.where(offset_mm[None, :] < 0, FACE, TABLE) * np.ones((len(base), 1))
+    card = (np.abs(base[:, 1] - 200) < 40)[:, None] & (offset_mm > 6.0)
+    light[card] = 3 * TABLE
+    noise = np.random.default_rng(4).normal(1, 0.01, (*light.shape, 3))
+    band = Band(np.asarray(light[..., None] * noise, np.float32), base, ring_normals(base), offset_mm)
+    near_card = (np.abs(base[:, 1] - 200) < 44)[:, None] & (offset_mm > 2.0)
+    assert find_outer_rim(band, np.ones(light.shape, bool)) is not None
+    assert find_outer_rim(band, ~near_card) is None
