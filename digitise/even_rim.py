@@ -65,7 +65,7 @@ def _usual_width(band: Band, both: FloatArray) -> tuple[float, Mask]:
 
 def _face_depth(colour: FloatArray, offset_mm: FloatArray, width_mm: float, usual: Mask) -> FloatArray | None:
     """How far inside the outline the face's colour begins (n,), nan where it does not; None if the rim's is
-    the same."""
+    the same, or what lies outside looks like the face: then it may be table seen through strings."""
 
     def strip(low_mm: float, high_mm: float) -> FloatArray:
         part = (offset_mm >= low_mm) & (offset_mm <= high_mm)
@@ -73,7 +73,8 @@ def _face_depth(colour: FloatArray, offset_mm: FloatArray, width_mm: float, usua
 
     rim = strip(-width_mm + 1, -1)
     face = strip(-width_mm - STRIP_MM, -width_mm - 1)
-    if float(np.linalg.norm((face - rim) * COLOUR_WEIGHT)) < APART:
+    outside = strip(1, STRIP_MM)
+    if _apart(face, rim) < APART or _apart(outside, face) < _apart(outside, rim):
         return None
     to_rim, to_face = (np.linalg.norm((colour - look) * COLOUR_WEIGHT, axis=2) for look in (rim, face))
     inside = offset_mm <= 0
@@ -81,6 +82,10 @@ def _face_depth(colour: FloatArray, offset_mm: FloatArray, width_mm: float, usua
     deep = round(FACE_MM / ACROSS_MM)
     lasting: Mask = np.all(np.lib.stride_tricks.sliding_window_view(inward, deep, axis=1), axis=-1)
     return np.where(np.any(lasting, axis=1), lasting.argmax(axis=1) * ACROSS_MM, np.nan)
+
+
+def _apart(one: FloatArray, other: FloatArray) -> float:
+    return float(np.linalg.norm((one - other) * COLOUR_WEIGHT))
 
 
 def _missing(both: FloatArray, offset_mm: FloatArray, width_mm: float, depth_mm: FloatArray) -> FloatArray:

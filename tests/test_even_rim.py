@@ -64,3 +64,7 @@ def test_a_face_of_the_rims_colour_tells_nothing() -> None:
 
 def test_where_no_border_lies_outside_nothing_is_moved() -> None:
     assert found_rim(lost=True, outer=False) is None
+
+
+def test_what_looks_like_the_table_is_no_face() -> None:
+    assert found_rim(lost=True, face=(0.29, 0.3, 0.29)) is None
