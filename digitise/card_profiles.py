@@ -76,19 +76,31 @@ def edge_shifts(read: Strip, sigma_px: float) -> Shifts:
     return Shifts(shift, trust, light.step, chosen.mean_profile, light.noise, added)
 
 
-def basis(across_px: FloatArray, sigma_px: float) -> FloatArray:
-    """Columns (m, 5): table, step, step moved outward by 1 px, slopes on the card and on the table."""
-    root = sigma_px * math.sqrt(2)
-    card = np.array([math.erfc(place / root) / 2 for place in across_px.tolist()])
-    bell = np.exp(-0.5 * (across_px / sigma_px) ** 2) / (sigma_px * math.sqrt(2 * math.pi))
-    return np.column_stack([np.ones_like(across_px), card, bell, across_px * card, across_px * (1 - card)])
+_TAIL_STEP, _TAIL_END = 1 / 128, 6.0  # of the table, in sds; between its places it is right to 1e-5
+_TAIL_PLACES = np.arange(-_TAIL_END, _TAIL_END + _TAIL_STEP, _TAIL_STEP)
+_TAIL = np.array([math.erfc(place / math.sqrt(2)) / 2 for place in _TAIL_PLACES.tolist()])
+
+
+def basis(across_px: FloatArray, sigma_px: float | FloatArray) -> FloatArray:
+    """Columns (..., m, 5): table, step, step moved outward by 1 px, slopes on the card and on the table.
+
+    One set of them for each of the blurs ``sigma_px`` (...).
+    """
+    sigma = np.asarray(sigma_px, float)[..., None]
+    reduced = across_px / sigma
+    card = np.interp(reduced, _TAIL_PLACES, _TAIL)  # the normal law's upper tail
+    bell = np.exp(-0.5 * reduced**2) / (sigma * math.sqrt(2 * math.pi))
+    out = np.empty((*reduced.shape, 5))
+    out[..., 0], out[..., 1], out[..., 2] = 1.0, card, bell
+    out[..., 3], out[..., 4] = across_px * card, across_px * (1 - card)
+    return out
 
 
 def blur_of(shifts: Shifts, across_px: FloatArray, start_px: float) -> float:
     """Blur (sigma, px) whose step fits the mean profile best, between 0.4 times and 2.5 times the start."""
     trials = math.sqrt(start_px**2 + shifts.added_px2) * np.geomspace(0.4, 2.5, 25)
     # orthonormal columns of every trial's basis at once: what they leave of the profile is the misfit
-    columns, _ = np.linalg.qr(np.array([basis(across_px, float(trial)) for trial in trials]))
+    columns, _ = np.linalg.qr(basis(across_px, trials))
     fitted = np.einsum("tmc,tc->tm", columns, np.einsum("tmc,m->tc", columns, shifts.mean_profile))
     misfit = np.sum((shifts.mean_profile - fitted) ** 2, axis=1)
     found = float(trials[int(np.argmin(misfit))])
