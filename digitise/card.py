@@ -193,7 +193,8 @@ def _none(judged: list[_Judged], near_px: tuple[float, float] | None, shape: Car
         f"No {what} was found{where} ({score}, and {_LEAST_CONFIDENCE:g} is needed): lay "
         + ("a bank-size card" if shape == ID1 else "it")
         + " flat on the table beside the racquet, where its colour stands out and nothing covers its edges, "
-        "and take the photo again.",
+        "and take the photo again."
+        + (" Another reference than a card is named with --card-size." if shape == ID1 else ""),
     )
 
 

@@ -135,6 +135,7 @@ def _cards(photo: Photo, asked: Asked, prior: LensPrior, refined: bool) -> Refer
         confidence=min(found.confidence for found in joint.cards),
         edge_sigma_px=max(found.edge_sigma_px for found in joint.cards),
         notes=_doubt(joint, asked.near_px),
+        what="card" if shape == ID1 else "rectangle",
     )
 
 
