@@ -20,12 +20,12 @@ from model.face import Landmarks
 from model.moments import geometry_moments
 from model.observe import part_named, reading_of_part
 from model.outline import Outline
-from model.parts import ACROSS, ALONG, XX, YY, Parts, Size, X, Y
+from model.parts import ACROSS, ALONG, HANDLE_TOP, XX, YY, Parts, Size, X, Y
 from model.placement import added, lay_all
 from model.readings import ComponentReading, Reading
 from model.site import site_of
 from model.spelling import parse_piece
-from model.tolerance import slips
+from model.tolerance import risen, slips
 
 Array = NDArray[np.float64]
 
@@ -73,8 +73,10 @@ def _with_piece(
     """The parts with one more; ``together`` are those whose masses err with its own."""
     slipped, scaled = np.zeros((0, 5)), np.zeros((len(parts.modes), 5))
     if reading.strip is not None:
-        unit, slipped = _tape(reading, outline, landmarks, size)
+        unit, slipped, higher = _tape(reading, outline, landmarks, size)
         scaled = _scaled(parts, unit)
+        if HANDLE_TOP in parts.mode_names:
+            scaled[parts.mode_names.index(HANDLE_TOP)] = higher
     else:
         unit = _band(reading, outline, landmarks, size)
         parts = _lighter_handle(parts, reading, landmarks)
@@ -111,13 +113,15 @@ def _free_name(name: str, taken: tuple[str, ...]) -> str:
 
 def _tape(
     reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size
-) -> tuple[Array, Array]:
-    """Unit means (5,) of strips on the edge, and their one-sd changes (k, 5) as each piece slips."""
+) -> tuple[Array, Array, Array]:
+    """Unit means (5,) of strips on the edge, their one-sd changes (k, 5) as each piece slips, and their
+    change (5,) where the handle top lies one sd higher."""
     site = site_of(outline, landmarks, size.face_thickness_mm.value, size.handle_thickness_mm.value)
     laid, _ = lay_all(site, [parse_piece(reading.strip or "")], reading.mirror)
     total = added(laid)
     changes = [slip[1:] for one in laid for slip in slips(site, one, reading.place_sd_mm)]
-    return total[1:] / total[0], np.array(changes).reshape(-1, 5) / total[0]
+    slipped = np.array(changes).reshape(-1, 5)
+    return total[1:] / total[0], slipped / total[0], risen(site, laid)[1:] / total[0]
 
 
 def _scaled(parts: Parts, unit: Array) -> Array:

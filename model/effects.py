@@ -20,7 +20,7 @@ from model.pieces import Piece
 from model.placement import added, lay_all
 from model.racquet_file import RacquetFile
 from model.study import Study, Triple, off_axis_mm, study, triple, with_added
-from model.tolerance import Tolerance, placement_cov
+from model.tolerance import Tolerance, placement_cov, risen
 from model.units import parse_length
 
 Array = NDArray[np.float64]
@@ -73,6 +73,8 @@ def effects_of(
     laid, notes = lay_all(site, pieces, mirror)
     integrals = added(laid)
     placed, scale_sd = placement_cov(site, laid, tolerance), relative_scale_sd(racquet)
+    moved = risen(site, laid)
+    lying = np.outer(moved, moved)
     outline = outline_of(racquet)
     face = face_of(racquet, outline)
     at = impact_mm or site.centre_mm
@@ -100,9 +102,9 @@ def effects_of(
         laid=tuple(laid),
         notes=tuple(notes),
         added=integrals,
-        study=study(body, integrals, axis_mm, scale_sd, placed),
+        study=study(body, integrals, axis_mm, scale_sd, placed, lying),
         impact_mm=at,
-        impact_rows=_rows(triple(quantities, body, integrals, scale_sd, placed), level, axis_mm),
+        impact_rows=_rows(triple(quantities, body, integrals, scale_sd, placed, lying), level, axis_mm),
         body_before=before,
         body_after=after,
         outline=outline,

@@ -28,6 +28,7 @@ Array = NDArray[np.float64]
 
 X, Y, XX, YY, ZZ = range(5)  # columns of the table of unit means
 ALONG, ACROSS = "scale along", "scale across"  # modes of the outline's size; see OutlineSize
+HANDLE_TOP = "handle top"  # the mode of where the handle ends
 
 
 @dataclass(frozen=True)
@@ -241,7 +242,7 @@ def _handle_top(
     high = landmarks.handle_top_mm + sd
     moved = replace(landmarks, handle_top_mm=high, throat_top_mm=throat and max(throat, high))
     moments = [_shape(outline, moved, p)[1] for p in parts]
-    return {"handle top": _unit_table(parts, moments, size) - unit}
+    return {HANDLE_TOP: _unit_table(parts, moments, size) - unit}
 
 
 def _depth(

@@ -68,9 +68,8 @@ def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | N
     if loose is None:
         return why_not(frame, columns)
     if float(loose.added[0]) < 1e-3:
-        return _found(
-            frame, Polished(layout_of(columns, loose.grams * 0), np.zeros(6), 0.0, True), [], 0, None, loose
-        )
+        nothing = Polished(layout_of(columns, loose.grams * 0), np.zeros(6), 0.0, True)
+        return _found(frame, nothing, nothing, [], 0, None, loose)
     bench = Bench(site, tape, ground)
     polished = _few_strips(frame, bench, columns, loose, strips)
     if polished is None:
@@ -79,7 +78,8 @@ def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | N
     final = _round(frame, bench, polished)
     fine = columns_of(site, tape, ground, PROOF_STEP_MM)
     bound = proven_bound(frame, loose, fine)
-    return _found(frame, final, bench.pieces(final.layout), bench.strips(final.layout), bound, loose)
+    pieces, count = bench.pieces(final.layout), bench.strips(final.layout)
+    return _found(frame, final, polished, pieces, count, bound, loose)
 
 
 def _round(frame: Frame, bench: Bench, polished: Polished) -> Polished:
@@ -134,12 +134,19 @@ def _starts(
 
 
 def _found(
-    frame: Frame, final: Polished, pieces: list[Piece], strips: int, bound: float | None, loose: Solved
+    frame: Frame,
+    final: Polished,
+    exact: Polished,
+    pieces: list[Piece],
+    strips: int,
+    bound: float | None,
+    loose: Solved,
 ) -> Found:
+    """The answer ``final``; what binds is read off ``exact``, as rounding its ends leaves a little room."""
     before, after = frame.before(), frame.values(final.added)
     cost = frame.cost(final.added)
     gap = None if bound is None or cost == 0 else max((cost - bound) / abs(cost), 0.0)
-    binding = binding_limits(frame, after, loose.limit_prices)
+    binding = binding_limits(frame, frame.values(exact.added), loose.limit_prices)
     return Found(tuple(pieces), final.added, before, after, cost, bound, gap, binding, strips)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -24,7 +24,7 @@ class Site:
     """A racquet as tape sees it, mm in the racquet frame.
 
     ``face_bottom_mm`` is the face's lower end (the throat top where there is one),
-    ``lowest_mm`` the butt cap's upper side.
+    ``lowest_mm`` the butt cap's upper side, ``handle_top_sd_mm`` how exactly the handle top is known.
     """
 
     outline: Outline
@@ -35,6 +35,14 @@ class Site:
     lowest_mm: float
     face_thickness_mm: float
     handle_thickness_mm: float
+    handle_top_sd_mm: float = 0.0
+
+    def with_handle_top(self, handle_top_mm: float) -> Site:
+        """The same racquet with its handle top elsewhere, and the clock's centre half-way from there."""
+        below = self.face_bottom_mm <= self.handle_top_mm
+        bottom_mm = handle_top_mm if below else max(self.face_bottom_mm, handle_top_mm)
+        centre_mm = face_centre_mm(float(self.edge.tip_mm[1]), Landmarks(bottom_mm))
+        return replace(self, handle_top_mm=handle_top_mm, face_bottom_mm=bottom_mm, centre_mm=centre_mm)
 
     @cached_property
     def handle_tops_mm(self) -> tuple[float, float]:
@@ -79,6 +87,7 @@ def site_of(
         lowest_mm=float(outline.outer_mm[:, 1].min()) + BUTT_END_MM,
         face_thickness_mm=face_thickness_mm,
         handle_thickness_mm=handle_thickness_mm,
+        handle_top_sd_mm=landmarks.handle_top_sd_mm,
     )
 
 

@@ -61,15 +61,23 @@ class Study:
 
 
 def study(
-    body: Body, added: Array, axis_mm: float, relative_scale_sd: float, placement_cov: Array = SURE
+    body: Body,
+    added: Array,
+    axis_mm: float,
+    relative_scale_sd: float,
+    placement_cov: Array = SURE,
+    landmark_cov: Array = SURE,
 ) -> Study:
     """Add pieces with the mass integrals ``added`` (6,) of (1, x, y, xx, yy, zz) to a racquet.
 
-    ``placement_cov`` (6, 6) is the covariance of ``added`` from the pieces' own mass and place;
-    lengths on the outline carry the photo's relative scale sd. The racquet's own centre of
-    mass is taken to lie on the long axis.
+    ``placement_cov`` (6, 6) is the covariance of ``added`` from the pieces' own mass and place,
+    ``landmark_cov`` (6, 6) from not knowing exactly the landmarks that they are placed by; lengths on the
+    outline carry the photo's relative scale sd. The racquet's own centre of mass is taken to lie on the
+    long axis.
     """
-    t = triple(lambda values, _: six(values, axis_mm), body, added, relative_scale_sd, placement_cov)
+    t = triple(
+        lambda values, _: six(values, axis_mm), body, added, relative_scale_sd, placement_cov, landmark_cov
+    )
     grams = float(added[0])
     share = 1 / grams if grams else 0.0
     return Study(
@@ -89,6 +97,7 @@ def triple(
     added: Array,
     relative_scale_sd: float,
     placement_cov: Array = SURE,
+    landmark_cov: Array = SURE,
 ) -> Triple:
     """Any quantities (m,) of a body before and after adding ``added``, with first-order sds.
 
@@ -107,6 +116,7 @@ def triple(
     known = np.zeros((12, 12))
     known[:5, :5] = body.cov
     known[5, 5] = relative_scale_sd**2
+    known[6:, 6:] = landmark_cov
     placed = np.zeros((12, 12))
     placed[6:, 6:] = placement_cov
     slopes_before, slopes_after = slopes_by_steps(before, at), slopes_by_steps(after, at)

@@ -50,6 +50,25 @@ def placement_cov(site: Site, laid: Sequence[Laid], tolerance: Tolerance) -> Arr
     return np.asarray(cov + sum((np.outer(v, v) for v in together.values()), np.zeros((6, 6))))
 
 
+def risen(site: Site, laid: Sequence[Laid]) -> Array:
+    """What the pieces' summed integrals (6,) change by when the handle top lies one sd higher than traced.
+
+    A person measures from the racquet's own: distances from the handle top move with it, and clock
+    positions by half, whose centre lies half-way between it and the tip. What then does not fit stays.
+    """
+    total = np.zeros(6)
+    if not site.handle_top_sd_mm:
+        return total
+    half = site.handle_top_sd_mm / 2
+    low, high = (site.with_handle_top(site.handle_top_mm + by) for by in (-half, half))
+    for one in laid:
+        try:
+            total += lay(high, one.piece).integrals - lay(low, one.piece).integrals
+        except StripError:
+            continue
+    return total
+
+
 def slips(site: Site, one: Laid, place_mm: float) -> list[Array]:
     """What a piece's integrals (6,) change by when it slips so far, for each way it can slip."""
     if not place_mm:

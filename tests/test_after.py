@@ -19,6 +19,7 @@ from model.effects import effects_of
 from model.errors import ReadingError
 from model.fitted import with_pieces
 from model.observe import observations
+from model.pieces import Piece
 from model.reading_list import edited, with_new
 from model.reading_text import parse_reading
 from model.reading_words import spell
@@ -52,10 +53,11 @@ def test_predictions_are_those_of_place() -> None:
     )
 
 
+@pytest.mark.parametrize("pieces", [PIECES, [parse_piece("9g:60mm@150mm from the handle top, mirrored")]])
 @pytest.mark.parametrize("tolerance", [EXACTLY, Tolerance(), Tolerance(8.0, 0.3)])
-def test_what_may_have_slipped_is_in_the_prediction(tolerance: Tolerance) -> None:
+def test_what_may_have_slipped_is_in_the_prediction(pieces: list[Piece], tolerance: Tolerance) -> None:
     """The other oracle is place, which carries the same tolerance another way."""
-    effects = effects_of(FILE, PIECES, axis_mm=50.0, tolerance=tolerance)
+    effects = effects_of(FILE, pieces, axis_mm=50.0, tolerance=tolerance)
     placed = figures_record(effects.study.after)
     read = [
         parse_reading(*text)
@@ -66,7 +68,7 @@ def test_what_may_have_slipped_is_in_the_prediction(tolerance: Tolerance) -> Non
             ("machine", "twist 7"),
         )
     ]
-    outcomes = learn(FILE, PIECES, read, tolerance).outcomes
+    outcomes = learn(FILE, pieces, read, tolerance).outcomes
     wanted = (placed.weight_g, placed.balance_mm, placed.swing_weight_kgcm2, placed.twist_weight_kgcm2)
     for outcome, figure in zip(outcomes, wanted, strict=True):
         assert outcome.predicted_sd == pytest.approx(figure.sd, rel=0.02), outcome.name

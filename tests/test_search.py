@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from model.build import body_of, site_in
-from model.columns import Ground, Tape, columns_of, table_for
+from model.columns import Ground, Tape, columns_of, table_for, with_layers
 from model.errors import SearchError
 from model.face import Landmarks, with_hoop
 from model.figure_rows import figure_values
@@ -222,6 +222,13 @@ def test_the_binding_limit_is_named() -> None:
     eased = BEFORE["swing"] + 0.5 + answer.obstacles[0].short
     limits = (up("twist", 0.5), Limit("swing", None, eased + 1e-3))
     assert isinstance(search(frame(*limits), SITE, TAPE, GROUND), Found)
+
+
+@pytest.mark.parametrize("twist", [0.21, 0.33, 0.47])
+def test_a_limit_still_binds_when_ends_in_tenths_leave_a_little_room(twist: float) -> None:
+    """A tenth of a mm of heavy tape is 0.2 thousandths of the twist weight."""
+    best = found(search(frame(up("twist", twist)), SITE, with_layers(TAPE, 4), GROUND))
+    assert [b.index for b in best.binding] == [0]
 
 
 def test_one_strip_too_few_is_said() -> None:

@@ -13,7 +13,7 @@ from model.pieces import EdgeStrip, FromTip
 from model.placement import added, lay_all
 from model.site import site_of
 from model.spelling import parse_piece
-from model.tolerance import EXACTLY, Tolerance, placement_cov
+from model.tolerance import EXACTLY, Tolerance, placement_cov, risen
 from tests.model_samples import HANDLE_TOP, paddle
 
 SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
@@ -67,3 +67,39 @@ def test_patches_rings_and_openings_slip_too() -> None:
     sd = np.sqrt(np.diag(placement_cov(SITE, laid, Tolerance(3.0, 0.0))))
     assert sd[:3] == pytest.approx([0, 2 * 3, np.hypot(2 * 3, 4 * 3)])
     assert added(laid)[0] == 6
+
+
+TOP_SD_MM = 2.0
+# From the handle top, at y = 130 mm, the edge runs up straight below and to (75, 150) from (17, 130) above.
+BELOW_MM, ABOVE_MM = TOP_SD_MM / 2, TOP_SD_MM / 2 * np.hypot(58, 20) / 20
+
+
+@pytest.mark.parametrize(
+    ("text", "below_mm", "above_mm"),
+    [
+        ("3g:40mm@150mm from the handle top", BELOW_MM, ABOVE_MM),
+        ("3g:40mm@3", TOP_SD_MM / 4, TOP_SD_MM / 4),
+        ("3g:40mm@200mm", 0.0, 0.0),
+        ("3g:30x20mm@x0 y250", 0.0, 0.0),
+    ],
+)
+def test_a_handle_top_higher_moves_what_is_measured_from_it(
+    text: str, below_mm: float, above_mm: float
+) -> None:
+    """On a straight side a piece runs from so far below its place to so far above; x stays."""
+    laid, _ = lay_all(SITE, [parse_piece(text)])
+    mass, _, first, *_ = added(laid)
+    y = first / mass
+    want = [0, 0, mass * (above_mm + below_mm), 0, mass * ((y + above_mm) ** 2 - (y - below_mm) ** 2), 0]
+    assert SITE.handle_top_sd_mm == TOP_SD_MM
+    assert risen(SITE, laid) == pytest.approx(want, rel=1e-6, abs=1e-6)
+
+
+def test_both_of_a_pair_move_together() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("3g:40mm@150mm from the handle top, mirrored")])
+    assert risen(SITE, laid)[2] == pytest.approx(2 * 3 * (BELOW_MM + ABOVE_MM))
+
+
+def test_where_the_handle_top_is_known_nothing_moves() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("3g:40mm@150mm from the handle top")])
+    assert not risen(replace(SITE, handle_top_sd_mm=0.0), laid).any()
