@@ -81,7 +81,7 @@ def find_holes(
         if not seen.any():
             break
     # One drill makes all holes: their common radius is better known than any single one.
-    patterned = found[_has_neighbours(found)]
+    patterned = found[_has_neighbours(found) & _on_pattern(found, typical)]
     if len(patterned) == 0:
         return ()
     rims, radius = refined(pixels_rgb, camera, top, patterned, rough)
@@ -96,20 +96,28 @@ def _has_neighbours(holes_mm: FloatArray) -> npt.NDArray[np.bool_]:
     return np.asarray((apart < NEIGHBOUR * pitch).sum(axis=1) >= 2)
 
 
+def _on_pattern(holes_mm: FloatArray, radius_mm: float) -> npt.NDArray[np.bool_]:
+    """Which holes (n,) lie a step of the pattern from two others; all where it has no steps in common.
+
+    A dark corner of the throat may have neighbours, but stands nowhere in their pattern.
+    """
+    common = _common_steps(holes_mm, radius_mm)
+    if len(common) == 0:
+        return np.ones(len(holes_mm), bool)
+    steps = holes_mm[None, :, None, :] - holes_mm[:, None, None, :]
+    regular = (np.linalg.norm(steps - common, axis=3) < SAME_PLACE_MM).any(axis=2)
+    return np.asarray(regular.sum(axis=1) >= 2)
+
+
 def _cells(places_mm: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> FloatArray:
     """Column and row (n, 2) of places (n, 2) on the grid."""
     return np.column_stack([places_mm[:, 0] - x_mm[0], y_mm[0] - places_mm[:, 1]]) / CELL_MM
 
 
-def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
-    """Places (n, 2) where the pattern of the holes found wants one more.
-
-    Holes are drilled in a regular pattern and alike left and right; over a dark print some do not show.
-    """
+def _common_steps(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
+    """Steps (n, 2) from hole to near hole that the pattern repeats."""
     steps = (holes_mm[None, :, :] - holes_mm[:, None, :]).reshape(-1, 2)
     near = steps[(np.linalg.norm(steps, axis=1) > radius_mm) & (np.linalg.norm(steps, axis=1) < PATTERN_MM)]
-    if len(near) == 0:
-        return np.zeros((0, 2))
     votes = (np.linalg.norm(near[:, None, :] - near[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
     common: list[FloatArray] = []
     for index in np.argsort(-votes):
@@ -117,11 +125,18 @@ def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
             break
         if all(np.linalg.norm(near[index] - other) > 2 * SAME_PLACE_MM for other in common):
             common.append(near[index])
-    if not common:
+    return np.array(common).reshape(-1, 2)
+
+
+def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
+    """Places (n, 2) where the pattern of the holes found wants one more.
+
+    Holes are drilled in a regular pattern and alike left and right; over a dark print some do not show.
+    """
+    common = _common_steps(holes_mm, radius_mm)
+    if len(common) == 0:
         return np.zeros((0, 2))
-    wanted = np.vstack(
-        [(holes_mm[:, None, :] + np.array(common)[None, :, :]).reshape(-1, 2), holes_mm * [-1.0, 1.0]]
-    )
+    wanted = np.vstack([(holes_mm[:, None, :] + common).reshape(-1, 2), holes_mm * [-1.0, 1.0]])
     supporters = (np.linalg.norm(wanted[:, None, :] - wanted[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
     taken = list(holes_mm)
     found = []
