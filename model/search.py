@@ -157,7 +157,9 @@ def binding_limits(frame: Frame, after: dict[str, float], prices: dict[int, floa
         value = after[limit.figure]
         ends = [end for end in (limit.low, limit.high) if end is not None]
         if any(abs(value - end) <= BINDING * max(abs(value), 1.0) for end in ends):
-            binding.append(Binding(i, prices.get(i, 0.0)))
+            # A balance's row was multiplied by the mass: its price is for a g mm.
+            per = after["weight"] if limit.figure == "balance" else 1.0
+            binding.append(Binding(i, per * prices.get(i, 0.0)))
     return tuple(binding)
 
 

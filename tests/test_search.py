@@ -118,19 +118,23 @@ def test_never_worse_than_all_strips_on_a_grid(limits: tuple[Limit, ...]) -> Non
     assert best.gap < 5e-3
 
 
-@pytest.mark.parametrize(("twist", "balance", "pairs"), [(0.04, 2.0, 1), (0.06, 2.0, 2), (0.08, 2.0, 2)])
-def test_two_pairs_where_one_would_weigh_much_more(twist: float, balance: float, pairs: int) -> None:
-    """On a strung frame, whose balance lies low: one pair would take a tenth to two fifths more."""
+def on_a_frame(twist: float, balance: float) -> tuple[Frame, Site, Ground]:
+    """At least a share more twist weight on a strung frame, its balance at most so many mm higher."""
     outline = strung()
     site = site_of(outline, with_hoop(outline, Landmarks(170.0)), 22.0, 28.0)
-    ground = Ground(tuple(zone_stretches(site, [], True)))
     body = np.array([300.0, 330.0, 150.0, 13.5, 160.0])
     before = figure_values(body, np.zeros(6), 100.0)
     limits = (
         Limit("twist", before["twist"] * (1 + twist), None),
         Limit("balance", None, before["balance"] + balance),
     )
-    asked = Frame(body, 100.0, limits, Goal())
+    return Frame(body, 100.0, limits, Goal()), site, Ground(tuple(zone_stretches(site, [], True)))
+
+
+@pytest.mark.parametrize(("twist", "balance", "pairs"), [(0.04, 2.0, 1), (0.06, 2.0, 2), (0.08, 2.0, 2)])
+def test_two_pairs_where_one_would_weigh_much_more(twist: float, balance: float, pairs: int) -> None:
+    """On a strung frame, whose balance lies low: one pair would take a tenth to two fifths more."""
+    asked, site, ground = on_a_frame(twist, balance)
     best = found(search(asked, site, TAPE, ground))
     assert len(best.pieces) == pairs
     assert asked.missed(best.added) < MET
@@ -243,6 +247,14 @@ def test_the_price_of_a_limit_is_its_slope() -> None:
     more = found(search(frame(up("twist", 0.52), down_to("swing", 9.0)), SITE, TAPE, GROUND))
     (binding,) = one.binding
     assert binding.price == pytest.approx((more.goal - one.goal) / 0.02, rel=0.02)
+
+
+def test_the_price_of_a_balance_is_for_a_mm() -> None:
+    asked, site, ground = on_a_frame(0.06, 2.0)
+    best = found(search(asked, site, TAPE, ground))
+    harder, easier = (found(search(on_a_frame(0.06, mm)[0], site, TAPE, ground)) for mm in (1.8, 2.2))
+    prices = {asked.limits[b.index].figure: b.price for b in best.binding}
+    assert prices["balance"] == pytest.approx((harder.goal - easier.goal) / 0.4, rel=0.05)
 
 
 def test_butt_and_handle_balance_the_racquet() -> None:
