@@ -75,7 +75,8 @@ def outline_spread(
     base = size(camera, body)
     moves = np.array([size(moved, body) - base for moved in _moved_cameras(estimate)]).reshape(-1, 2)
     others = [size(camera, other) - base for other in _other_bodies(body, thickness_sd_mm, construction)]
-    own = moves.T @ moves + np.diag(_edge_variance(contour) + _butt_variance(camera, contour))
+    others.append(_by_butt_radius(camera, contour))
+    own = moves.T @ moves + np.diag(_edge_variance(contour))
     return spread_of(float(base[0]), float(base[1]), own, np.array(others).reshape(-1, 2))
 
 
@@ -119,9 +120,12 @@ def _edge_variance(contour: Contour) -> FloatArray:
     return np.array(variances)
 
 
-def _butt_variance(camera: Camera, contour: Contour) -> FloatArray:
-    """Variance of length from the unknown rounding of the butt's end, which moves the side that is seen."""
+def _by_butt_radius(camera: Camera, contour: Contour) -> FloatArray:
+    """How length and width (2,) change with one sd of the butt end's rounding, which moves the side seen.
+
+    It is the racquet's own: photos from above see it lean the same way, so it does not average out.
+    """
     butt = contour.resting.to_world(np.zeros((1, 2)))[0]
     sight = butt - camera.centre_mm
     lean = abs(float(-contour.resting.axis.up @ sight[:2] / -sight[2]))
-    return np.array([(lean * BUTT_RADIUS_SD_MM) ** 2, 0.0])
+    return np.array([lean * BUTT_RADIUS_SD_MM, 0.0])
