@@ -8,7 +8,7 @@ from model.cautions import CAUTIONS
 from model.effects import Effects
 from model.figures import FIGURE_NAMES
 from model.laying import Laid
-from model.pieces import FacePatch, HandleRing, Piece
+from model.pieces import FacePatch, HandleRing
 from model.site import Site
 
 FIGURE_WORDS = {
@@ -113,7 +113,7 @@ def _cut(number: int, one: Laid, site: Site) -> Cut:
     return Cut(
         number=number,
         what=piece.stuff.material or "weight",
-        size=_size(piece),
+        size=_size(one),
         layers=piece.stuff.layers,
         mass_g=piece.mass_g,
         mass_sd_g=piece.mass_sd_g,
@@ -123,10 +123,13 @@ def _cut(number: int, one: Laid, site: Site) -> Cut:
     )
 
 
-def _size(piece: Piece) -> str:
+def _size(one: Laid) -> str:
+    piece = one.piece
     if isinstance(piece, FacePatch):
         return f"{piece.across_mm:g} × {piece.along_mm:g} mm"
     length = getattr(piece, "length_mm", None)
+    if length is None and one.along_mm is not None:
+        length = one.along_mm[1] - one.along_mm[0]
     if length is None:
         return "as it fits"
     return f"{length:.1f}" + (f" × {piece.stuff.width_mm:g}" if piece.stuff.width_mm else "") + " mm"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 from shapely.affinity import affine_transform
+from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from model.drawing import paper
@@ -176,7 +177,7 @@ def _draw_piece(axes: Axes, number: int, one: Laid, view: View) -> None:
     else:
         fill_shape(axes, shape, facecolor="0.45", edgecolor="black", linewidth=0.8)
     _end_marks(axes, one, view)
-    middle = view.points(one.integrals[None, 1:3] / one.integrals[0])[0]
+    middle = view.points(_marked_mm(one)[None])[0]
     off = _outwards(one) * NUMBER_OFF_MM
     axes.plot(*np.array([middle, middle + 0.7 * off]).T, color="black", linewidth=0.4)
     axes.text(
@@ -188,6 +189,15 @@ def _draw_piece(axes: Axes, number: int, one: Laid, view: View) -> None:
         va="center",
         bbox={"boxstyle": "circle,pad=0.2", "facecolor": "white", "edgecolor": "black", "linewidth": 0.6},
     )
+
+
+def _marked_mm(one: Laid) -> Array:
+    """Where (2,) a piece's number points to: its middle, or its curve's where that lies off the piece."""
+    middle = one.integrals[1:3] / one.integrals[0]
+    if one.along_mm is None or one.cover.contains(Point(middle)):
+        return np.asarray(middle)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(one.curve_mm, axis=0).T))])
+    return np.array([np.interp(along[-1] / 2, along, one.curve_mm[:, k]) for k in (0, 1)])
 
 
 def _end_marks(axes: Axes, one: Laid, view: View) -> None:

@@ -20,7 +20,7 @@ from model.drawing import as_bytes
 from model.effects import effects_of
 from model.errors import PictureError, StripError
 from model.sheet import Sheet, edge_ends, sheet_of
-from model.sheet_drawing import paper_size, true_size_page
+from model.sheet_drawing import _marked_mm, paper_size, true_size_page
 from model.spelling import parse_piece
 from model.storage import write_racquet
 from tests.model_samples import paddle_file
@@ -66,6 +66,13 @@ def lines_of(page: pypdf.PageObject) -> list[Array]:
                 points = []
             points.append([float(v) for v in operands])
     return [*found, np.array(points) * POINT_MM] if points else found
+
+
+def test_a_whole_perimeter_has_its_length_and_its_number_at_the_tip() -> None:
+    found = made("9g@perimeter, width 20mm")
+    left, right = SITE.handle_tops_mm
+    assert found.cuts[0].size == f"{left + right:.1f} × 20 mm"
+    assert _marked_mm(found.laid[0]) == pytest.approx([0.0, SITE.edge.tip_mm[1]], abs=1.0)
 
 
 def test_words() -> None:
