@@ -21,6 +21,7 @@ from digitise.both_sides import common_offsets
 from digitise.butt_cap import with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
+from digitise.clearest import Rival, clearest
 from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
@@ -54,12 +55,6 @@ LOOKS = (
     Look((7.0, 10.0), 5.0, 1.0, 0.75, 0.75),
     Look((5.0, 9.0), 4.0, 1.0, 0.25, 0.5),
 )
-LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
-"""An outline so many times larger is taken though it is less clear, down to this share; and from which share
-on two are equally clear."""
-LARGER_FOREIGN, AS_CLEAR = 0.05, 0.98
-"""How surely what it takes in is no shadow, else it must be as clear, to this share: a rim that looks like a
-shadow is sought afterwards."""
 TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 """What it costs a side to leave the common outline, and the distance at which most of it is paid."""
 LARGEST_DIFFERENCE_MM = 1.5
@@ -121,7 +116,8 @@ def find_contour(
     starts = [
         look_along(*_start(camera, view, shape, body), body, shape, LOOKS[0]) for shape, body in guesses
     ]
-    found = look_again(_each_side(_clearest(starts, view, table)), LOOKS[1])
+    best = clearest([start.rival() for start in starts], view, table.foreign)
+    found = look_again(_each_side(starts[best]), LOOKS[1])
 
     def with_rim(found: _Found, reach_mm: tuple[float, float], rim_in: RimFinder) -> _Found | None:
         inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
@@ -159,17 +155,11 @@ class _Both:
     body: Body
     shape: SymmetricShape
 
-    @property
-    def ring_mm(self) -> FloatArray:
-        return self.band.points_mm(self.band.offset_mm[self.common])
-
-    @property
-    def area_mm2(self) -> float:
-        return float(cv2.contourArea(self.ring_mm.astype(np.float32)))
-
-    @property
-    def length_mm(self) -> float:
-        return float(np.ptp(self.ring_mm[:, 1]))
+    def rival(self) -> Rival:
+        """It as one of several to choose from."""
+        ring_mm = self.band.points_mm(self.band.offset_mm[self.common])
+        length_mm = float(np.ptp(ring_mm[:, 1]))
+        return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, self.clearness)
 
 
 @dataclass(frozen=True, eq=False)
@@ -198,37 +188,6 @@ def _capped(found: _Found, ring_mm: FloatArray) -> _Found:
     shape = replace(found.shape, grip_to_mm=found.shape.grip_to_mm - low_mm)
     resting, base_mm = _begun_at_butt(found.resting, ring_mm)
     return replace(found, resting=resting, base_mm=base_mm, shape=shape)
-
-
-def _clearest(starts: list[_Both], view: FlatView, table: TableModel) -> _Both:
-    """The one of several outlines to go on with: the clearest, but rather a clearly larger one, whose inner
-    rival follows a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
-    """
-    best = max(starts, key=lambda start: start.clearness)
-    largest = max(starts, key=lambda start: start.area_mm2)
-    if largest.area_mm2 > LARGER * best.area_mm2:
-        no_shadow = _foreign_between(largest, best, view, table) > LARGER_FOREIGN
-        if largest.clearness > (LARGER_CLEAR if no_shadow else AS_CLEAR) * best.clearness:
-            best = largest
-    alike = [
-        start
-        for start in starts
-        if best.area_mm2 < LARGER * start.area_mm2 and start.clearness > ALIKE_CLEAR * best.clearness
-    ]
-    return min(alike, key=lambda start: start.length_mm)
-
-
-def _foreign_between(larger: _Both, smaller: _Both, view: FlatView, table: TableModel) -> float:
-    """How surely, 0 to 1, what lies between two outlines is no table in shadow."""
-    between = _mask(larger, view) & ~_mask(smaller, view)
-    return float(table.foreign[between].mean()) if between.any() else 0.0
-
-
-def _mask(both: _Both, view: FlatView) -> Mask:
-    """The flat view's cells inside an outline."""
-    mask = np.zeros(view.inside.shape, np.uint8)
-    grid = view.to_grid(both.resting.to_world(both.ring_mm)[:, :2])
-    return np.asarray(cv2.fillPoly(mask, [np.rint(grid).astype(np.int32)], 1) > 0)
 
 
 def _final(band: Band, resting: Resting, ground: Ground, px_mm: float, shape: SymmetricShape) -> Contour:

@@ -1,0 +1,60 @@
+"""Which of several outlines, found from rough shapes of one racquet, to go on with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from digitise.flat import FlatView
+from digitise.table_model import Image, Mask
+from digitise.tone import FloatArray
+
+LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
+"""An outline so many times larger is taken though it is less clear, down to this share; and from which share
+on two are equally clear."""
+LARGER_FOREIGN, AS_CLEAR = 0.05, 0.98
+"""How surely what it takes in is no shadow, else it must be as clear, to this share: a rim that looks like a
+shadow is sought afterwards."""
+
+
+@dataclass(frozen=True, eq=False)
+class Rival:
+    """An outline ``world_mm`` (n, 2), how long it is, and how clear its edge on the whole."""
+
+    world_mm: FloatArray
+    length_mm: float
+    clearness: float
+
+    @property
+    def area_mm2(self) -> float:
+        return float(cv2.contourArea(self.world_mm.astype(np.float32)))
+
+
+def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
+    """Index of the one to go on with: the clearest, but rather a clearly larger one, whose inner rival follows
+    a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
+
+    ``foreign`` (rows, cols), on the grid of ``view``, is how surely a place is no table in any shadow.
+    """
+    best = max(rivals, key=lambda rival: rival.clearness)
+    largest = max(rivals, key=lambda rival: rival.area_mm2)
+    if largest.area_mm2 > LARGER * best.area_mm2:
+        between = _mask(largest, view) & ~_mask(best, view)
+        no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
+        if largest.clearness > (LARGER_CLEAR if no_shadow else AS_CLEAR) * best.clearness:
+            best = largest
+    alike = [
+        rival
+        for rival in rivals
+        if best.area_mm2 < LARGER * rival.area_mm2 and rival.clearness > ALIKE_CLEAR * best.clearness
+    ]
+    return rivals.index(min(alike, key=lambda rival: rival.length_mm))
+
+
+def _mask(rival: Rival, view: FlatView) -> Mask:
+    """The flat view's cells inside an outline."""
+    mask = np.zeros(view.inside.shape, np.uint8)
+    grid = np.rint(view.to_grid(rival.world_mm)).astype(np.int32)
+    return np.asarray(cv2.fillPoly(mask, [grid], 1) > 0)

@@ -1,0 +1,39 @@
+"""Between outlines with and without a rim or a shadow the edges' clearness and what lies between decide."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.clearest import Rival, clearest
+from tests.drawn_view import empty_view
+
+
+def rival(half_mm: float, length_mm: float, clearness: float) -> Rival:
+    """A rectangle about the origin."""
+    x, y = half_mm, length_mm / 2
+    return Rival(np.array([[-x, -y], [x, -y], [x, y], [-x, y]]), length_mm, clearness)
+
+
+def chosen(rivals: list[Rival], foreign: float) -> int:
+    """Which is chosen where all but the smallest's inside is ``foreign`` so much."""
+    view = empty_view()
+    return clearest(rivals, view, np.full(view.inside.shape, foreign))
+
+
+@pytest.mark.parametrize(
+    ("clearness", "foreign", "index"), [(8.6, 0.1, 1), (8.4, 0.1, 0), (8.6, 0.02, 0), (9.9, 0.02, 1)]
+)
+def test_a_larger_one_takes_in_a_rim_but_no_shadow(clearness: float, foreign: float, index: int) -> None:
+    """A tenth larger, with an edge 0.84 to 0.99 times as clear."""
+    assert chosen([rival(100.0, 400.0, 10.0), rival(110.0, 400.0, clearness)], foreign) == index
+
+
+def test_a_little_larger_one_must_be_clearer() -> None:
+    assert chosen([rival(100.0, 400.0, 10.0), rival(104.0, 400.0, 9.9)], 1.0) == 0
+    assert chosen([rival(100.0, 400.0, 10.0), rival(104.0, 400.0, 10.4)], 1.0) == 1
+
+
+def test_of_two_alike_the_shorter_is_taken() -> None:
+    assert chosen([rival(100.0, 410.0, 10.0), rival(101.0, 400.0, 9.8)], 1.0) == 1
+    assert chosen([rival(100.0, 410.0, 10.0), rival(101.0, 400.0, 9.6)], 1.0) == 0
