@@ -33,8 +33,8 @@ class Rival:
 
 
 def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
-    """Index of the one to go on with: the clearest, but rather a clearly larger one, whose inner rival follows
-    a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
+    """Index of the one to go on with: the clearest, but rather a clearly larger one, whose inner rival
+    follows a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
 
     ``foreign`` (rows, cols), on the grid of ``view``, is how surely a place is no table in any shadow.
     """
