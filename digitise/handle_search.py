@@ -22,8 +22,7 @@ from digitise.tone import FloatArray
 
 HALF_WIDTHS_MM = np.arange(9.0, 26.0, 1.0)
 """Half widths of grips: a child's racquet to the thickest paddle's."""
-LONGEST_MM, WITH_THROAT_MM = 260.0, 400.0
-"""How far beyond a shape its handle may end; and where the shape may be no more than a string bed."""
+LONGEST_MM = 260.0
 INTO_HEAD_MM = 60.0
 """How far into the shape its missing handle may begin: what ends there may be a throat or a stub of it."""
 CHANCE = 1.6
@@ -56,11 +55,10 @@ def with_handle(view: FlatView, edges: ComplexImage, shape: SymmetricShape) -> S
     ``edges`` is ``edge_field`` on the grid of ``view``.
     """
     if not has_grip(shape.y_mm, shape.half_width_mm):
-        ends = (shape, _turned(shape))
-        found = [(end, _handle_below(view, edges, end, WITH_THROAT_MM)) for end in ends]
+        found = [(end, _handle_below(view, edges, end)) for end in (shape, _turned(shape))]
         best = max(found, key=lambda pair: pair[1].score)
         return _joined(*best) if best[1].score > LEAST_SCORE else shape
-    handle = _handle_below(view, edges, shape, LONGEST_MM)
+    handle = _handle_below(view, edges, shape)
     own_mm = float(np.median(shape.half_width_mm[(shape.y_mm > GRIP_FROM_MM) & (shape.y_mm < GRIP_TO_MM)]))
     if handle.score <= LEAST_SCORE:
         return shape
@@ -78,10 +76,10 @@ def _turned(shape: SymmetricShape) -> SymmetricShape:
     return SymmetricShape(Axis(axis.origin_mm, -axis.up), y_mm, shape.half_width_mm[::-1], shape.score)
 
 
-def _handle_below(view: FlatView, edges: ComplexImage, shape: SymmetricShape, longest_mm: float) -> _Handle:
-    """The handle that best explains faint edges below y = 0 of a shape, down to ``longest_mm`` below."""
+def _handle_below(view: FlatView, edges: ComplexImage, shape: SymmetricShape) -> _Handle:
+    """The handle that best explains faint edges below y = 0 of a shape."""
     grip_mm = grip_length_mm(shape.y_mm, shape.half_width_mm)
-    y_mm = np.arange(-longest_mm, max(grip_mm, INTO_HEAD_MM) + INTO_HEAD_MM, STEP_MM)
+    y_mm = np.arange(-LONGEST_MM, max(grip_mm, INTO_HEAD_MM) + INTO_HEAD_MM, STEP_MM)
     along, across = _edges_along(view, edges, shape.axis, y_mm)
     middle = along.shape[1] // 2
     reach = maximum_filter1d(along, 3, axis=1)  # half widths are tried 1 mm apart, and may be off by as much

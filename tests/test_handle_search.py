@@ -10,7 +10,7 @@ import pytest
 from digitise.axis import ComplexImage, edge_field
 from digitise.flat import FlatView
 from digitise.half_width import STEP_MM, SymmetricShape
-from digitise.handle_search import LONGEST_MM, with_handle
+from digitise.handle_search import with_handle
 from tests.drawn_view import axis_at, cover, empty_view, paddle_half_width, paddle_ring
 
 HEAD_FROM_MM = 140.0
@@ -50,25 +50,6 @@ def test_a_faint_handle_is_found(turn_deg: float, from_tip: bool) -> None:
     assert whole.grip_to_mm == pytest.approx(HEAD_FROM_MM, abs=12.0)
     butt = axis_at(0.0, 0.0, turn_deg).moved(0.0, 0.0, -200.0).origin_mm
     assert whole.axis.origin_mm == pytest.approx(butt, abs=4.0)
-
-
-def test_a_handle_far_below_a_string_bed_is_found() -> None:
-    """The rough shape is a string bed alone, and its throat has the table's colour."""
-    view, edges, shape = scene(0.0, 4.0)
-    gone_mm = 150.0
-    bed = shape.y_mm >= gone_mm
-    far = replace(
-        shape,
-        axis=shape.axis.moved(0.0, 0.0, gone_mm),
-        y_mm=shape.y_mm[bed] - gone_mm,
-        half_width_mm=shape.half_width_mm[bed],
-    )
-    butt_mm = -HEAD_FROM_MM - gone_mm
-    assert butt_mm < -LONGEST_MM
-    whole = with_handle(view, edges, far)
-    assert whole.grip_mm == pytest.approx(17.0, abs=1.5)
-    butt = far.axis.moved(0.0, 0.0, butt_mm).origin_mm
-    assert whole.axis.origin_mm == pytest.approx(butt, abs=6.0)
 
 
 def test_nothing_is_put_on_where_nothing_is_seen() -> None:
