@@ -22,20 +22,20 @@ def remap_linear(
     Between pixels they are interpolated linearly; outside the picture they are ``beyond``, or those of
     the nearest pixel where it is None. OpenCV takes at most 32767 rows or columns of points.
     """
+    return _remapped(image, where, cv2.INTER_LINEAR, beyond)
+
+
+def _remapped(
+    image: npt.NDArray[np.integer[Any] | np.floating[Any]],
+    where: npt.NDArray[np.float32],
+    interpolation: int,
+    beyond: float | None,
+) -> npt.NDArray[Any]:
+    border = cv2.BORDER_REPLICATE if beyond is None else cv2.BORDER_CONSTANT
+    outside = (beyond or 0.0,) * 4
     return np.asarray(
-        cv2.remap(
-            image,
-            where,
-            _NO_SECOND_MAP,
-            cv2.INTER_LINEAR,
-            borderMode=_border(beyond),
-            borderValue=(beyond or 0.0,) * 4,
-        )
+        cv2.remap(image, where, _NO_SECOND_MAP, interpolation, borderMode=border, borderValue=outside)
     )
-
-
-def _border(beyond: float | None) -> int:
-    return cv2.BORDER_REPLICATE if beyond is None else cv2.BORDER_CONSTANT
 
 
 def values_nearest(
@@ -51,14 +51,7 @@ def values_nearest(
     padded = np.zeros((rows * _MOST_POINTS if rows > 1 else len(points), 2), np.float32)
     padded[: len(points)] = points
     where = padded.reshape(rows, -1, 2)
-    values = cv2.remap(
-        image,
-        where,
-        _NO_SECOND_MAP,
-        cv2.INTER_NEAREST,
-        borderMode=_border(beyond),
-        borderValue=(beyond or 0.0,) * 4,
-    )
+    values = _remapped(image, where, cv2.INTER_NEAREST, beyond)
     return np.asarray(values, np.float32).reshape(-1, image.shape[2])[: len(points)]
 
 
