@@ -20,6 +20,8 @@ from digitise.tone import FloatArray
 if TYPE_CHECKING:
     from digitise.lens import LensFile
 
+CARD = "card"
+"""What a reference of a bank card's size is called."""
 NEAREST_MM = 300.0
 """No phone's main lens sees a whole racquet from nearer, and the rim's height would shift it by its tenth."""
 
@@ -56,7 +58,7 @@ class Reference:
     confidence: float
     edge_sigma_px: float
     notes: tuple[str, ...] = ()
-    what: str = "card"
+    what: str = CARD
     marks_px: FloatArray | None = None
 
 
@@ -135,7 +137,7 @@ def _cards(photo: Photo, asked: Asked, prior: LensPrior, refined: bool) -> Refer
         confidence=min(found.confidence for found in joint.cards),
         edge_sigma_px=max(found.edge_sigma_px for found in joint.cards),
         notes=_doubt(joint, asked.near_px),
-        what="card" if shape == ID1 else "rectangle",
+        what=CARD if shape == ID1 else "rectangle",
     )
 
 

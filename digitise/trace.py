@@ -27,7 +27,7 @@ from digitise.openings import find_openings
 from digitise.paper import uncovered_paper
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
-from digitise.reference import Asked, Reference, find_reference, lens_of
+from digitise.reference import CARD, Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.rim_search import with_rim
@@ -36,7 +36,7 @@ from digitise.spread import OutlineSpread, outline_spread
 from digitise.table_model import Mask, TableModel, log_colour, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
-from digitise.whole import check_whole
+from digitise.whole import check_off_card, check_whole
 
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
@@ -112,7 +112,10 @@ def trace_photo(
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
     size_px = (photo.width_px, photo.height_px)
-    check_whole(size_px, seen_px(estimate.camera, contour, used), contour.ring_mm, marks, construction)
+    rim_px = seen_px(estimate.camera, contour, used)
+    if reference.what == CARD and not card_on_face:
+        check_off_card(rim_px, reference.outlines_px)
+    check_whole(size_px, rim_px, contour.ring_mm, marks, construction)
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)
     contour = with_body(estimate.camera, contour, used, exact)
     if reference.what == BY_LENGTH and tape_length_mm is not None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
-from shapely import LinearRing
+from shapely import LinearRing, Polygon
 
 from digitise.grip import has_grip
 from digitise.landmarks import HandleMarks, half_widths, has_head
@@ -15,16 +17,33 @@ HEADLESS_MESSAGE = (
     "What lies beside the card shows no outline with a handle and a head: lay one racquet flat on a plain "
     "table that differs from it in colour, avoid hard shadows, and take the photo again."
 )
+OVER_CARD_MESSAGE = (
+    "The racquet cannot be told from the card, the outline found runs over it: lay the card at least 3 cm "
+    "from the racquet, on the same plain table, and take the photo again."
+)
 HOOP_MESSAGE = (
     "The hoop's end does not stand out from the table: lay the racquet on a plain table that differs from "
     "its frame in colour, and take the photo again."
 )
+OVER_CARD = 0.1
+"""Share of the card that an outline may cover: the rim stands above the table and may hide a little."""
 NEAR_FRAME_SHARE = 0.008
 """An outline that comes this near to the picture's edge, as a share of its longer side, is taken to be cut
 off by it: where the photo ends an edge is found in any case."""
 SHORTEST_HANDLE_MM = 60.0
 TIP_MM, BLUNTEST_TIP = 8.0, 0.75
 """Hoops are round: so far from the tip they are at most this share of their full width wide."""
+
+
+def check_off_card(rim_px: FloatArray, cards_px: Iterable[FloatArray]) -> None:
+    """Raise Refused for an outline seen at ``rim_px`` (n, 2) that runs over a card, given by its corners
+    (4, 2) in pixels: a card lies beside the racquet, so that what ends there was not seen."""
+    outline = Polygon(rim_px).buffer(0)
+    for card_px in cards_px:
+        card = Polygon(card_px)
+        share = outline.intersection(card).area / card.area
+        if share > OVER_CARD:
+            raise Refused(Reason.NO_RACQUET, numbered(OVER_CARD_MESSAGE, f"over {100 * share:.0f} % of it"))
 
 
 def check_whole(

@@ -8,7 +8,7 @@ import pytest
 from digitise.landmarks import half_widths, handle_marks
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
-from digitise.whole import NEAR_FRAME_SHARE, check_whole
+from digitise.whole import NEAR_FRAME_SHARE, OVER_CARD, check_off_card, check_whole
 from tests.drawn_view import paddle_ring
 
 SIZE_PX = (2000, 1500)
@@ -54,3 +54,16 @@ def test_a_hoop_ends_round() -> None:
     check(flat, 100.0)
     with pytest.raises(Refused, match="hoop"):
         check(flat, 100.0, "strung")
+
+
+def test_an_outline_that_runs_over_a_card_is_refused() -> None:
+    outline = np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 100.0], [0.0, 100.0]])
+
+    def card_at(x_px: float) -> FloatArray:
+        return np.array([[x_px, 20.0], [x_px + 80, 20.0], [x_px + 80, 70.0], [x_px, 70.0]])
+
+    hidden_px = OVER_CARD * 80  # so much of its length may lie under the outline's end
+    check_off_card(outline, [card_at(500.0), card_at(401.0 - hidden_px)])
+    with pytest.raises(Refused, match=r"over 11 % of it") as refused:
+        check_off_card(outline, [card_at(500.0), card_at(399.2 - hidden_px)])
+    assert refused.value.reason is Reason.NO_RACQUET
