@@ -14,9 +14,9 @@ from digitise.tone import FloatArray
 LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
 """An outline so many times larger is taken though it is less clear, down to this share; and from which share
 on two are equally clear."""
-LARGER_FOREIGN, AS_CLEAR = 0.05, 0.98
-"""How surely what it takes in is no shadow, else it must be as clear, to this share: a rim that looks like a
-shadow is sought afterwards."""
+LARGER_FOREIGN, LONGER_MM = 0.05, 22.0
+"""How surely what it takes in is no shadow, for a rim that looks like one is sought afterwards; and by how
+much it may be longer, for a rim lies round the head alone."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,10 +40,10 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     """
     best = max(rivals, key=lambda rival: rival.clearness)
     largest = max(rivals, key=lambda rival: rival.area_mm2)
-    if largest.area_mm2 > LARGER * best.area_mm2:
+    if largest.area_mm2 > LARGER * best.area_mm2 and largest.length_mm < best.length_mm + LONGER_MM:
         between = _mask(largest, view) & ~_mask(best, view)
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
-        if largest.clearness > (LARGER_CLEAR if no_shadow else AS_CLEAR) * best.clearness:
+        if no_shadow and largest.clearness > LARGER_CLEAR * best.clearness:
             best = largest
     alike = [
         rival

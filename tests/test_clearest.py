@@ -22,11 +22,16 @@ def chosen(rivals: list[Rival], foreign: float) -> int:
 
 
 @pytest.mark.parametrize(
-    ("clearness", "foreign", "index"), [(8.6, 0.1, 1), (8.4, 0.1, 0), (8.6, 0.02, 0), (9.9, 0.02, 1)]
+    ("clearness", "foreign", "index"), [(8.6, 0.1, 1), (8.4, 0.1, 0), (8.6, 0.02, 0), (9.9, 0.02, 0)]
 )
 def test_a_larger_one_takes_in_a_rim_but_no_shadow(clearness: float, foreign: float, index: int) -> None:
     """A tenth larger, with an edge 0.84 to 0.99 times as clear."""
     assert chosen([rival(100.0, 400.0, 10.0), rival(110.0, 400.0, clearness)], foreign) == index
+
+
+def test_a_much_longer_one_took_a_shadow_for_its_end() -> None:
+    assert chosen([rival(100.0, 400.0, 10.0), rival(106.0, 420.0, 9.8)], 1.0) == 1
+    assert chosen([rival(100.0, 400.0, 10.0), rival(106.0, 425.0, 9.8)], 1.0) == 0
 
 
 def test_a_little_larger_one_must_be_clearer() -> None:
