@@ -21,10 +21,16 @@ OVER_CARD_MESSAGE = (
     "The racquet cannot be told from the card, the outline found runs over it: lay the card at least 3 cm "
     "from the racquet, on the same plain table, and take the photo again."
 )
+ON_FACE_MESSAGE = (
+    "The card lies on the racquet, not beside it: trace the photo with --card-on face, or lay the card on "
+    "the table and take the photo again."
+)
 HOOP_MESSAGE = (
     "The hoop's end does not stand out from the table: lay the racquet on a plain table that differs from "
     "its frame in colour, and take the photo again."
 )
+ON_FACE = 0.95
+"""Share of the card inside the outline from which on it lies on the racquet."""
 OVER_CARD = 0.1
 """Share of the card that an outline may cover: the rim stands above the table and may hide a little."""
 NEAR_FRAME_SHARE = 0.008
@@ -42,6 +48,8 @@ def check_off_card(rim_px: FloatArray, cards_px: Iterable[FloatArray]) -> None:
     for card_px in cards_px:
         card = Polygon(card_px)
         share = outline.intersection(card).area / card.area
+        if share > ON_FACE:
+            raise Refused(Reason.NO_RACQUET, ON_FACE_MESSAGE)
         if share > OVER_CARD:
             raise Refused(Reason.NO_RACQUET, numbered(OVER_CARD_MESSAGE, f"over {100 * share:.0f} % of it"))
 

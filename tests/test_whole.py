@@ -67,3 +67,5 @@ def test_an_outline_that_runs_over_a_card_is_refused() -> None:
     with pytest.raises(Refused, match=r"over 11 % of it") as refused:
         check_off_card(outline, [card_at(500.0), card_at(399.2 - hidden_px)])
     assert refused.value.reason is Reason.NO_RACQUET
+    with pytest.raises(Refused, match=r"--card-on face"):
+        check_off_card(outline, [card_at(200.0)])
