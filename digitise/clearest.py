@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 
 from digitise.flat import FlatView
-from digitise.table_model import Image, Mask
+from digitise.table_model import Image
 from digitise.tone import FloatArray
 
 LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
@@ -41,7 +41,7 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     best = max(rivals, key=lambda rival: rival.clearness)
     largest = max(rivals, key=lambda rival: rival.area_mm2)
     if largest.area_mm2 > LARGER * best.area_mm2 and largest.length_mm < best.length_mm + LONGER_MM:
-        between = _mask(largest, view) & ~_mask(best, view)
+        between = view.cells_in([largest.world_mm]) > view.cells_in([best.world_mm])
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
         if no_shadow and largest.clearness > LARGER_CLEAR * best.clearness:
             best = largest
@@ -51,10 +51,3 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
         if best.area_mm2 < LARGER * rival.area_mm2 and rival.clearness > ALIKE_CLEAR * best.clearness
     ]
     return rivals.index(min(alike, key=lambda rival: rival.length_mm))
-
-
-def _mask(rival: Rival, view: FlatView) -> Mask:
-    """The flat view's cells inside an outline."""
-    mask = np.zeros(view.inside.shape, np.uint8)
-    grid = np.rint(view.to_grid(rival.world_mm)).astype(np.int32)
-    return np.asarray(cv2.fillPoly(mask, [grid], 1) > 0)

@@ -8,6 +8,7 @@ grid's (0, 0). World x runs along the columns and world y against the rows, so t
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -47,6 +48,13 @@ class FlatView:
     def to_world(self, grid: FloatArray) -> FloatArray:
         """World points (n, 2) in mm of grid points (n, 2)."""
         return np.asarray(np.asarray(grid, float) * np.array([1.0, -1.0]) * self.cell_mm + self.origin_mm)
+
+    def cells_in(self, rings_mm: Iterable[FloatArray]) -> npt.NDArray[np.uint8]:
+        """1 in cells (rows, cols) that lie in any of the world's rings (n, 2) in mm, else 0."""
+        cells = np.zeros(self.inside.shape, np.uint8)
+        for ring_mm in rings_mm:
+            cv2.fillPoly(cells, [np.rint(self.to_grid(ring_mm)).astype(np.int32)], 1)
+        return cells
 
 
 def flatten(

@@ -205,11 +205,8 @@ def _card_cells(view: FlatView, reference: Reference) -> Mask:
 
 def _cells_in(view: FlatView, reference: Reference, rings_px: Iterable[FloatArray]) -> npt.NDArray[np.uint8]:
     """1 in cells of the flat view that lie in any of the rings (n, 2) of pixels."""
-    cells = np.zeros(view.inside.shape, np.uint8)
-    for ring_px in rings_px:
-        on_plane = reference.estimate.camera.to_plane(ring_px, Plane(view.plane_z_mm))
-        cv2.fillPoly(cells, [np.round(view.to_grid(on_plane)).astype(np.int32)], 1)
-    return cells
+    plane = Plane(view.plane_z_mm)
+    return view.cells_in(reference.estimate.camera.to_plane(ring_px, plane) for ring_px in rings_px)
 
 
 def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
