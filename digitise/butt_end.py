@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.band import ACROSS_MM, Band, even_ring
-from digitise.table_model import Image
+from digitise.edge import EDGE_WORTH, Evidence
 from digitise.tone import FloatArray
 
 BUTT_UNEVEN_MM, BUTT_DEPTH_MM = 1.0, 14.0
@@ -15,22 +15,24 @@ HORN_SHARE = 0.5
 """Share of the butt's width, in its middle, that says where it ends."""
 
 
-def flat_butt(band: Band, offset_mm: FloatArray, strength: Image) -> FloatArray:
-    """Offsets (n,) with the butt's end straightened to where, across its whole width, there is most edge.
+def flat_butt(band: Band, offset_mm: FloatArray, evidence: Evidence) -> FloatArray:
+    """Offsets (n,) with the butt's end straightened to where, across its whole width, the evidence is best.
 
-    Butt caps end straight; a shadow's border seldom runs square to the axis just there.
+    Butt caps end straight; a shadow's border seldom runs square to the axis just there. Where light falls
+    on a cap's rounded end there is often a stronger step inside than at the table: what lies outside counts.
     """
     end = _butt_end(band.base_mm) & (band.normal[:, 1] < -0.9)
     if end.sum() < 8:
         return offset_mm
     base_y, slope = band.base_mm[end, 1], band.normal[end, 1]
     rows = np.flatnonzero(end)
+    gain = EDGE_WORTH * evidence.strength + evidence.outside
     places_mm = np.median(base_y) - band.offset_mm
-    strengths = []
+    gains = []
     for place_mm in places_mm:
         at = np.rint(((place_mm - base_y) / slope - band.offset_mm[0]) / ACROSS_MM).astype(int)
-        strengths.append(strength[rows, np.clip(at, 0, strength.shape[1] - 1)].mean())
-    best_mm = float(places_mm[int(np.argmax(strengths))])
+        gains.append(gain[rows, np.clip(at, 0, gain.shape[1] - 1)].mean())
+    best_mm = float(places_mm[int(np.argmax(gains))])
     y_mm = base_y + offset_mm[end] * slope
     mended = offset_mm.copy()
     mended[end] = np.where(

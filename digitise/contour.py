@@ -198,7 +198,7 @@ def _final(band: Band, resting: Resting, ground: Ground, px_mm: float, shape: Sy
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm
     borrowed = np.abs(apart_mm) > LARGEST_DIFFERENCE_MM
-    offset_mm = flat_butt(band, np.where(borrowed, common_mm, exact), evidence.strength)
+    offset_mm = flat_butt(band, np.where(borrowed, common_mm, exact), evidence)
     ring_mm = without_horns(band.points_mm(offset_mm))
     return Contour(resting, ring_mm, _at(evidence.strength, single), apart_mm, borrowed)
 
