@@ -37,42 +37,43 @@ class EdgeTable:
         unit = np.diff(self.edge.points_mm, axis=0) / length[:, None]
         across = np.column_stack([-unit[:, 1], unit[:, 0]])
         u, uu = self.section.u, self.section.uu
-        one, none, nothing = np.ones((len(start), 1)), np.zeros((len(start), 1)), np.zeros_like(start)
-        squares = start**2 + 2 * u * across * start + uu * across**2
-        return np.stack(
-            [
-                self.running[:-1],
-                np.hstack([one, start + u * across, squares, one * self.section.zz]),
-                np.hstack([none, unit / 2, start * unit + u * across * unit, none]),
-                np.hstack([none, nothing, unit**2 / 3, none]),
-            ],
-            axis=1,
-        )
+        powers = np.zeros((len(start), 4, 6))
+        powers[:, 0] = self.running[:-1]
+        powers[:, 1, 0] = 1.0
+        powers[:, 1, 1:3] = start + u * across
+        powers[:, 1, 3:5] = start**2 + 2 * u * across * start + uu * across**2
+        powers[:, 1, 5] = self.section.zz
+        powers[:, 2, 1:3] = unit / 2
+        powers[:, 2, 3:5] = (start + u * across) * unit
+        powers[:, 3, 3:5] = unit**2 / 3
+        return powers
 
-    def _place(self, s: Array) -> tuple[NDArray[np.intp], Array]:
-        """The edge point before each of the distances s (0 to once round), and how far beyond it."""
+    def _looked_up(self, s_mm: Array) -> tuple[Array, Array, Array]:
+        """For distances s (...): whole turns (..., 1), mm past an edge point, its cubic (..., 4, 6)."""
+        s = np.asarray(s_mm, dtype=np.float64)
         along = self.edge.along_mm
-        i = np.minimum(np.searchsorted(along, s, side="right") - 1, len(along) - 2)
-        return i, (s - along[i])[..., None]
+        turns = np.floor(s / self.edge.perimeter_mm)
+        s = s - turns * self.edge.perimeter_mm
+        i = np.minimum(along.searchsorted(s, side="right") - 1, len(along) - 2)
+        # All of a place's coefficients lie together: one look-up.
+        return turns[..., None], (s - along[i])[..., None], self._powers[i]
 
     def upto(self, s_mm: Array) -> Array:
         """Integrals (..., 6) from the tip clockwise to distances s (...), negative ones to the left."""
-        s = np.asarray(s_mm, dtype=np.float64)
-        turns = np.floor(s / self.edge.perimeter_mm)
-        i, t = self._place(s - turns * self.edge.perimeter_mm)
-        here = self._powers[i]  # all of a place's coefficients lie together: one look-up
-        within = here[..., 0, :] + t * (here[..., 1, :] + t * (here[..., 2, :] + t * here[..., 3, :]))
-        return np.asarray(within + turns[..., None] * self.running[-1])
+        turns, t, cubic = self._looked_up(s_mm)
+        within = cubic[..., 0, :] + t * (cubic[..., 1, :] + t * (cubic[..., 2, :] + t * cubic[..., 3, :]))
+        return np.asarray(within + turns * self.running[-1])
 
     def between(self, start_mm: Array, end_mm: Array) -> Array:
         """Integrals (..., 6) of 1 g/mm from start to end, start ≤ end."""
         return self.upto(end_mm) - self.upto(start_mm)
 
-    def density(self, s_mm: Array) -> Array:
-        """What a mm more at distances s (...) adds: the derivative (..., 6) of :meth:`upto`."""
-        i, t = self._place(np.asarray(s_mm, dtype=np.float64) % self.edge.perimeter_mm)
-        here = self._powers[i]
-        return np.asarray(here[..., 1, :] + t * (2 * here[..., 2, :] + 3 * t * here[..., 3, :]))
+    def upto_and_density(self, s_mm: Array) -> tuple[Array, Array]:
+        """:meth:`upto` (..., 6) and what a mm more adds there, its derivative (..., 6)."""
+        turns, t, cubic = self._looked_up(s_mm)
+        first, second, third = cubic[..., 1, :], t * cubic[..., 2, :], t * t * cubic[..., 3, :]
+        within = cubic[..., 0, :] + t * (first + second + third)
+        return within + turns * self.running[-1], first + 2 * second + 3 * third
 
 
 def edge_table(edge: Edge, section: Section) -> EdgeTable:

@@ -94,22 +94,25 @@ class Bench:
         """Sums (m, 6) of tape up to places, with its twin when mirrored; a run is the difference of two."""
         return np.asarray(self.tape.grams_per_mm * upto_both(self.table, self.ground.mirror, places_mm))
 
-    def slopes(self, layout: Layout) -> Array:
-        """Derivatives (6, v) of :meth:`added` by the layout's vector."""
+    def added_and_slopes(self, layout: Layout) -> tuple[Array, Array]:
+        """:meth:`added` (6,) and its derivatives (6, v) by the layout's vector."""
+        places = layout.edge.ravel()
         if self.ground.mirror:
-            density = self.table.density(np.stack([layout.edge, -layout.edge])).sum(axis=0)
+            upto, density = self.table.upto_and_density(np.stack([places, -places]))
+            upto, density = upto[0] - upto[1], density[0] + density[1]
         else:
-            density = self.table.density(layout.edge)
-        edge = density * np.array([-1.0, 1.0])[:, None] * self.tape.grams_per_mm
-        columns = [edge.reshape(-1, 6)]
+            upto, density = self.table.upto_and_density(places)
+        begins_ends = np.resize([-self.tape.grams_per_mm, self.tape.grams_per_mm], len(places))
+        total, columns = begins_ends @ upto, [density * begins_ends[:, None]]
         for low, high in layout.handle:
             at = self._ring(low, high)
+            total = total + at
             columns.append(
                 np.array([self._ring(low + STEP_MM, high) - at, self._ring(low, high + STEP_MM) - at])
                 / STEP_MM
             )
         columns.append(self.plug[None])
-        return np.vstack(columns).T
+        return total + layout.butt_g * self.plug, np.vstack(columns).T
 
     def pieces(self, layout: Layout) -> list[Piece]:
         """The layout as pieces a person can cut and stick."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from model.columns import knots_of
 from model.layout import Bench, Layout
 from model.polish_task import Task
 from model.program import Frame
+from model.zones import Stretch
 
 Array = NDArray[np.float64]
 
@@ -21,7 +21,8 @@ NEAR = 0.02  # of a figure: what a grid may miss and polishing mend
 WORTH_A_STRIP = 0.002  # of the goal: what a strip too short to cut is given up for
 MET = 1e-7  # of a figure: what counts as meeting a limit
 CUT_MM = 0.1  # strips are given to a tenth
-MAX_ROUNDED = 4  # strips whose ends are all tried a tenth up and down
+TENTHS = {1: 5, 2: 5, 3: 3, 4: 2}  # how many are tried for each end of so many strips: some hundreds in all
+MAX_ROUNDED = max(TENTHS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,22 +50,30 @@ def polish(frame: Frame, bench: Bench, layout: Layout) -> Polished:
 
 def rounded(frame: Frame, bench: Bench, found: Polished) -> Polished:
     """Ends to a tenth of a mm where that keeps the limits; of all roundings the best."""
-    base = found.layout
-    if not base.edge.size or len(base.edge) > MAX_ROUNDED:
+    edge = found.layout.edge
+    if not edge.size or len(edge) > MAX_ROUNDED:
         return found
-    near = np.round(base.edge / CUT_MM)
-    steps = (0.0, 1.0, -1.0) if len(base.edge) <= 2 else (0.0, 1.0)
-    shifts = np.array(list(product(steps, repeat=base.edge.size))).reshape(-1, *base.edge.shape)
-    trials = (near + shifts) * CUT_MM
-    trials = trials[_inside(bench, trials)]
-    base = Layout(base.edge, np.round(base.handle / CUT_MM) * CUT_MM, round(base.butt_g, 2))
-    others = bench.added(Layout(base.edge[:0], base.handle, base.butt_g))
-    added = bench.added_each(trials) + others
+    tenths = [_tenths(end, bench.zone_of(a, b), TENTHS[len(edge)]) for a, b in edge for end in (a, b)]
+    chosen = np.indices([len(places) for places in tenths]).reshape(len(tenths), -1)
+    ends = np.stack([places[k] for places, k in zip(tenths, chosen, strict=True)], axis=1)
+    handle, butt = np.round(found.layout.handle / CUT_MM) * CUT_MM, round(found.layout.butt_g, 2)
+    added = bench.added(Layout(edge[:0], handle, butt))
+    for i, places in enumerate(tenths):  # each place is looked up once, in however many roundings it is
+        added = added + (bench.upto(places) * (-1.0 if i % 2 == 0 else 1.0))[chosen[i]]
     values = frame.each(added)
-    cost = np.where(frame.missed_of(values) <= MET, frame.cost_of(values), np.inf)
-    if not len(cost) or not np.isfinite(cost.min()):
+    good = (frame.missed_of(values) <= MET) & (np.diff(ends)[:, ::2] >= CUT_MM / 2).all(axis=1)
+    if not good.any():
         return found
-    return _judged(frame, bench, Layout(trials[cost.argmin()], base.handle, base.butt_g))
+    cost = frame.cost_of(values)
+    best = int(np.where(good, cost, np.inf).argmin())
+    return Polished(Layout(ends[best].reshape(-1, 2), handle, butt), added[best], float(cost[best]), True)
+
+
+def _tenths(end: float, zone: Stretch, count: int) -> Array:
+    """The ``count`` tenths of a mm nearest to an end, without those outside its zone."""
+    first = np.ceil(end / CUT_MM - count / 2)
+    places = (first + np.arange(count)) * CUT_MM
+    return np.asarray(places[(places >= zone[0] - 1e-9) & (places <= zone[1] + 1e-9)])
 
 
 def one_strip(frame: Frame, bench: Bench, step_mm: float) -> Layout | None:
@@ -148,13 +157,3 @@ def _dropped(frame: Frame, bench: Bench, layout: Layout) -> list[Polished]:
         _moved(frame, bench, one, butt=one.butt_g > 0) for one in fewer if one.edge.size or one.handle.size
     ]
     return [_judged(frame, bench, one) for one in fewer] + [one for one in moved if one is not None]
-
-
-def _inside(bench: Bench, trials: Array) -> NDArray[np.bool_]:
-    """Which of the trials (m, r, 2) keep every strip in its zone and the right way round."""
-    good = np.full(len(trials), True)
-    for k in range(trials.shape[1]):
-        start, end = trials[:, k].T
-        low, high = bench.zone_of(float(start.mean()), float(end.mean()))
-        good &= (start >= low - 1e-9) & (end <= high + 1e-9) & (end - start >= CUT_MM)
-    return good

@@ -1,4 +1,4 @@
-"""The linear program of a search, solved by HiGHS: how many grams in each cell.
+"""The linear program of a search, solved by HiGHS (one row: by sorting): how many grams in each cell.
 
 Limits on recoil and spin weight, which are concave in what is added, are met by tangents: a
 lower limit's tangents are kept from round to round (they cut off nothing that meets it), an
@@ -29,6 +29,7 @@ from model.figure_rows import (
     slope,
 )
 from model.limits import Limit
+from model.one_row import one_row
 
 Array = NDArray[np.float64]
 
@@ -175,14 +176,18 @@ def _rounds(frame: Frame, columns: Columns, most: Array | None, ratio: float = 0
     around = np.zeros(6)
     kept: list[tuple[Array, float]] = []
     found: Solved | None = None
+    curved = [limit for limit in frame.limits if limit.figure in CURVED]
+    # Tangents of lower limits cut off nothing that meets them: an answer that does is the best.
+    loose = _is_linear(frame.goal) and all(limit.high is None for limit in curved)
     for _ in range(ROUNDS):
         rows = limit_rows(frame, around)
         found = _once(frame, columns, most, rows, kept, around, ratio)
         if found is None:
             return None
-        curved = [limit for limit in frame.limits if limit.figure in CURVED]
-        settled = np.allclose(found.added, around, rtol=1e-9, atol=1e-9)
-        if (not curved and _is_linear(frame.goal)) or (settled and frame.missed(found.added) < MET):
+        if loose and not curved:
+            return found
+        settled = loose or np.allclose(found.added, around, rtol=1e-9, atol=1e-9)
+        if settled and frame.missed(found.added) < MET:
             return found
         kept += [
             row_at_least(limit.figure, limit.low, frame.body, frame.axis_mm, found.added)
@@ -232,14 +237,28 @@ def _once(
     extra = target_rows(frame, columns, around)
     if extra is None:
         objective = objective_of(frame, around, ratio)
-        cost, bounds = columns.per_gram @ objective, np.column_stack([np.zeros(n), room])
+        answer = _least(columns.per_gram @ objective, a, h, room)
     else:
         more, sides, cost = extra
         k = len(cost) - n
         a = np.vstack([np.hstack([a, np.zeros((len(a), k))]), more])
-        h = np.concatenate([h, sides])
-        bounds = np.column_stack([np.zeros(n + k), np.concatenate([room, np.full(k, np.inf)])])
         objective = np.zeros(6)
+        answer = _least(cost, a, np.concatenate([h, sides]), np.concatenate([room, np.full(k, np.inf)]))
+    if answer is None:
+        return None
+    x, prices = answer
+    grams = x[:n]
+    by_limit: dict[int, float] = {}
+    for (i, _, _), price in zip(rows, prices, strict=False):
+        by_limit[i] = max(by_limit.get(i, 0.0), float(price))
+    return Solved(grams, grams @ columns.per_gram, (g, h), prices[: len(g)], objective, by_limit)
+
+
+def _least(cost: Array, a: Array, h: Array, room: Array) -> tuple[Array, Array] | None:
+    """x of least cost·x with a x ≤ h and 0 ≤ x ≤ room, and the rows' prices; None if there is none."""
+    if len(a) == 1:
+        alone = one_row(cost, a[0], float(h[0]), room)
+        return None if alone is None else (alone[0], np.array([alone[1]]))
     # Rows of like size keep the solver's tolerances meaningful.
     size = np.abs(a).max(axis=1, initial=0.0)
     size[size == 0] = 1.0
@@ -247,17 +266,12 @@ def _once(
         cost,
         a / size[:, None] if len(a) else None,
         h / size if len(a) else None,
-        bounds=bounds,
+        bounds=np.column_stack([np.zeros(len(room)), room]),
         options={"presolve": False},  # a few rows: looking for what to simplify takes longer than solving
     )
     if result.status != 0:
         return None
-    prices = -np.asarray(result.ineqlin.marginals) / size if len(a) else np.zeros(0)
-    grams = np.asarray(result.x[:n])
-    by_limit: dict[int, float] = {}
-    for (i, _, _), price in zip(rows, prices, strict=False):
-        by_limit[i] = max(by_limit.get(i, 0.0), float(price))
-    return Solved(grams, grams @ columns.per_gram, (g, h[: len(g)]), prices[: len(g)], objective, by_limit)
+    return np.asarray(result.x), -np.asarray(result.ineqlin.marginals) / size if len(a) else np.zeros(0)
 
 
 def target_rows(frame: Frame, columns: Columns, around: Array) -> tuple[Array, Array, Array] | None:

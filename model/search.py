@@ -102,8 +102,9 @@ def _few_strips(
 ) -> Polished | None:
     """The polished answer with few enough strips; None when there is none.
 
-    Cheapest first: the linear program's own strips when they are few, the best single strip,
-    then the mixed-integer program; the first that comes near the linear program's goal is taken.
+    Quickest first: the linear program's own strip where it is a single one, else the best single strip
+    and then its own; then the mixed-integer program. The first that comes near the linear program's goal
+    is taken.
     """
     allowed = len(columns.room_g) if strips is None else strips
     goal = frame.cost(loose.added)
@@ -122,10 +123,11 @@ def _few_strips(
 def _starts(
     frame: Frame, bench: Bench, columns: Columns, loose: Solved, allowed: int
 ) -> Iterator[Layout | None]:
+    own = layout_of(columns, loose.grams)
     elsewhere = bool((loose.grams[columns.kind != "edge"] > 0).any())
-    if not elsewhere:
+    if len(own.edge) > 1 and not elsewhere:
         yield one_strip(frame, bench, ONE_STRIP_STEP_MM)
-    yield layout_of(columns, loose.grams)
+    yield own
     ratio = -frame.cost(loose.added) if frame.goal.per else 0.0
     for step_mm in RUNS_STEPS_MM:
         cells = columns_of(bench.site, bench.tape, bench.ground, step_mm)

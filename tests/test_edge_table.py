@@ -45,4 +45,6 @@ def test_the_density_is_the_slope(place: float) -> None:
     ends = TABLE.upto(np.array([place - half, place + half]))
     wide = TABLE.upto(np.array([place - 2 * half, place + 2 * half]))
     slope = (8 * (ends[1] - ends[0]) - (wide[1] - wide[0])) / (12 * half)
-    assert TABLE.density(np.array(place)) == pytest.approx(slope, rel=1e-6, abs=1e-4)
+    upto, density = TABLE.upto_and_density(np.array(place))
+    assert density == pytest.approx(slope, rel=1e-6, abs=1e-4)
+    assert upto == pytest.approx(TABLE.upto(np.array(place)), rel=1e-12, abs=1e-9)

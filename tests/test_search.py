@@ -15,9 +15,11 @@ from model.columns import Ground, Tape, columns_of, table_for, with_layers
 from model.errors import SearchError
 from model.face import Landmarks, with_hoop
 from model.figure_rows import figure_values
+from model.layout import Bench, layout_of
 from model.limits import Limit, parse_target
 from model.pieces import EdgeStrip, FromTip, Stuff
 from model.placement import added, lay_all
+from model.polish import polish, rounded
 from model.program import Frame, Goal, solve
 from model.search import Found, search
 from model.site import Site, site_of
@@ -233,6 +235,20 @@ def test_a_limit_still_binds_when_ends_in_tenths_leave_a_little_room(twist: floa
     """A tenth of a mm of heavy tape is 0.2 thousandths of the twist weight."""
     best = found(search(frame(up("twist", twist)), SITE, with_layers(TAPE, 4), GROUND))
     assert [b.index for b in best.binding] == [0]
+
+
+@pytest.mark.parametrize(("twist", "balance"), [(0.04, 2.0), (0.06, 2.0), (0.073, 1.7), (0.08, 2.0)])
+def test_ends_lie_at_tenths_within_the_limits_at_hardly_a_cost(twist: float, balance: float) -> None:
+    asked, site, ground = on_a_frame(twist, balance)
+    bench, columns = Bench(site, TAPE, ground), columns_of(site, TAPE, ground)
+    loose = solve(asked, columns)
+    assert loose is not None
+    exact = polish(asked, bench, layout_of(columns, loose.grams))
+    cut = rounded(asked, bench, exact)
+    assert cut.layout.edge * 10 == pytest.approx(np.round(cut.layout.edge * 10), abs=1e-9)
+    assert bench.added(cut.layout) == pytest.approx(cut.added, rel=1e-12, abs=1e-9)
+    assert asked.missed(cut.added) < MET
+    assert cut.cost <= exact.cost * 1.002
 
 
 def test_one_strip_too_few_is_said() -> None:
