@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from statistics import NormalDist
 
 from digitise.card_sides import CardSide
 from digitise.tone import FloatArray
@@ -33,6 +32,16 @@ class SideEffect:
     outward_px: float
     sd_px: float
     turn_sd_px: float
+
+
+@dataclass(frozen=True, eq=False)
+class Outward:
+    """``offset_px`` (4,) of the measured sides outside the true ones, its ``covariance_px2`` (4, 4), and
+    ``turn_sd_px`` (4,), by how much the ends of a side may be turned."""
+
+    offset_px: FloatArray
+    covariance_px2: FloatArray
+    turn_sd_px: FloatArray
 
 
 def side_effects(
@@ -65,4 +74,6 @@ def clipped_px(side: CardSide) -> float:
     lost = min(max(share, 0.0), 1.0) * _CLIPPED_BEYOND
     if lost == 0.0 or side.step_light <= 0.0:
         return 0.0
+    from statistics import NormalDist  # loads much, and few cards are clipped
+
     return -NormalDist().inv_cdf(0.5 * side.step_light / (side.step_light + lost)) * side.sigma_px

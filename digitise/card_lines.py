@@ -73,6 +73,12 @@ def closed(lines: list[SideLine]) -> list[SideLine] | None:
     return [SideLine(corners[i], corners[(i + 1) % 4], line.outward) for i, line in enumerate(lines)]
 
 
+def median(values: FloatArray) -> FloatArray:
+    """Median over the first axis; numpy's own loads its masked arrays only to look for one."""
+    ordered = np.sort(values, axis=0)
+    return np.asarray((ordered[(len(values) - 1) // 2] + ordered[len(values) // 2]) / 2)
+
+
 def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple[float, float, FloatArray]:
     """Level and slope about the mean of ``along``, with Tukey's weights times ``base``; and the weights."""
     centred = along - along.mean()
@@ -88,7 +94,7 @@ def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple
         slope = float(weight @ ((centred - middle) * shift)) / spread if spread > 0 else 0.0
         level = float(weight @ shift) / total - slope * middle
         residual = shift - level - slope * centred
-        scale = max(0.03, 1.4826 * float(np.median(np.abs(residual[base > 0]))))
+        scale = max(0.03, 1.4826 * float(median(np.abs(residual[base > 0]))))
         weight = base * np.clip(1 - (residual / (4.685 * scale)) ** 2, 0, None) ** 2
         if abs(level - before[0]) + abs(slope - before[1]) * float(np.ptp(along)) < _SETTLED_PX:
             break

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from digitise.card_effects import clipped_px
+from digitise.card_effects import Outward, clipped_px
 from digitise.card_layers import OWN, SHARED, YCC_OF_RGB, Setting, seen_profiles
 from digitise.card_shape import CardShape
 from digitise.card_sides import CardSide, SideProfile
@@ -48,16 +48,6 @@ _COLOUR_BLUR = (np.log(0.9), 0.25)
 _SHADE_SD = 0.3
 # ... and of OWN.
 _OFFSET_SD, _FACE_SLOPE_SD, _TABLE_SLOPE_SD, _WALL_SD = 1.0, 0.02, 0.03, 0.3
-
-
-@dataclass(frozen=True, eq=False)
-class Outward:
-    """``offset_px`` (4,) of the measured sides outside the true ones, its ``covariance_px2`` (4, 4), and
-    ``turn_sd_px`` (4,), by how much the ends of a side may be turned."""
-
-    offset_px: FloatArray
-    covariance_px2: FloatArray
-    turn_sd_px: FloatArray
 
 
 @dataclass(frozen=True, eq=False)

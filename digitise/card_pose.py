@@ -25,8 +25,7 @@ from digitise.camera import (
     plane_jacobian,
     straightening,
 )
-from digitise.card_effects import side_effects
-from digitise.card_outward import Outward, measured_outward
+from digitise.card_effects import Outward, side_effects
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, FoundCard
 from digitise.card_starts import starts
@@ -332,6 +331,8 @@ def refuse_oblique(camera: Camera) -> None:
 
 def card_pulls(found: FoundCard, start: Camera, prior: LensPrior, shape: CardShape = ID1) -> Pulls:
     """What a found card's sides say of a camera in its own frame; ``start`` is one near by, in that frame."""
+    from digitise.card_outward import measured_outward
+
     outward = measured_outward(found.sides, _wall_px(start, shape), shape)
     return _problem(start, found.sides, prior, shape, outward).side_pulls
 
@@ -340,6 +341,8 @@ def _refined(
     estimate: CameraEstimate, sides: tuple[CardSide, ...], prior: LensPrior, shape: CardShape
 ) -> CameraEstimate:
     """The estimate after a look at what lies beside the card's edges: its walls, its shadow, the table."""
+    from digitise.card_outward import measured_outward  # not for a verdict
+
     outward = measured_outward(sides, _wall_px(estimate.camera, shape), shape)
     if outward is None:
         return estimate

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.card_light import LightWindow
-from digitise.card_lines import SideLine
+from digitise.card_lines import SideLine, median
 from digitise.tone import FloatArray
 
 ALONG_PX = 1.0  # spacing of profiles along a side
@@ -134,7 +134,7 @@ def _fitted(across_px: FloatArray, values: FloatArray, sigma_px: float, light_si
     height = fitted[:, 1]
     size = np.linalg.norm(difference, axis=1)
     left = (profiles - fitted @ columns.T) * size[:, None]
-    noise = max(float(np.median(np.sqrt(np.mean(left**2, axis=1)))), 1e-4)
+    noise = max(float(median(np.sqrt(np.mean(left**2, axis=1)))), 1e-4)
     limit = 1.5 * sigma_px
     usable = (height > 0.35) & (height < 2.5)
     shift = np.where(usable, fitted[:, 2] / np.where(usable, height, 1.0), 0.0)

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.card_light import LightWindow
+from digitise.card_lines import median
 from digitise.card_shape import CardShape
 from digitise.tone import FloatArray
 
@@ -40,7 +41,7 @@ def corner_rounding_mm(
         table = light[reach < -1.0].mean(axis=0)
         share = (light - table) @ (card - table) / max(float((card - table) @ (card - table)), 1e-9)
         begins.append(float(np.trapezoid(1.0 - np.clip(share, 0, 1), reach) + reach[0]))
-    return float(np.median(begins))
+    return float(median(np.array(begins)))
 
 
 def is_card_corner(

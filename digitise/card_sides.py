@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from digitise.card_light import LightWindow
-from digitise.card_lines import SideLine, closed, outlines, robust_line
+from digitise.card_lines import SideLine, closed, median, outlines, robust_line
 from digitise.card_profiles import ALONG_PX, Shifts, Strip, blur_of, edge_shifts, strip
 from digitise.card_shape import CardShape
 from digitise.tone import FloatArray, to_stored
@@ -157,7 +157,7 @@ def _pass(
     known = shifts.precision > 0
     if not known.any():
         return None
-    base = np.minimum(shifts.precision, _UNEVEN * float(np.median(shifts.precision[known])))
+    base = np.minimum(shifts.precision, _UNEVEN * float(median(shifts.precision[known])))
     level, slope, weight = robust_line(read.along_px, shifts.shift_px, base)
     if weight.sum() <= 0:
         return None
@@ -187,7 +187,7 @@ def _profile(window: LightWindow, fit: _Fit, feet: FloatArray, unit_px: float) -
     brightness = to_stored(seen[..., 0])
     # red and blue above brightness, scaled to the colour differences of ITU-T T.871
     values = np.stack([brightness, seen[..., 2] / 1.772, seen[..., 1] / 1.402], axis=-1)
-    return SideProfile(across, unit_px, np.median(values, axis=0))
+    return SideProfile(across, unit_px, median(values))
 
 
 def _finished(
@@ -209,8 +209,8 @@ def _finished(
         residual_rms_px=float(np.sqrt(np.average(fit.residual_px[used] ** 2, weights=fit.weight[used]))),
         used_share=float(used.mean()),
         sigma_px=own_sigma_px,
-        step_light=float(np.median(fit.shifts.step)),
+        step_light=float(median(fit.shifts.step)),
         noise_light=fit.shifts.noise,
-        highest_light=float(np.median(window.read_highest(on_card[None]))),
+        highest_light=float(median(window.read_highest(on_card[None])[0])),
         profile=_profile(window, fit, feet, unit_px),
     )

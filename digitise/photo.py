@@ -34,6 +34,7 @@ F35_RANGE_MM = (8.0, 800.0)
 SAME_ASPECT = 0.005
 """Relative difference of side ratios up to which a changed size counts as scaled, not cropped."""
 
+_BAND_ROWS = 64  # turned round in one go, so that no second picture is made
 _FORMATS = ("JPEG", "PNG", "TIFF")  # JPEG includes its several-picture kind, MPO
 _DECODER_ERRORS = (
     OSError,
@@ -250,7 +251,10 @@ def _stored_rgb(image: Image.Image, data: bytes) -> tuple[NDArray[np.uint8], tup
         flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
         decoded = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
         if decoded is not None and decoded.shape[:2] == image.size[::-1]:
-            return np.asarray(cv2.cvtColor(decoded, cv2.COLOR_BGR2RGB, dst=decoded), np.uint8), ()
+            for top in range(0, len(decoded), _BAND_ROWS):
+                band = decoded[top : top + _BAND_ROWS]
+                cv2.cvtColor(band, cv2.COLOR_BGR2RGB, dst=band)
+            return np.asarray(decoded, np.uint8), ()
     image.load()
     rgb, notes = to_srgb(image)
     return np.asarray(rgb, np.uint8), notes

@@ -57,9 +57,12 @@ def find_sheet(pixels_rgb: npt.NDArray[np.uint8]) -> FoundSheet | None:
     """The printed sheet in an upright picture (h, w, 3), or None where fewer than LEAST_MARKERS are seen."""
     height, width = pixels_rgb.shape[:2]
     factor = max(1.0, max(height, width) / _SEARCH_PX)
-    # halved first: less to turn grey, and one plane less than three to average down unevenly
-    halved = shrunk(pixels_rgb, (max(1, width // 2), max(1, height // 2))) if factor >= 2 else pixels_rgb
-    small = shrunk(_grey(halved), (round(width / factor), round(height / factor)))
+    # by halves, which is fast, and what is left by interpolation: markers are large
+    small_size = (round(width / factor), round(height / factor))
+    halved = pixels_rgb
+    while halved.shape[1] >= 2 * small_size[0] and halved.shape[0] >= 2 * small_size[1]:
+        halved = shrunk(halved, (halved.shape[1] // 2, halved.shape[0] // 2))
+    small = np.asarray(cv2.resize(_grey(halved), small_size, interpolation=cv2.INTER_LINEAR), np.uint8)
     if not _any_marker(small):
         return None
     corners, ids, _ = cv2.aruco.ArucoDetector(dictionary()).detectMarkers(small)

@@ -82,13 +82,28 @@ def test_a_place_that_is_none_is_a_usage_error(place: str, tmp_path: Path) -> No
     assert "1200,800" in ended.stderr
 
 
-def test_the_command_loads_no_scipy(tmp_path: Path) -> None:
-    """Loading it takes longer than finding the card does."""
-    photo = tmp_path / "photo.png"
-    Image.fromarray(drawn(LEVEL.camera(), LEVEL.size_px, 0.75, 0.3)).save(photo)
+@pytest.fixture(scope="module")
+def photo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("check") / "photo.png"
+    Image.fromarray(drawn(LEVEL.camera(), LEVEL.size_px, 0.75, 0.3)).save(path)
+    return path
+
+
+def test_with_and_without_options_the_same_is_said(photo_file: Path) -> None:
+    """Without any, the command line is not read by typer."""
+    plain, named = check(photo_file), check(photo_file, "--card-size", "card")
+    assert plain.returncode == named.returncode == 0
+    assert plain.stdout == named.stdout
+    assert plain.stdout.count("\n") == 7
+
+
+def test_what_takes_long_to_load_is_not_loaded(photo_file: Path) -> None:
+    """Each of these takes as long as a good part of finding the card."""
+    heavy = ("scipy", "shapely", "pydantic", "typer", "numpy.ma")
     script = (
-        "import sys; from digitise.check import check_photo; from digitise.photo import read_photo; "
-        f"check_photo(read_photo({str(photo)!r})); print([m for m in sys.modules if m.startswith('scipy')])"
+        "import sys; from digitise.commands import run; "
+        f"sys.argv = ['digitise', 'check', {str(photo_file)!r}]; run(); "
+        f"sys.exit(str([name for name in {heavy!r} if name in sys.modules]))"
     )
-    ended = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
-    assert ended.stdout.strip() == "[]"
+    ended = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert ended.stderr.strip() == "[]"

@@ -17,24 +17,11 @@ import pytest
 import typer
 
 from digitise import commands
+from digitise.commands import parser
+from digitise.commands.card import card
 from digitise.refusal import Reason, Refused
 from model.errors import ModelError, RacquetFileError
 
-NAMES = (
-    "trace",
-    "check",
-    "card",
-    "lens",
-    "figures",
-    "place",
-    "search",
-    "tradeoff",
-    "match",
-    "whatif",
-    "sheet",
-    "after",
-    "tape",
-)
 HEAVY = ("cv2", "matplotlib", "numpy", "PIL", "pydantic", "rich", "scipy", "shapely", "skimage")
 
 
@@ -67,7 +54,7 @@ def run_raising(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> int:
     def fail() -> None:
         raise error
 
-    monkeypatch.setattr(commands, "app", app)
+    monkeypatch.setattr(parser, "parser_for", lambda words: app)
     monkeypatch.setattr(sys, "argv", ["digitise"])
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)  # typer sets its own; put it back afterwards
     return commands.run()
@@ -77,11 +64,11 @@ def test_help_names_every_command() -> None:
     shown = digitise("--help")
     assert shown.returncode == 0
     assert shown.stderr == ""
-    for command in NAMES:
+    for command in parser.NAMES:
         assert re.search(rf"^ +{command}  +\w", shown.stdout, re.MULTILINE), shown.stdout
 
 
-@pytest.mark.parametrize("command", NAMES)
+@pytest.mark.parametrize("command", parser.NAMES)
 def test_each_command_has_help(command: str) -> None:
     shown = digitise(command, "--help")
     assert (shown.returncode, shown.stderr) == (0, "")
@@ -110,6 +97,17 @@ def test_version() -> None:
     installed = [found for found in distributions() if found.name == named["name"]]
     expected = f"digitise {named['version']}\n" if installed else "digitise, not installed\n"
     assert (shown.returncode, shown.stdout) == (0, expected)
+
+
+@pytest.mark.parametrize("words", [[], ["--help"], ["stretch"]])
+def test_without_a_commands_name_all_are_read(words: list[str]) -> None:
+    read = parser.parser_for(words).registered_commands
+    assert tuple(command.callback.__name__ for command in read if command.callback) == parser.NAMES
+
+
+def test_a_commands_name_brings_it_alone() -> None:
+    (only,) = parser.parser_for(["card", "--help"]).registered_commands
+    assert only.callback is card
 
 
 def test_no_arguments_show_the_help() -> None:
@@ -203,8 +201,10 @@ def test_reader_that_goes_away_is_no_news(lines: int) -> None:
         f"""
         import sys, time, typer
         from digitise import commands
-        commands.app = typer.Typer(pretty_exceptions_enable=False)
-        @commands.app.command()
+        from digitise.commands import parser
+        app = typer.Typer(pretty_exceptions_enable=False)
+        parser.parser_for = lambda words: app
+        @app.command()
         def speak() -> None:
             sys.stdin.read()
             for _ in range({lines}):
@@ -233,8 +233,10 @@ def test_interrupt_is_quiet() -> None:
     code = """
         import os, signal, sys, typer
         from digitise import commands
-        commands.app = typer.Typer(pretty_exceptions_enable=False)
-        @commands.app.command()
+        from digitise.commands import parser
+        app = typer.Typer(pretty_exceptions_enable=False)
+        parser.parser_for = lambda words: app
+        @app.command()
         def wait() -> None:
             signal.signal(signal.SIGINT, signal.default_int_handler)  # a background job's is off
             os.kill(os.getpid(), signal.SIGINT)
@@ -245,3 +247,26 @@ def test_interrupt_is_quiet() -> None:
     ran = python(code)
     assert ran.returncode in (1, 130)
     assert "Traceback" not in ran.stderr
+
+
+@pytest.mark.parametrize("status", [0, 3])
+def test_what_is_to_be_done_at_the_end_is_done(status: int) -> None:
+    """The interpreter is not taken apart, but hooks run, and what was said is said in full."""
+    ran = python(
+        f"""
+        import atexit, typer
+        from digitise import commands
+        from digitise.commands import parser
+        app = typer.Typer()
+        parser.parser_for = lambda words: app
+        @app.command()
+        def speak() -> None:
+            atexit.register(print, "tidied up")
+            print("spoken", end=" and ")
+            raise typer.Exit({status})
+        import sys
+        sys.argv = ["digitise"]
+        commands.main()
+        """
+    )
+    assert (ran.returncode, ran.stdout, ran.stderr) == (status, "spoken and tidied up\n", "")
