@@ -41,9 +41,11 @@ GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
 """Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
 LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
 """Least flare of a cap; one above the outline's end must be more than a grip's end, where its cap begins."""
-MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.0, 2.0
+MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
+NO_END, NO_SIDES, SURE_END = -2.0, -3.0, 1.0
+"""Mean log odds of an end that is none, of sides that are a shadow's, and of an end that is one."""
 
 
 @dataclass(frozen=True)
@@ -110,18 +112,43 @@ def find_cap(light: Image, half_mm: FloatArray) -> Cap | None:
 
     here = best(-LEAST_MM, LEAST_MM)
     below, above = best(-LONGEST_MM, -LEAST_MM), best(LEAST_MM, SHORTEST_MM)
+    if _mean_end(odds, here) < NO_END:
+        return _at_an_end(odds, half_mm, here, below, above)
     if _likelier(below, here):
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
-    lit = _mean_end(odds, above) > max(_mean_end(odds, other) for other in (here, below)) + CLEARER_END
-    whole = above.flare_mm >= WHOLE_FLARE_MM
-    if whole and lit and _likelier(above, here) and _likelier(above, below):
+    whole = above.flare_mm >= WHOLE_FLARE_MM and _likelier(above, below)
+    if whole and _clearer(odds, above, here, below):
         return above
     return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
 
 
-def _likelier(cap: Cap, here: Cap) -> bool:
-    return cap.flare_mm >= LEAST_FLARE_MM and cap.log_odds > here.log_odds + MARGIN
+def _at_an_end(odds: _Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Cap) -> Cap | None:
+    """The cap that shows an end, for an outline that ends where there is none: in its shadow, or its cap."""
+    if _likelier(below, here) and _mean_end(odds, below) > SURE_END and not _likelier(above, below):
+        return below
+    if _clearer(odds, above, here, below) and _own_sides(odds, half_mm, above.end_mm) < NO_SIDES:
+        return above
+    return None
+
+
+def _likelier(cap: Cap, other: Cap) -> bool:
+    return cap.log_odds > other.log_odds + MARGIN
+
+
+def _clearer(odds: _Odds, above: Cap, here: Cap, below: Cap) -> bool:
+    """Whether a cap that ends above is likelier than one here, and its end much clearer than both others."""
+    lit = _mean_end(odds, above) > max(_mean_end(odds, other) for other in (here, below)) + CLEARER_END
+    return lit and _likelier(above, here)
+
+
+def _own_sides(odds: _Odds, half_mm: FloatArray, to_mm: float) -> float:
+    """Mean log odds of the outline's own sides from its end up to ``to_mm``."""
+    y_mm = _rows_mm()
+    rows = np.flatnonzero((y_mm > STEP_MM) & (y_mm < to_mm - STEP_MM))
+    pair = _pairs(odds.side, 0.0)
+    columns = np.clip(np.rint(half_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
+    return float(pair[rows, columns].mean())
 
 
 def _gained(odds: _Odds, cap: Cap, half_mm: FloatArray) -> float:

@@ -13,20 +13,26 @@ TABLE, GRIP, CAP, SHADOW = 0.30, 0.05, 0.18, 0.16
 GRIP_MM, FLARE_MM = 16.0, 4.0
 
 
-def strip(cap_end_mm: float, cap: float, shadow_end_mm: float | None = None, seed: int = 3) -> Image:
+def strip(
+    cap_end_mm: float,
+    cap: float,
+    shadow_end_mm: float | None = None,
+    flare_mm: float = FLARE_MM,
+    soft_mm: float = 8.0,
+) -> Image:
     """A handle as seen about its axis: a dark grip, a cap that begins where the outline ended, at 0 or, over
     a shadow, 20 mm above its own end; the soft shadow is as wide as the cap."""
     x_mm = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)[None, :]
     y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)[:, None]
     rise_mm = -cap_end_mm if cap_end_mm < 0 else 20.0
-    half = Cap(cap_end_mm, GRIP_MM, 0.0, FLARE_MM, rise_mm, 0.0).half_at_mm(y_mm[:, 0])[:, None]
+    half = Cap(cap_end_mm, GRIP_MM, 0.0, flare_mm, rise_mm, 0.0).half_at_mm(y_mm[:, 0])[:, None]
     light = np.full((y_mm.size, x_mm.size), TABLE)
     if shadow_end_mm is not None:
-        inside = np.minimum(GRIP_MM + FLARE_MM - np.abs(x_mm), y_mm - shadow_end_mm)
-        light += (SHADOW - TABLE) * np.clip(inside / 8 + 0.5, 0, 1)
+        inside = np.minimum(GRIP_MM + flare_mm - np.abs(x_mm), y_mm - shadow_end_mm)
+        light += (SHADOW - TABLE) * np.clip(inside / soft_mm + 0.5, 0, 1)
     light = np.where((np.abs(x_mm) < half) & (y_mm > cap_end_mm), cap, light)
     light = np.where((np.abs(x_mm) < half) & (y_mm > cap_end_mm + rise_mm), GRIP, light)
-    noise = np.random.default_rng(seed).normal(1, 0.02, (*light.shape, 3))
+    noise = np.random.default_rng(3).normal(1, 0.02, (*light.shape, 3))
     return np.asarray(light[..., None] * noise, np.float32)
 
 
@@ -65,6 +71,21 @@ def test_a_shadow_below_the_cap_is_left_out() -> None:
     found = find_cap(strip(20.0, 0.7, shadow_end_mm=0.0), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(20.0, abs=1.0)
+
+
+def test_an_end_in_the_shadow_of_a_cap_that_hardly_widens_is_moved_to_the_cap() -> None:
+    seen = strip(20.0, 0.7, shadow_end_mm=0.0, flare_mm=1.0, soft_mm=16.0)
+    found = find_cap(seen, straight())
+    assert found is not None
+    assert found.end_mm == pytest.approx(20.0, abs=1.0)
+
+
+def test_a_grip_without_a_cap_keeps_its_end_though_a_line_runs_across_it() -> None:
+    """A collar's or a wrap's border above an end that shows, or above sides that do, is no end."""
+    light = strip(0.0, GRIP, flare_mm=0.0)
+    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
+    light[y_mm > 25.0] *= 3.0
+    assert find_cap(light, straight()) is None
 
 
 @pytest.mark.parametrize("half_mm", [45.0, 200.0])
