@@ -48,21 +48,27 @@ class EdgeTable:
         powers[:, 3, 3:5] = unit**2 / 3
         return powers
 
-    def _looked_up(self, s_mm: Array) -> tuple[Array, Array, Array]:
-        """For distances s (...): whole turns (..., 1), mm past an edge point, its cubic (..., 4, 6)."""
+    def _looked_up(self, s_mm: Array) -> tuple[Array, Array, NDArray[np.intp]]:
+        """For distances s (...): whole turns round, mm past an edge point, and which point."""
         s = np.asarray(s_mm, dtype=np.float64)
         along = self.edge.along_mm
         turns = np.floor(s / self.edge.perimeter_mm)
         s = s - turns * self.edge.perimeter_mm
         i = np.minimum(along.searchsorted(s, side="right") - 1, len(along) - 2)
-        # All of a place's coefficients lie together: one look-up.
-        return turns[..., None], (s - along[i])[..., None], self._powers[i]
+        return turns, s - along[i], i
 
     def upto(self, s_mm: Array) -> Array:
         """Integrals (..., 6) from the tip clockwise to distances s (...), negative ones to the left."""
-        turns, t, cubic = self._looked_up(s_mm)
+        turns, t, i = self._looked_up(s_mm)
+        t, cubic = t[..., None], self._powers[i]  # all of a place's coefficients lie together: one look-up
         within = cubic[..., 0, :] + t * (cubic[..., 1, :] + t * (cubic[..., 2, :] + t * cubic[..., 3, :]))
-        return np.asarray(within + turns * self.running[-1])
+        return np.asarray(within + turns[..., None] * self.running[-1])
+
+    def upto_of(self, s_mm: Array, slopes: Array) -> Array:
+        """:meth:`upto` times slopes (6,): (...,)."""
+        turns, t, i = self._looked_up(s_mm)
+        c = np.moveaxis((self._powers @ slopes)[i], -1, 0)
+        return np.asarray(c[0] + t * (c[1] + t * (c[2] + t * c[3])) + turns * (self.running[-1] @ slopes))
 
     def between(self, start_mm: Array, end_mm: Array) -> Array:
         """Integrals (..., 6) of 1 g/mm from start to end, start ≤ end."""
@@ -70,10 +76,11 @@ class EdgeTable:
 
     def upto_and_density(self, s_mm: Array) -> tuple[Array, Array]:
         """:meth:`upto` (..., 6) and what a mm more adds there, its derivative (..., 6)."""
-        turns, t, cubic = self._looked_up(s_mm)
+        turns, t, i = self._looked_up(s_mm)
+        t, cubic = t[..., None], self._powers[i]
         first, second, third = cubic[..., 1, :], t * cubic[..., 2, :], t * t * cubic[..., 3, :]
         within = cubic[..., 0, :] + t * (first + second + third)
-        return within + turns * self.running[-1], first + 2 * second + 3 * third
+        return within + turns[..., None] * self.running[-1], first + 2 * second + 3 * third
 
 
 def edge_table(edge: Edge, section: Section) -> EdgeTable:

@@ -94,6 +94,13 @@ class Bench:
         """Sums (m, 6) of tape up to places, with its twin when mirrored; a run is the difference of two."""
         return np.asarray(self.tape.grams_per_mm * upto_both(self.table, self.ground.mirror, places_mm))
 
+    def upto_of(self, places_mm: Array, slopes: Array) -> Array:
+        """:meth:`upto` times slopes (6,): (m,). Much quicker for many places than all six sums."""
+        right = self.table.upto_of(places_mm, slopes)
+        if self.ground.mirror:
+            right = right - self.table.upto_of(-places_mm, slopes)
+        return self.tape.grams_per_mm * right
+
     def added_and_slopes(self, layout: Layout) -> tuple[Array, Array]:
         """:meth:`added` (6,) and its derivatives (6, v) by the layout's vector."""
         places = layout.edge.ravel()

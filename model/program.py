@@ -2,8 +2,7 @@
 
 Limits on recoil and spin weight, which are concave in what is added, are met by tangents: a
 lower limit's tangents are kept from round to round (they cut off nothing that meets it), an
-upper limit's is renewed round by round and errs on the safe side. The proven bound takes
-chords instead, slab by slab of the first moment, and prices all of a finer grid.
+upper limit's is renewed round by round and errs on the safe side.
 """
 
 from __future__ import annotations
@@ -11,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +20,6 @@ from model.figure_rows import (
     CURVED,
     figure_values,
     figures_each,
-    loose_row_at_most,
-    moment_row,
     row_at_least,
     row_at_most,
     slope,
@@ -35,7 +31,6 @@ Array = NDArray[np.float64]
 
 ROUNDS = 12
 MET = 1e-7  # of a limit's own size
-SLABS = 12
 SAME_RATIO = 1e-7  # of the ratio; the next guess would differ by its square
 TIE_PER_GRAM = 1e-6  # the lighter of two equal answers
 
@@ -77,7 +72,7 @@ class Frame:
     def is_straight(self) -> bool:
         """Whether goal and limits are all linear in what is added."""
         curved = any(limit.figure in CURVED for limit in self.limits)
-        return self.goal.per is None and not curved and _is_linear(self.goal)
+        return self.goal.per is None and not curved and is_linear(self.goal)
 
     def missed(self, added: Array) -> float:
         """The largest share by which a limit is missed; 0 when all are met."""
@@ -178,7 +173,7 @@ def _rounds(frame: Frame, columns: Columns, most: Array | None, ratio: float = 0
     found: Solved | None = None
     curved = [limit for limit in frame.limits if limit.figure in CURVED]
     # Tangents of lower limits cut off nothing that meets them: an answer that does is the best.
-    loose = _is_linear(frame.goal) and all(limit.high is None for limit in curved)
+    loose = is_linear(frame.goal) and all(limit.high is None for limit in curved)
     for _ in range(ROUNDS):
         rows = limit_rows(frame, around)
         found = _once(frame, columns, most, rows, kept, around, ratio)
@@ -237,13 +232,13 @@ def _once(
     extra = target_rows(frame, columns, around)
     if extra is None:
         objective = objective_of(frame, around, ratio)
-        answer = _least(columns.per_gram @ objective, a, h, room)
+        answer = least(columns.per_gram @ objective, a, h, room)
     else:
         more, sides, cost = extra
         k = len(cost) - n
         a = np.vstack([np.hstack([a, np.zeros((len(a), k))]), more])
         objective = np.zeros(6)
-        answer = _least(cost, a, np.concatenate([h, sides]), np.concatenate([room, np.full(k, np.inf)]))
+        answer = least(cost, a, np.concatenate([h, sides]), np.concatenate([room, np.full(k, np.inf)]))
     if answer is None:
         return None
     x, prices = answer
@@ -254,8 +249,8 @@ def _once(
     return Solved(grams, grams @ columns.per_gram, (g, h), prices[: len(g)], objective, by_limit)
 
 
-def _least(cost: Array, a: Array, h: Array, room: Array) -> tuple[Array, Array] | None:
-    """x of least cost·x with a x ≤ h and 0 ≤ x ≤ room, and the rows' prices; None if there is none."""
+def least(cost: Array, a: Array, h: Array, room: Array) -> tuple[Array, Array] | None:
+    """x (n,) of least cost·x with a x ≤ h, 0 ≤ x ≤ room, and the rows' prices (m,); None if there is none."""
     if len(a) == 1:
         alone = one_row(cost, a[0], float(h[0]), room)
         return None if alone is None else (alone[0], np.array([alone[1]]))
@@ -305,52 +300,8 @@ def goal_unit(target: Limit, frame: Frame) -> float:
     return 0.01 * max(abs(frame.before()[target.figure]), 1.0)
 
 
-def _is_linear(goal: Goal) -> bool:
+def is_linear(goal: Goal) -> bool:
+    """Whether what is made least is linear in what is added, but for the ratio itself."""
     if goal.targets:
         return all(t.figure not in CURVED for t in goal.targets)
     return goal.figure not in (*CURVED, "balance")
-
-
-def proven_bound(frame: Frame, solved: Solved, fine: Columns) -> float | None:
-    """A value the goal can't fall below anywhere on a finer grid: the Lagrangian of the program's prices.
-
-    For prices μ ≥ 0 of rows g·c ≤ h the goal f·c is at least -μ·h plus, cell by cell, the
-    room times the least of 0 and the priced cost. None for ratios and distances.
-    """
-    goal = frame.goal
-    if goal.per or goal.targets or not _is_linear(goal):
-        return None
-    offset = goal.sign * frame.before()[goal.figure]
-    slopes = goal.sign * slope(goal.figure, frame.body, solved.added, frame.axis_mm)
-    if any(limit.figure in CURVED and limit.high is not None for limit in frame.limits):
-        least = _least_by_slabs(frame, solved, fine, slopes)
-        return None if least is None else least + offset
-    reduced = fine.per_gram @ (slopes + solved.rows[0].T @ solved.prices)
-    return float(np.minimum(reduced, 0.0) @ fine.room_g - solved.prices @ solved.rows[1]) + offset
-
-
-def _least_by_slabs(frame: Frame, solved: Solved, fine: Columns, slopes: Array) -> float | None:
-    """The least over slabs of the first moment, each with chords for curved upper limits."""
-    about = moment_row(frame.body)
-    room = fine.room_g * (fine.per_gram @ about)
-    edges = np.linspace(np.minimum(room, 0).sum(), np.maximum(room, 0).sum(), SLABS + 1)
-    off_axis = float((fine.room_g * np.abs(fine.per_gram[:, 1])).sum())
-    least = None
-    for slab in pairwise(edges):
-        rows = [(about, float(slab[1])), (-about, -float(slab[0]))]
-        for limit in frame.limits:
-            where = (limit.figure, limit.high, frame.body, frame.axis_mm)
-            if limit.figure in CURVED and limit.high is not None:
-                rows.append(loose_row_at_most(*where, slab, off_axis))  # type: ignore[arg-type]
-            elif limit.high is not None:
-                rows.append(row_at_most(*where, solved.added))  # type: ignore[arg-type]
-            if limit.low is not None:
-                rows.append(row_at_least(limit.figure, limit.low, frame.body, frame.axis_mm, solved.added))
-        a = np.array([row[0] for row in rows]) @ fine.per_gram.T
-        size = np.abs(a).max(axis=1)
-        bounds = np.column_stack([np.zeros(len(fine.room_g)), fine.room_g])
-        sides = np.array([row[1] for row in rows]) / size
-        result = linprog(fine.per_gram @ slopes, a / size[:, None], sides, bounds=bounds)
-        if result.status == 0 and (least is None or result.fun < least):
-            least = float(result.fun)
-    return least

@@ -18,7 +18,8 @@ from model.columns import Columns, Ground, Tape, columns_of
 from model.layout import Bench, Layout, layout_of
 from model.pieces import Piece
 from model.polish import Polished, one_strip, polish, rounded
-from model.program import Frame, Solved, proven_bound, solve
+from model.program import Frame, Solved, solve
+from model.proof import proven_bound
 from model.runs_program import solve_runs
 from model.site import Site
 from model.why_not import WhyNot, why_not
@@ -27,7 +28,6 @@ Array = NDArray[np.float64]
 
 ONE_STRIP_STEP_MM = 8.0  # every pair of ends on this grid is looked at; polishing does the rest
 RUNS_STEPS_MM = (8.0, 4.0)  # the mixed-integer program's grids, in turn; polishing does the rest
-PROOF_STEP_MM = 0.5
 NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
 ROOMS = (1e-5, 4e-5, 2e-4)  # of a figure: what rounding may need, the least that does
 WORTH_ROUND = 1e-3  # of the goal: what ends in round tenths may cost
@@ -76,8 +76,7 @@ def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | N
         few = f"with at most {strips} on the edge the limits can't be met, though with more strips they can"
         return WhyNot((), None, few)
     final = _round(frame, bench, polished)
-    fine = columns_of(site, tape, ground, PROOF_STEP_MM)
-    bound = proven_bound(frame, loose, fine)
+    bound = proven_bound(frame, loose, bench)
     pieces, count = bench.pieces(final.layout), bench.strips(final.layout)
     return _found(frame, final, polished, pieces, count, bound, loose)
 

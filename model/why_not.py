@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from model.columns import Columns
-from model.figure_rows import unit_of
-from model.program import Frame, limit_rows
+from model.figure_rows import CURVED, unit_of
+from model.program import Frame, least, limit_rows
 
 Array = NDArray[np.float64]
 
@@ -51,41 +50,31 @@ def why_not(frame: Frame, columns: Columns) -> WhyNot:
 def _obstacle(frame: Frame, columns: Columns, index: int) -> Obstacle | None:
     """Ease one limit only, as little as possible; None when that does not help."""
     limit, around = frame.limits[index], np.zeros(6)
-    for _ in range(ROUNDS):
+    straight = all(other.figure not in CURVED for other in frame.limits)
+    cost = np.append(1e-9 * np.ones(len(columns.room_g)), 1.0)
+    scale = frame.body[0] if limit.figure == "balance" else 1.0  # its row is in g mm
+    for _ in range(1 if straight else ROUNDS):
         rows = limit_rows(frame, around)
-        if not rows:
+        eased = np.array([[-scale if row[0] == index else 0.0] for row in rows])
+        a = np.hstack([np.array([row[1] for row in rows]) @ columns.per_gram.T, eased])
+        answer = least(cost, a, np.array([row[2] for row in rows]), np.append(columns.room_g, np.inf))
+        if answer is None:
             return None
-        eased = np.array([[-1.0 if row[0] == index else 0.0] for row in rows])
-        scale = frame.body[0] if limit.figure == "balance" else 1.0  # its row is in g mm
-        a = np.hstack([np.array([row[1] for row in rows]) @ columns.per_gram.T, eased * scale])
-        size = np.abs(a).max(axis=1)
-        size[size == 0] = 1.0
-        cost = np.append(1e-9 * np.ones(len(columns.room_g)), 1.0)
-        bounds = np.column_stack([np.zeros(len(cost)), np.append(columns.room_g, np.inf)])
-        result = linprog(cost, a / size[:, None], np.array([row[2] for row in rows]) / size, bounds=bounds)
-        if result.status != 0:
-            return None
-        around = np.asarray(result.x[:-1]) @ columns.per_gram
+        around = answer[0][:-1] @ columns.per_gram
     reachable = frame.values(around)[limit.figure]
     short = limit.missed_by(reachable)
     return Obstacle(index, short, reachable, short / max(abs(reachable), 1.0))
 
 
 def _times_room(frame: Frame, columns: Columns) -> float | None:
+    """How many times the cells' room would do for the limits; None where no amount does."""
     rows = limit_rows(frame, np.zeros(6))
-    if not rows:
-        return None
     n = len(columns.room_g)
     a = np.hstack([np.array([row[1] for row in rows]) @ columns.per_gram.T, np.zeros((len(rows), 1))])
-    size = np.abs(a).max(axis=1)
-    size[size == 0] = 1.0
-    roomy = np.hstack([np.eye(n), -columns.room_g[:, None]])
-    result = linprog(
-        np.append(np.zeros(n), 1.0),
-        np.vstack([a / size[:, None], roomy]),
-        np.concatenate([np.array([row[2] for row in rows]) / size, np.zeros(n)]),
-    )
-    return float(result.x[-1]) if result.status == 0 else None
+    roomy = np.hstack([np.eye(n) / columns.room_g[:, None], -np.ones((n, 1))])
+    sides = np.concatenate([[row[2] for row in rows], np.zeros(n)])
+    answer = least(np.append(np.zeros(n), 1.0), np.vstack([a, roomy]), sides, np.full(n + 1, np.inf))
+    return None if answer is None else float(answer[0][-1])
 
 
 def _sentence(frame: Frame, obstacles: list[Obstacle], times: float | None) -> str:

@@ -32,6 +32,8 @@ def test_many_at_once_and_once_round() -> None:
     together = TABLE.between(starts, starts + 30)
     assert together.shape == (3, 6)
     assert together[2] == pytest.approx(TABLE.between(np.array(120.0), np.array(150.0)))
+    weights = np.array([3.0, -1.0, 0.5, 0.02, -0.01, 2.0])
+    assert TABLE.upto_of(starts, weights) == pytest.approx(TABLE.upto(starts) @ weights, rel=1e-12)
     perimeter = SITE.edge.perimeter_mm
     assert TABLE.between(np.array(-9.0), np.array(perimeter - 9)) == pytest.approx(TABLE.running[-1])
 
