@@ -61,14 +61,23 @@ class HandleTable:
     means: Array
     running: Array
 
+    def _place(self, y_mm: float) -> tuple[int, float, Array]:
+        """The node before a height, mm beyond it, and how much the means rise a mm there (3,)."""
+        i = int(np.clip(np.floor((y_mm - float(self.nodes[0])) / STEP_MM), 0, len(self.nodes) - 2))
+        return i, y_mm - float(self.nodes[i]), (self.means[i + 1] - self.means[i]) / STEP_MM
+
     def upto(self, y_mm: float) -> Array:
         """Integrals (6,) of 1, x, y, xx, yy, zz of 1 g/mm from the first node to a height."""
         y0 = float(self.nodes[0])
-        i = int(np.clip(np.floor((y_mm - y0) / STEP_MM), 0, len(self.nodes) - 2))
-        part = y_mm - float(self.nodes[i])
-        rise = (self.means[i + 1] - self.means[i]) / STEP_MM
+        i, part, rise = self._place(y_mm)
         x, xx, zz = self.running[i] + part * self.means[i] + part**2 / 2 * rise
         return np.array([y_mm - y0, x, (y_mm**2 - y0**2) / 2, xx, (y_mm**3 - y0**3) / 3, zz])
+
+    def density(self, y_mm: float) -> Array:
+        """What a mm more at a height adds: the derivative (6,) of :meth:`upto`."""
+        i, part, rise = self._place(y_mm)
+        x, xx, zz = self.means[i] + part * rise
+        return np.array([1.0, x, y_mm, xx, y_mm**2, zz])
 
     def between(self, low_mm: float, high_mm: float) -> Array:
         """Integrals (6,) of 1 g/mm along the handle from low to high."""

@@ -29,7 +29,6 @@ Array = NDArray[np.float64]
 BUTT_DEPTH_MM = 12.0  # as ButtWeight has it
 TRACE_G = 1e-4  # less than this in a cell is the solver's rounding
 AT_TIP_MM = 0.06  # a mirrored strip that begins this near the tip is one piece across it
-STEP_MM = 0.05  # for slopes along the handle
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,12 +111,9 @@ class Bench:
         begins_ends = np.resize([-self.tape.grams_per_mm, self.tape.grams_per_mm], len(places))
         total, columns = begins_ends @ upto, [density * begins_ends[:, None]]
         for low, high in layout.handle:
-            at = self._ring(low, high)
-            total = total + at
-            columns.append(
-                np.array([self._ring(low + STEP_MM, high) - at, self._ring(low, high + STEP_MM) - at])
-                / STEP_MM
-            )
+            total = total + self._ring(low, high)
+            ends = np.array([-self.rings.density(low), self.rings.density(high)])
+            columns.append(ends * self.tape.grams_per_mm * HANDLE_STRIPS)
         columns.append(self.plug[None])
         return total + layout.butt_g * self.plug, np.vstack(columns).T
 

@@ -27,6 +27,7 @@ from model.why_not import WhyNot, why_not
 Array = NDArray[np.float64]
 
 ONE_STRIP_STEP_MM = 8.0  # every pair of ends on this grid is looked at; polishing does the rest
+ALONE_STEP_MM = 2.0  # the same where one strip is all that is allowed: no other program follows
 RUNS_STEPS_MM = (8.0, 4.0)  # the mixed-integer program's grids, in turn; polishing does the rest
 NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
 ROOMS = (1e-5, 4e-5, 2e-4)  # of a figure: what rounding may need, the least that does
@@ -103,10 +104,12 @@ def _few_strips(
 
     Quickest first: the linear program's own strip where it is a single one, else the best single strip
     and then its own; then the mixed-integer program. The first that comes near the linear program's goal
-    is taken.
+    is taken, or the best single strip where no more are allowed.
     """
     allowed = len(columns.room_g) if strips is None else strips
     goal = frame.cost(loose.added)
+    near = NEAR_ENOUGH * max(abs(goal), 1.0 if frame.goal.targets else 0.0)  # distances count in per cents
+    alone = _only_one(bench.ground, allowed)
     best: Polished | None = None
     for layout in _starts(frame, bench, columns, loose, allowed):
         if layout is None or bench.strips(layout) > allowed:
@@ -114,18 +117,24 @@ def _few_strips(
         found = polish(frame, bench, layout)
         if found.met and (best is None or found.cost < best.cost):
             best = found
-        if best is not None and best.cost - goal <= NEAR_ENOUGH * abs(goal):
+        if best is not None and (alone or best.cost - goal <= near):
             break
     return best
+
+
+def _only_one(ground: Ground, allowed: int) -> bool:
+    """Whether no more than one strip, or one mirrored pair, may be stuck on in all."""
+    elsewhere = ground.handle or ground.butt_g > 0
+    return allowed <= (2 if ground.mirror else 1) and not elsewhere
 
 
 def _starts(
     frame: Frame, bench: Bench, columns: Columns, loose: Solved, allowed: int
 ) -> Iterator[Layout | None]:
-    own = layout_of(columns, loose.grams)
+    own, alone = layout_of(columns, loose.grams), _only_one(bench.ground, allowed)
     elsewhere = bool((loose.grams[columns.kind != "edge"] > 0).any())
-    if len(own.edge) > 1 and not elsewhere:
-        yield one_strip(frame, bench, ONE_STRIP_STEP_MM)
+    if alone or (len(own.edge) > 1 and not elsewhere):
+        yield one_strip(frame, bench, ALONE_STEP_MM if alone else ONE_STRIP_STEP_MM)
     yield own
     ratio = -frame.cost(loose.added) if frame.goal.per else 0.0
     for step_mm in RUNS_STEPS_MM:
