@@ -7,13 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from digitise.commands import wishes
+from digitise.commands import PARTIAL, wishes
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
 from model.cautions import CAUTIONS
-
-UNREACHED_STATUS = 3
-"""Exit status when the answer was printed but a racquet does not reach the target."""
 
 if TYPE_CHECKING:
     from model.match import Matched
@@ -78,7 +75,7 @@ def match(
     for line in CAUTIONS:
         typer.echo(line, err=as_json)
     if not all(one.reached for one in matched):
-        raise typer.Exit(UNREACHED_STATUS)
+        raise typer.Exit(PARTIAL)
 
 
 def _record(matched: Matched) -> dict[str, Any]:

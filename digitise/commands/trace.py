@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands import racquet_options
+from digitise.commands import PARTIAL, racquet_options
 from digitise.commands.reading_options import readings_of
 from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, LENS, RULER_MEASURED, asked_of
 
@@ -20,9 +20,6 @@ if TYPE_CHECKING:
     from digitise.trace import Thickness, Traced
     from model.build import Known
     from model.racquet_file import LandmarksRecord
-
-NEEDS_CORRECTION_STATUS = 3
-"""Exit status when the file was written but much of the outline is in doubt."""
 
 
 def trace(
@@ -92,7 +89,7 @@ def trace(
             f"digitise correct {target}.",
             err=True,
         )
-        raise typer.Exit(NEEDS_CORRECTION_STATUS)
+        raise typer.Exit(PARTIAL)
 
 
 def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tuple[Path, Photo, Traced]:
