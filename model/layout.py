@@ -93,6 +93,11 @@ class Bench:
         """Sums (m, 6) of tape up to places, with its twin when mirrored; a run is the difference of two."""
         return np.asarray(self.tape.grams_per_mm * upto_both(self.table, self.ground.mirror, places_mm))
 
+    def rings_upto(self, places_mm: Array) -> Array:
+        """The same along the handle, under the grip: (m, 6)."""
+        each = np.array([self.rings.upto(float(place)) for place in places_mm]).reshape(-1, 6)
+        return each * self.tape.grams_per_mm * HANDLE_STRIPS
+
     def upto_of(self, places_mm: Array, slopes: Array) -> Array:
         """:meth:`upto` times slopes (6,): (m,). Much quicker for many places than all six sums."""
         right = self.table.upto_of(places_mm, slopes)

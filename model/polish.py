@@ -22,7 +22,6 @@ WORTH_A_STRIP = 0.002  # of the goal: what a strip too short to cut is given up 
 MET = 1e-7  # of a figure: what counts as meeting a limit
 CUT_MM = 0.1  # strips are given to a tenth
 TENTHS = {1: 5, 2: 5, 3: 3, 4: 2}  # how many are tried for each end of so many strips: some hundreds in all
-MAX_ROUNDED = max(TENTHS)
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,24 +48,30 @@ def polish(frame: Frame, bench: Bench, layout: Layout) -> Polished:
 
 
 def rounded(frame: Frame, bench: Bench, found: Polished) -> Polished:
-    """Ends to a tenth of a mm where that keeps the limits; of all roundings the best."""
-    edge = found.layout.edge
-    if not edge.size or len(edge) > MAX_ROUNDED:
+    """Ends to a tenth of a mm, the butt to 0.01 g, where that keeps the limits; of all roundings the best."""
+    layout = found.layout
+    count = TENTHS.get(len(layout.edge) + len(layout.handle))
+    if count is None:
         return found
-    tenths = [_tenths(end, bench.zone_of(a, b), TENTHS[len(edge)]) for a, b in edge for end in (a, b)]
+    zones = [bench.zone_of(a, b) for a, b in layout.edge]
+    zones += [(bench.site.lowest_mm, bench.site.handle_top_mm)] * len(layout.handle)
+    runs = np.vstack([layout.edge, layout.handle])
+    tenths = [_tenths(end, zone, count) for run, zone in zip(runs, zones, strict=True) for end in run]
     chosen = np.indices([len(places) for places in tenths]).reshape(len(tenths), -1)
     ends = np.stack([places[k] for places, k in zip(tenths, chosen, strict=True)], axis=1)
-    handle, butt = np.round(found.layout.handle / CUT_MM) * CUT_MM, round(found.layout.butt_g, 2)
-    added = bench.added(Layout(edge[:0], handle, butt))
+    butt = round(layout.butt_g, 2)
+    added = butt * bench.plug
     for i, places in enumerate(tenths):  # each place is looked up once, in however many roundings it is
-        added = added + (bench.upto(places) * (-1.0 if i % 2 == 0 else 1.0))[chosen[i]]
+        upto = bench.upto(places) if i < layout.edge.size else bench.rings_upto(places)
+        added = added + (upto if i % 2 else -upto)[chosen[i]]
     values = frame.each(added)
     good = (frame.missed_of(values) <= MET) & (np.diff(ends)[:, ::2] >= CUT_MM / 2).all(axis=1)
     if not good.any():
         return found
     cost = frame.cost_of(values)
     best = int(np.where(good, cost, np.inf).argmin())
-    return Polished(Layout(ends[best].reshape(-1, 2), handle, butt), added[best], float(cost[best]), True)
+    cut = layout.at(np.append(ends[best], butt))
+    return Polished(cut, added[best], float(cost[best]), True)
 
 
 def _tenths(end: float, zone: Stretch, count: int) -> Array:

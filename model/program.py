@@ -74,6 +74,11 @@ class Frame:
         curved = any(limit.figure in CURVED for limit in self.limits)
         return self.goal.per is None and not curved and is_linear(self.goal)
 
+    def is_relaxed_by_rows(self) -> bool:
+        """Whether rows taken straight cut off nothing that meets the limits: no answer to them is better."""
+        capped = any(limit.figure in CURVED and limit.high is not None for limit in self.limits)
+        return is_linear(self.goal) and not capped
+
     def missed(self, added: Array) -> float:
         """The largest share by which a limit is missed; 0 when all are met."""
         return float(self.missed_each(added[None])[0])
@@ -172,8 +177,7 @@ def _rounds(frame: Frame, columns: Columns, most: Array | None, ratio: float = 0
     kept: list[tuple[Array, float]] = []
     found: Solved | None = None
     curved = [limit for limit in frame.limits if limit.figure in CURVED]
-    # Tangents of lower limits cut off nothing that meets them: an answer that does is the best.
-    loose = is_linear(frame.goal) and all(limit.high is None for limit in curved)
+    loose = frame.is_relaxed_by_rows()
     for _ in range(ROUNDS):
         rows = limit_rows(frame, around)
         found = _once(frame, columns, most, rows, kept, around, ratio)

@@ -34,7 +34,7 @@ def proven_bound(frame: Frame, solved: Solved, bench: Bench) -> float | None:
         return None
     offset = goal.sign * frame.before()[goal.figure]
     slopes = goal.sign * slope(goal.figure, frame.body, solved.added, frame.axis_mm)
-    if any(limit.figure in CURVED and limit.high is not None for limit in frame.limits):
+    if not frame.is_relaxed_by_rows():
         fine = columns_of(bench.site, bench.tape, bench.ground, STEP_MM)
         lowest = _least_by_slabs(frame, solved, fine, slopes)
         return None if lowest is None else lowest + offset

@@ -48,7 +48,7 @@ class Found:
     """An answer: pieces, the sums they add, figures before and after, the goal and its proven bound.
 
     ``gap`` is how far at most the goal is from the best there is, as a share of it; None where no
-    bound is proven.
+    bound is proven. Of whole strips the bound is over places so far apart as ``grid_mm``.
     """
 
     pieces: tuple[Piece, ...]
@@ -60,6 +60,7 @@ class Found:
     gap: float | None
     binding: tuple[Binding, ...]
     strips: int
+    grid_mm: float | None = None
 
 
 def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | None = 4) -> Found | WhyNot:

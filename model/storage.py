@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,19 @@ def read_racquet(path: Path | str) -> RacquetFile:
             f"{path} is not a text file: give the .racquet.json that trace wrote"
         ) from None
     return parse_racquet(text, str(path))
+
+
+def read_racquets(paths: Sequence[Path]) -> dict[str, RacquetFile]:
+    """Several files, each by its name, with its folder's where two are alike. Raises RacquetFileError."""
+    found: dict[str, RacquetFile] = {}
+    names = [path.name.removesuffix(".racquet.json") for path in paths]
+    for path, name in zip(paths, names, strict=True):
+        full = path.resolve()
+        unlike = name if names.count(name) == 1 else f"{full.parent.name}/{name}"
+        if unlike in found:
+            raise RacquetFileError(f"{unlike} is given twice: give each racquet once, by names that differ")
+        found[unlike] = read_racquet(path)
+    return found
 
 
 def parse_racquet(text: str, name: str) -> RacquetFile:

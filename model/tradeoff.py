@@ -51,8 +51,10 @@ def front(
 ) -> Front:
     """The curve from nothing stuck on to all that is worth it, under the frame's own limits.
 
-    Raises SearchError when the limits can't be met at all.
+    Raises SearchError when the limits can't be met at all, or gain and cost are one figure.
     """
+    if cost == gain:
+        raise SearchError(f"gain and cost are both {gain}: give two different figures")
     most = solve(replace(frame, goal=Goal(gain, -1.0)), columns)
     least = solve(replace(frame, goal=Goal(cost, 1.0)), columns)
     if most is None or least is None:

@@ -116,13 +116,15 @@ def search_whole(frame: Frame, shelf: Shelf, strips: int, step_mm: float = STEP_
         gap=gap,
         binding=binding_limits(frame, after, {}),
         strips=int(count.sum()),
+        grid_mm=step_mm,
     )
 
 
 def _solve(frame: Frame, choices: Choices, strips: int) -> tuple[NDArray[np.intp], float | None] | None:
-    """Indices chosen and the goal's proven bound on the grid (None for ratios)."""
+    """Indices chosen and the goal's bound on the grid (None for ratios and curved upper limits)."""
     ratio, around = 0.0, np.zeros(6)
     best: tuple[NDArray[np.intp], float | None] | None = None
+    provable = frame.goal.per is None and frame.is_relaxed_by_rows()
     for _ in range(ROUNDS):
         found = _once(frame, choices, strips, around, ratio)
         if found is None:
@@ -132,7 +134,7 @@ def _solve(frame: Frame, choices: Choices, strips: int) -> tuple[NDArray[np.intp
         met = frame.missed(added) <= MET
         new = -frame.cost(added) if frame.goal.per else 0.0
         if met:
-            best = (chosen, None if frame.goal.per else bound)
+            best = (chosen, bound if provable else None)
         if (met and np.allclose(added, around)) or (met and not frame.goal.per and frame.is_straight()):
             return best
         ratio, around = (new if met else ratio), added

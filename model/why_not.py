@@ -86,16 +86,19 @@ def _sentence(frame: Frame, obstacles: list[Obstacle], times: float | None) -> s
     limit = frame.limits[first.index]
     unit = unit_of(limit.figure)
     too_much = limit.high is not None and first.reachable > limit.high
-    side, off = ("least", "too much") if too_much else ("most", "short")
+    end, off = ("less", "too much") if too_much else ("more", "short")
     others = len(frame.limits) > 1
     return (
         f"the limit {limit.describe()!r} can't be met{' with the others' if others else ''}: "
-        f"the {side} {limit.figure} there is is {first.reachable:.4g} {unit}, "
+        f"{limit.figure} can be no {end} than {first.reachable:.5g} {unit}, "
         f"{first.short:.3g} {unit} {off}{_more_room(times)}"
     )
 
 
 def _more_room(times: float | None) -> str:
-    if times is None or not 1 < times < WORTH_SAYING:
+    if times is None or times <= 1:
         return "; more tape in the allowed places would not help"
-    return f"; it would take {times:.1f} times as much tape as fits there: allow more layers or places"
+    if times > WORTH_SAYING:
+        return f"; not even {WORTH_SAYING} times as much tape as fits there would do"
+    shown = f"{times:.1f}" if times >= 1.1 else f"{np.ceil(times * 100) / 100:.2f}"
+    return f"; it would take {shown} times as much tape as fits there: allow more layers or places"

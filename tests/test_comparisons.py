@@ -105,6 +105,8 @@ def test_distance_of_a_set_up_on_and_off_the_curve() -> None:
 def test_a_front_under_impossible_limits_is_refused() -> None:
     with pytest.raises(SearchError, match="no trade-off"):
         front(Frame(BODY, AXIS, (Limit("twist", 99.0, None),), Goal()), COLUMNS)
+    with pytest.raises(SearchError, match="both twist"):
+        front(FREE, COLUMNS, "twist", "twist")
 
 
 def test_a_lighter_racquet_reaches_the_heavier() -> None:

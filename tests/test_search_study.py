@@ -131,6 +131,16 @@ def test_the_command_shows_proof_chance_and_cautions(club: Path, tmp_path: Path)
     assert isinstance(run("search", club, "--limit", "twist at least +90%").exception, SearchError)
 
 
+def test_proof_and_prices_are_in_words_that_fit(club: Path) -> None:
+    cut = " ".join(run("search", club, "--limit", "twist at least +8%").stdout.split())
+    assert re.search(r"Binds: twist at least \+8%: each 0\.1 kg·cm² of leeway would save [0-9.]+ g\.", cut)
+    assert "in however many strips, is better by more than 0." in cut
+    whole = " ".join(run("search", club, "--limit", "twist at least +8%", "--size", "2g:50mm").stdout.split())
+    assert (
+        "Proof: no other choice of these strips, at places 5 mm apart, is better by more than 0.01%." in whole
+    )
+
+
 def test_the_command_says_how_far_each_target_is_off(club: Path) -> None:
     near = " ".join(run("search", club, "--target", "twist +8%").stdout.split())
     assert re.search(r"Target: twist ([0-9.]+) kg·cm²; it comes to \1, [+-]0\.00\.", near)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from model.errors import RacquetFileError
-from model.storage import parse_racquet, read_racquet, write_racquet
+from model.storage import parse_racquet, read_racquet, read_racquets, write_racquet
 from tests.model_samples import paddle_file
 
 FILE = paddle_file()
@@ -50,6 +50,18 @@ def test_an_interrupted_write_leaves_nothing(tmp_path: Path, monkeypatch: pytest
     with pytest.raises(KeyboardInterrupt):
         write_racquet(tmp_path / "club.racquet.json", FILE)
     assert os.listdir(tmp_path) == []
+
+
+def test_files_of_one_name_keep_apart_by_their_folders(tmp_path: Path) -> None:
+    paths = [
+        tmp_path / where for where in ("a/club.racquet.json", "b/club.racquet.json", "b/two.racquet.json")
+    ]
+    for path in paths:
+        path.parent.mkdir(exist_ok=True)
+        write_racquet(path, FILE)
+    assert list(read_racquets(paths)) == ["a/club", "b/club", "two"]
+    with pytest.raises(RacquetFileError, match="a/club is given twice"):
+        read_racquets([paths[0], paths[0]])
 
 
 def test_a_missing_folder_is_said(tmp_path: Path) -> None:

@@ -46,7 +46,7 @@ def match(
     from model.match import match as bring
     from model.materials import all_materials
     from model.search_study import tape_and_ground
-    from model.storage import read_racquet
+    from model.storage import read_racquet, read_racquets
 
     if to is None and len(files) < 2:
         raise SearchError("give two racquets or more, or one and --to another")
@@ -54,7 +54,7 @@ def match(
     wish = wishes.wish_of(
         use,
     )
-    racquets = {path.name.removesuffix(".racquet.json"): read_racquet(path) for path in files}
+    racquets = read_racquets(files)
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
     players = [
         Player(name, body_of(one).values, site_in(one), *tape_and_ground(site_in(one), wish, known))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,9 +15,12 @@ from digitise.commands.place import effects_record, figures_table
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
+    from model.search import Found
     from model.search_study import Answer
 
 UNSURE = 0.05  # of a piece's mass
+LEAST_GAP = 1e-4  # shown as 0.01%: less is rounding
+LEAST_CHANGE = 0.2  # of a figure, in its unit: a step of 0.1
 
 
 @grouped
@@ -141,9 +145,7 @@ def summary(found: Answer) -> list[str]:
     result, goal = found.found, found.frame.goal
     lines = [f"Added: {result.added[0]:.2f} g in all."]
     if result.gap is not None and not goal.targets:
-        lines.append(
-            f"Proof: nothing of this tape in the allowed places is better by more than {result.gap:.2%}."
-        )
+        lines.append(f"Proof: {_others(result)} is better by more than {max(result.gap, LEAST_GAP):.2%}.")
     for target in goal.targets:
         wanted, unit = target.low or 0.0, unit_of(target.figure)
         comes = result.after[target.figure]
@@ -153,8 +155,9 @@ def summary(found: Answer) -> list[str]:
     for b in result.binding:
         limit = found.limits[b.index]
         worth = ""
-        if b.price and goal.figure == "added" and not goal.per:
-            worth = f": one {unit_of(limit.figure)} less asked would save {b.price:.2g} g"
+        if b.price and goal.figure == "added" and not goal.per and not goal.targets:
+            step = _step(result.after[limit.figure] - result.before[limit.figure])
+            worth = f": each {step:g} {unit_of(limit.figure)} of leeway would save {b.price * step:.2g} g"
         lines.append(f"Binds: {limit.describe()}{worth}.")
     if found.limits:
         lines.append(
@@ -168,3 +171,15 @@ def summary(found: Answer) -> list[str]:
                 "This tape's weight per length is not sure: weigh a length of yours, digitise tape --weigh."
             )
     return lines
+
+
+def _others(found: Found) -> str:
+    """All that an answer is proven against."""
+    if found.grid_mm is not None:
+        return f"no other choice of these strips, at places {found.grid_mm:g} mm apart,"
+    return "nothing of this tape in the allowed places, in however many strips,"
+
+
+def _step(change: float) -> float:
+    """A power of ten some way below a figure's change: what one might ask less."""
+    return float(10.0 ** math.floor(math.log10(max(abs(change), LEAST_CHANGE) / 2)))

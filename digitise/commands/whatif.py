@@ -44,7 +44,7 @@ def whatif(
     from model.errors import StripError
     from model.fitted import written_pieces
     from model.materials import all_materials
-    from model.storage import read_racquet
+    from model.storage import read_racquets
     from model.tables import write_csv
     from model.whatif import (
         masses_of,
@@ -58,7 +58,7 @@ def whatif(
     if picture is not None:
         check_picture(picture)
     known = all_materials(materials)
-    racquets = {path.name.removesuffix(".racquet.json"): read_racquet(path) for path in files}
+    racquets = read_racquets(files)
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
     stuck = {name: written_pieces(racquet, strip or (), known) for name, racquet in racquets.items()}
     if sum([move is not None, masses is not None, tapes]) > 1:
