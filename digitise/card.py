@@ -25,6 +25,7 @@ from digitise.card_sides import (
     CardSide,
     FoundCard,
     measured_sides,
+    straightness,
 )
 from digitise.lens_prior import LensPrior, lens_prior
 from digitise.refusal import Reason, Refused
@@ -51,9 +52,7 @@ _STEEPEST_DEG = 55.0
 _MISFIT_MM, _PULL_SLACK, _ROUNDING_SLACK_MM = 0.35, 1.2, 0.6
 _HEIGHTS_MM = (250.0, 1800.0)  # a chip or a tile taken for a card puts the camera elsewhere
 _HEIGHT_SLACK = 0.25  # as a logarithm
-_RAGGED = 0.5  # scatter of edge points over blur
 _SMOOTH = 0.15  # the same, of edges that blur alone has widened
-_FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
 _NEAR = 1.0  # a place asked for may be this far from the card's middle, in lengths of its long side
 _MORE_TRIED = 4  # times as many candidates are looked through for one place, or for several cards
 
@@ -362,11 +361,9 @@ def _likeness(
     """0 to 1: how well sides and corners are those of a card, whatever its pose."""
     round_mm = corner_rounding_mm(window, corners_px, _px_per_mm(corners_px, shape))
     expected_mm = (math.sqrt(2) - 1) * shape.corner_radius_mm
-    used = min(side.used_share for side in sides)
-    return _met(
-        (round_mm - expected_mm) / _ROUNDING_SLACK_MM,
-        max(side.residual_rms_px / side.sigma_px for side in sides) / _RAGGED,
-    ) * (min(1.0, used / _FULLY_USED) ** 2)
+    return _met((round_mm - expected_mm) / _ROUNDING_SLACK_MM) * straightness(
+        [side.used_share for side in sides], [side.residual_rms_px / side.sigma_px for side in sides]
+    )
 
 
 def _plausibility(pose: CameraEstimate, px_per_mm: float) -> float:

@@ -7,8 +7,10 @@ line between a few offsets at either end of it is tried, and scored by the edge 
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 
 from digitise.card_light import LightWindow
 from digitise.card_lines import SideLine, crossings, outlines
@@ -34,12 +36,28 @@ def caught(
     return crossings(lines)
 
 
+def _shares(clear: float) -> FloatArray:
+    """Where along a side (_ROWS,) it is looked at."""
+    return np.linspace(clear, 1 - clear, _ROWS)
+
+
+@lru_cache(maxsize=8)
+def _tried(count: int, clear: float) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """Which of ``count`` offsets a line has at its ends, (n, 2), and the cells (n, _ROWS) it runs through."""
+    shares = _shares(clear)
+    first, last = np.meshgrid(np.arange(count), np.arange(count), indexing="ij")
+    pairs = np.column_stack([first.ravel(), last.ravel()])
+    pairs = pairs[np.abs(pairs[:, 0] - pairs[:, 1]) <= _STEEPEST * count]
+    columns = np.rint(pairs[:, :1] * (1 - shares) + pairs[:, 1:] * shares).astype(np.intp)
+    return pairs, columns + count * np.arange(_ROWS)
+
+
 def _best_offsets(window: LightWindow, line: SideLine, clear: float, reach_px: float) -> tuple[float, float]:
     """Outward offsets at the two ends of the line with most edge on it."""
     step = max(0.5, reach_px / 24)
     count = math.ceil(reach_px / step)
     offsets = np.arange(-count, count + 1) * step
-    shares = np.linspace(clear, 1 - clear, _ROWS)
+    shares = _shares(clear)
     places = (
         line.start + shares[:, None, None] * (line.end - line.start) + offsets[None, :, None] * line.outward
     )
@@ -48,11 +66,8 @@ def _best_offsets(window: LightWindow, line: SideLine, clear: float, reach_px: f
     slope = np.zeros(tone.shape[:2])
     slope[:, 1:-1] = np.linalg.norm(tone[:, 2:] - tone[:, :-2], axis=2) / (2 * step)
     strength = slope / (slope + _WEAK_SLOPE)
-    first, last = np.meshgrid(np.arange(len(offsets)), np.arange(len(offsets)), indexing="ij")
-    pairs = np.column_stack([first.ravel(), last.ravel()])
-    pairs = pairs[np.abs(pairs[:, 0] - pairs[:, 1]) <= _STEEPEST * len(offsets)]
-    columns = np.rint(pairs[:, :1] * (1 - shares) + pairs[:, 1:] * shares).astype(np.intp)
-    score = strength[np.arange(_ROWS), columns].mean(axis=1)
+    pairs, cells = _tried(len(offsets), clear)
+    score = strength.ravel()[cells].mean(axis=1)
     # among equals the nearest to where the side was expected
     away = np.abs(offsets[pairs]).sum(axis=1) / reach_px
     best = pairs[int(np.argmax(score - 0.01 * away))]

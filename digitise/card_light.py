@@ -10,7 +10,9 @@ import numpy.typing as npt
 
 from digitise.tone import LIGHT_OF_BYTE, FloatArray, to_linear
 
-_LUMA = np.array([0.299, 0.587, 0.114], np.float32)  # JPEG's brightness: kept at full resolution in the file
+_LUMA = np.array(
+    [[0.299, 0.587, 0.114]], np.float32
+)  # JPEG's brightness: kept at full resolution in the file
 
 _LEVELS = 8192  # brightness mixes three bytes, so it takes more than 256 values
 _LIGHT_OF_LEVEL = to_linear(np.linspace(0.0, 1.0, _LEVELS)).astype(np.float32)
@@ -57,7 +59,8 @@ def light_window(
         return None
     part = pixels_rgb[top:bottom, left:right]
     stored = part.astype(np.float32) / np.float32(255)
-    brightness = stored @ _LUMA
+    brightness = np.asarray(cv2.transform(stored, _LUMA), np.float32)
     light = _LIGHT_OF_LEVEL[(brightness * np.float32(_LEVELS - 1) + np.float32(0.5)).astype(np.uint16)]
-    values = np.dstack([light, stored[..., 0] - brightness, stored[..., 2] - brightness])
-    return LightWindow(values.astype(np.float32), LIGHT_OF_BYTE[part.max(axis=2)], left, top)
+    values = cv2.merge([light, stored[..., 0] - brightness, stored[..., 2] - brightness])
+    highest = np.maximum(np.maximum(part[..., 0], part[..., 1]), part[..., 2])
+    return LightWindow(np.asarray(values, np.float32), LIGHT_OF_BYTE[highest], left, top)

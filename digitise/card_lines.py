@@ -82,6 +82,8 @@ def median(values: FloatArray) -> FloatArray:
 def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple[float, float, FloatArray]:
     """Level and slope about the mean of ``along``, with Tukey's weights times ``base``; and the weights."""
     centred = along - along.mean()
+    span = float(np.ptp(along))
+    known = slice(None) if (base > 0).all() else np.flatnonzero(base > 0)
     weight = base.copy()
     level = slope = 0.0
     for _ in range(12):
@@ -90,12 +92,14 @@ def robust_line(along: FloatArray, shift: FloatArray, base: FloatArray) -> tuple
         if total <= 0:
             break
         middle = float(weight @ centred) / total
-        spread = float(weight @ (centred - middle) ** 2)
-        slope = float(weight @ ((centred - middle) * shift)) / spread if spread > 0 else 0.0
+        apart = centred - middle
+        turning = weight * apart
+        spread = float(turning @ apart)
+        slope = float(turning @ shift) / spread if spread > 0 else 0.0
         level = float(weight @ shift) / total - slope * middle
         residual = shift - level - slope * centred
-        scale = max(0.03, 1.4826 * float(median(np.abs(residual[base > 0]))))
-        weight = base * np.clip(1 - (residual / (4.685 * scale)) ** 2, 0, None) ** 2
-        if abs(level - before[0]) + abs(slope - before[1]) * float(np.ptp(along)) < _SETTLED_PX:
+        scale = max(0.03, 1.4826 * float(median(np.abs(residual[known]))))
+        weight = base * np.maximum(1 - (residual / (4.685 * scale)) ** 2, 0) ** 2
+        if abs(level - before[0]) + abs(slope - before[1]) * span < _SETTLED_PX:
             break
     return level, slope, weight

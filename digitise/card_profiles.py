@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -65,9 +66,10 @@ def strip(
 
 def edge_shifts(read: Strip, sigma_px: float) -> Shifts:
     """Shifts of all profiles for an edge blurred by ``sigma_px``."""
-    light = _fitted(read.across_px, read.values[..., :1], sigma_px, sigma_px)
+    planes = np.ascontiguousarray(np.moveaxis(read.values, 2, 0))
+    light = _fitted(read.across_px, planes[:1], sigma_px, sigma_px)
     colour_sigma = math.sqrt(sigma_px**2 + _COLOUR_SPREAD_PX2)
-    colour = _fitted(read.across_px, read.values[..., 1:], colour_sigma, sigma_px)
+    colour = _fitted(read.across_px, planes[1:], colour_sigma, sigma_px)
     trust = light.precision + _COLOUR_TRUST * colour.precision
     both = light.precision * light.shift_px + _COLOUR_TRUST * colour.precision * colour.shift_px
     shift = np.where(trust > 0, both / np.where(trust > 0, trust, 1.0), 0.0)
@@ -96,11 +98,25 @@ def basis(across_px: FloatArray, sigma_px: float | FloatArray) -> FloatArray:
     return out
 
 
+# all sides of a card are read in much the same way, again and again
+@lru_cache(maxsize=32)
+def _model(across_px: bytes, sigma_px: float) -> tuple[FloatArray, FloatArray]:
+    """``basis`` (m, 5) at the places in these bytes, and its pseudo-inverse (5, m)."""
+    columns = basis(np.frombuffer(across_px), sigma_px)
+    return columns, np.asarray(np.linalg.pinv(columns), float)
+
+
+@lru_cache(maxsize=32)
+def _trials(across_px: bytes, start_px: float) -> tuple[FloatArray, FloatArray]:
+    """Blurs (25,) about a start, and orthonormal columns (25, m, 5) of each one's basis."""
+    blurs = start_px * np.geomspace(0.4, 2.5, 25)
+    return blurs, np.asarray(np.linalg.qr(basis(np.frombuffer(across_px), blurs))[0], float)
+
+
 def blur_of(shifts: Shifts, across_px: FloatArray, start_px: float) -> float:
     """Blur (sigma, px) whose step fits the mean profile best, between 0.4 times and 2.5 times the start."""
-    trials = math.sqrt(start_px**2 + shifts.added_px2) * np.geomspace(0.4, 2.5, 25)
-    # orthonormal columns of every trial's basis at once: what they leave of the profile is the misfit
-    columns, _ = np.linalg.qr(basis(across_px, trials))
+    # what orthonormal columns leave of the profile is the misfit
+    trials, columns = _trials(across_px.tobytes(), math.sqrt(start_px**2 + shifts.added_px2))
     fitted = np.einsum("tmc,tc->tm", columns, np.einsum("tmc,m->tc", columns, shifts.mean_profile))
     misfit = np.sum((shifts.mean_profile - fitted) ** 2, axis=1)
     found = float(trials[int(np.argmin(misfit))])
@@ -113,28 +129,29 @@ def _running_mean(values: FloatArray, width: int) -> FloatArray:
     return np.asarray(cv2.blur(values.reshape(len(values), -1), (1, size)), float).reshape(values.shape)
 
 
-def _steps(values: FloatArray, across_px: FloatArray, sigma_px: float) -> tuple[FloatArray, FloatArray]:
+def _steps(planes: FloatArray, across_px: FloatArray, sigma_px: float) -> tuple[FloatArray, FloatArray]:
     """Profiles (n, m) along the difference of card and table, table 0 and card 1; that difference (n, c)."""
     distance = np.abs(across_px)
     plateau = (distance >= 1.3 * sigma_px) & (distance <= 4.0 * sigma_px + 1.0)
-    inside = values[:, plateau & (across_px < 0)].mean(axis=1)
-    outside = values[:, plateau & (across_px > 0)].mean(axis=1)
-    difference = _running_mean(inside - outside, 4 * _SMOOTH_ALONG)
-    projected = np.einsum("nmc,nc->nm", values - outside[:, None, :], difference)
+    inside, outside = (
+        planes @ (on_it / np.count_nonzero(on_it))
+        for on_it in (plateau & (across_px < 0), plateau & (across_px > 0))
+    )
+    difference = _running_mean((inside - outside).T, 4 * _SMOOTH_ALONG)
+    projected = np.einsum("cnm,nc->nm", planes - outside[..., None], difference)
     power = np.maximum(_running_mean(np.sum(difference**2, axis=1), _SMOOTH_ALONG), 1e-9)
     return _running_mean(projected, _SMOOTH_ALONG) / power[:, None], difference
 
 
-def _fitted(across_px: FloatArray, values: FloatArray, sigma_px: float, light_sigma_px: float) -> Shifts:
-    """Shifts from one or two channels (n, m, c) alone."""
-    profiles, difference = _steps(values, across_px, light_sigma_px)
-    columns = basis(across_px, sigma_px)
-    inverse = np.linalg.pinv(columns)
+def _fitted(across_px: FloatArray, planes: FloatArray, sigma_px: float, light_sigma_px: float) -> Shifts:
+    """Shifts from one or two channels (c, n, m) alone."""
+    profiles, difference = _steps(planes, across_px, light_sigma_px)
+    columns, inverse = _model(across_px.tobytes(), sigma_px)
     fitted = profiles @ inverse.T
     height = fitted[:, 1]
-    size = np.linalg.norm(difference, axis=1)
-    left = (profiles - fitted @ columns.T) * size[:, None]
-    noise = max(float(median(np.sqrt(np.mean(left**2, axis=1)))), 1e-4)
+    size = np.sqrt(np.sum(difference**2, axis=1))
+    left = profiles - fitted @ columns.T
+    noise = max(float(median(size * np.sqrt(np.einsum("nm,nm->n", left, left) / len(across_px)))), 1e-4)
     limit = 1.5 * sigma_px
     usable = (height > 0.35) & (height < 2.5)
     shift = np.where(usable, fitted[:, 2] / np.where(usable, height, 1.0), 0.0)
@@ -142,10 +159,11 @@ def _fitted(across_px: FloatArray, values: FloatArray, sigma_px: float, light_si
     sd = noise * float(np.linalg.norm(inverse[2])) / np.maximum(size * np.abs(height), 1e-9)
     precision = np.where(usable, 1 / np.maximum(sd, 1e-3) ** 2, 0.0)
     mean = _mean_profile(profiles, usable, size)
-    step = difference[:, 0] if values.shape[2] == 1 else size
+    step = difference[:, 0] if len(planes) == 1 else size
     return Shifts(np.clip(shift, -limit, limit), precision, step, mean, noise)
 
 
 def _mean_profile(profiles: FloatArray, usable: npt.NDArray[np.bool_], size: FloatArray) -> FloatArray:
     weight = size**2 * usable
-    return np.asarray(np.average(profiles, axis=0, weights=weight if weight.any() else None))
+    total = float(weight.sum())
+    return np.asarray(weight @ profiles / total if total > 0 else profiles.mean(axis=0))

@@ -94,18 +94,18 @@ def _joined(lines: FloatArray) -> FloatArray:
     in_line = (np.abs(cross) < math.sin(math.radians(_JOIN_ANGLE_DEG))) & (apart < _JOIN_APART_PX)
     first, second = first[in_line], second[in_line]
     label = hanging_together(first, second, count)
+    # each chain's members together, the longest first
+    order = np.lexsort((-lengths(lines), label))
     sizes = np.bincount(label)
-    chains = []
-    order = np.argsort(label, kind="stable")
-    bounds = np.concatenate([[0], np.cumsum(sizes)])
-    for group in np.flatnonzero(sizes > 1):
-        members = order[bounds[group] : bounds[group + 1]]
-        longest = members[np.argmax(lengths(lines[members]))]
-        origin, along = middle[longest], direction[longest]
-        reach = (ends[np.concatenate([members, members + count])] - origin) @ along
-        offset = np.average(
-            (middle[members] - origin) @ np.array([-along[1], along[0]]), weights=lengths(lines[members])
-        )
-        base = origin + offset * np.array([-along[1], along[0]])
-        chains.append(np.concatenate([base + reach.min() * along, base + reach.max() * along]))
-    return np.array(chains).reshape(-1, 4)
+    begins = np.cumsum(sizes) - sizes
+    of = np.repeat(order[begins], sizes)
+    along = direction[of]
+    reach = np.sum((ends.reshape(2, count, 2)[:, order] - middle[of]) * along, axis=2)
+    aside = np.sum((middle[order] - middle[of]) * np.column_stack([-along[:, 1], along[:, 0]]), axis=1)
+    weight = lengths(lines)[order]
+    offset = np.add.reduceat(aside * weight, begins) / np.add.reduceat(weight, begins)
+    axis = along[begins]
+    base = middle[of[begins]] + offset[:, None] * np.column_stack([-axis[:, 1], axis[:, 0]])
+    low, high = np.minimum.reduceat(reach.min(axis=0), begins), np.maximum.reduceat(reach.max(axis=0), begins)
+    chains = np.concatenate([base + low[:, None] * axis, base + high[:, None] * axis], axis=1)
+    return np.asarray(chains[sizes > 1])

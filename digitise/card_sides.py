@@ -7,6 +7,7 @@ robustly; the corners are where the lines meet, because the card's own corners a
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -32,6 +33,9 @@ _UNEVEN = 4.0  # profiles count at most this many times the median one
 _BLOCKS = 12
 _PROFILE_REACH = 6.0
 _UNIT_BLUR = 0.9  # blur in units of the profile's samples, at most
+_RAGGED = 0.5  # scatter of edge points over blur
+_FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
+_NO_EDGE = 0.08  # cards that are hard to see have 0.25 and more, from the first pass on
 _SD_FLOOR_PX = 0.02  # what no averaging removes: sampling and tone curve
 
 
@@ -106,6 +110,15 @@ class _Fit:
     weight: FloatArray
 
 
+def straightness(used_shares: Iterable[float], ragged: Iterable[float]) -> float:
+    """0 to 1: how much of the sides is edge, and how well that lies in a line.
+
+    ``used_shares`` are those of the profiles that agree, ``ragged`` the scatter of their points over blur.
+    """
+    full = min(1.0, min(used_shares) / _FULLY_USED)
+    return full**2 * math.exp(-0.5 * (max(ragged) / _RAGGED) ** 2)
+
+
 def measured_sides(
     window: LightWindow, corners_px: FloatArray, shape: CardShape, rough_px: float
 ) -> tuple[CardSide, ...] | None:
@@ -131,6 +144,8 @@ def measured_sides(
             if fit is None:
                 return None
             fits.append(fit)
+        if turn < _LAST_PASSES and _straightness(fits, sigma) < _NO_EDGE:
+            return None
         lines = closed([fit.line for fit in fits])
         if turn in _BLUR_PASSES:
             own = [blur_of(f.shifts, f.read.across_px, s) for f, s in zip(fits, sigma, strict=True)]
@@ -144,6 +159,19 @@ def measured_sides(
     return tuple(
         _finished(window, fit, line, blur, unit_px) for fit, line, blur in zip(fits, lines, own, strict=True)
     )
+
+
+def _straightness(fits: list[_Fit], sigma_px: list[float]) -> float:
+    """``straightness`` of sides that are still being measured."""
+    return straightness(
+        [float((fit.weight > 0).mean()) for fit in fits],
+        [_scatter_px(fit) / sigma for fit, sigma in zip(fits, sigma_px, strict=True)],
+    )
+
+
+def _scatter_px(fit: _Fit) -> float:
+    """Root mean square of the points that the line kept about it, by their weights."""
+    return math.sqrt(float(fit.weight @ fit.residual_px**2) / float(fit.weight.sum()))
 
 
 def _pass(
@@ -206,7 +234,7 @@ def _finished(
         outward=line.outward,
         offset_sd_px=offset_sd,
         turn_sd_px=turn_sd,
-        residual_rms_px=float(np.sqrt(np.average(fit.residual_px[used] ** 2, weights=fit.weight[used]))),
+        residual_rms_px=_scatter_px(fit),
         used_share=float(used.mean()),
         sigma_px=own_sigma_px,
         step_light=float(median(fit.shifts.step)),
