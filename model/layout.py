@@ -135,6 +135,7 @@ class Bench:
                     y_mm=float(low + high) / 2,
                     length_mm=float(high - low),
                     under_grip=True,
+                    strips=HANDLE_STRIPS,
                 )
             )
         if layout.butt_g > TRACE_G:

@@ -12,7 +12,7 @@ from scipy.sparse import block_diag, csr_array, hstack
 
 from model.columns import Columns, Ground, Tape, columns_of
 from model.errors import SearchError
-from model.figure_rows import slope, unit_of
+from model.figure_rows import ONLY_GROWS, slope, unit_of
 from model.limits import Limit
 from model.program import Frame, Goal
 from model.search import Found, search
@@ -22,7 +22,6 @@ from model.why_not import WhyNot
 Array = NDArray[np.float64]
 
 WITHIN = {"weight": 1.0, "balance": 1.0, "swing": 0.5, "twist": 0.1}
-ONLY_GROWS = ("weight", "swing", "twist")  # adding mass never lowers these
 INSIDE = 0.5  # the common target is sought in the middle half of each tolerance
 
 

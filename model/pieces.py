@@ -149,13 +149,15 @@ class HandleRing(Piece):
     """Weight wrapped round the handle: a ring of ``length_mm`` along it, its middle at ``y_mm``.
 
     The ring follows the handle's section, taken as an ellipse of its width and thickness, or a
-    circle of ``radius_mm``. ``under_grip`` puts it beneath the grip.
+    circle of ``radius_mm``. ``under_grip`` puts it beneath the grip. It is cut as so many ``strips`` of
+    that length, side by side round the handle, which share the mass.
     """
 
     y_mm: float
     length_mm: float
     radius_mm: float | None = None
     under_grip: bool = False
+    strips: int = 1
 
 
 @dataclass(frozen=True, kw_only=True)

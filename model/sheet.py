@@ -132,7 +132,9 @@ def _size(one: Laid) -> str:
         length = one.along_mm[1] - one.along_mm[0]
     if length is None:
         return "as it fits"
-    return f"{length:.1f}" + (f" × {piece.stuff.width_mm:g}" if piece.stuff.width_mm else "") + " mm"
+    several = f"{piece.strips} strips of " if isinstance(piece, HandleRing) and piece.strips > 1 else ""
+    width = f" × {piece.stuff.width_mm:g}" if piece.stuff.width_mm else ""
+    return f"{several}{length:.1f}{width} mm"
 
 
 def _where(one: Laid) -> str:
@@ -143,7 +145,8 @@ def _where(one: Laid) -> str:
     if isinstance(piece, HandleRing):
         place = "under the grip" if piece.under_grip else "round the handle"
         low, high = piece.y_mm - piece.length_mm / 2, piece.y_mm + piece.length_mm / 2
-        return f"{place}, {low:.0f} to {high:.0f} from the butt"
+        spread = "spread evenly " if piece.strips > 1 else ""
+        return f"{spread}{place}, {low:.0f} to {high:.0f} from the butt"
     if one.along_mm is not None:
         off = getattr(piece, "stand_off_mm", 0.0)
         words = str(getattr(piece, "fold", "over the edge"))

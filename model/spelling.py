@@ -50,14 +50,15 @@ def parse_piece(
 ) -> Piece:
     """Read ``AMOUNT:LENGTH@WHERE, option, ...``. Raises StripError with one sentence.
 
-    AMOUNT is a mass (bare: g), or the name of a material, whose mass then follows from the length and the
-    layers; of a whole ``perimeter`` the length is asked of ``perimeter_mm``. LENGTH is along the edge or
+    AMOUNT is a mass (bare: g), or the name of a material, whose mass then follows from length, layers and
+    strips; of a whole ``perimeter`` the length is asked of ``perimeter_mm``. LENGTH is along the edge or
     handle (bare: mm), or ``30x20mm`` for a patch: across by along the handle. WHERE is a clock position
     (``12`` is the tip), a distance along the edge from the tip (``180mm``, left ``-180mm``), ``120mm from
     the handle top``, ``throat``, ``perimeter``, ``opening 1 at 3:30``, ``x20 y250`` (a patch), ``handle at
     60mm``, ``under the grip at 60mm`` or ``butt``. Options: ``width 6mm``, ``thickness 0.4mm``, ``2
     layers``, ``of lead``, ``on the face``, ``over the edge``, ``front``, ``back``, ``both faces``,
-    ``stand-off 1mm``, ``radius 16mm``, ``depth 20mm``, ``turned 30``, ``mirrored``.
+    ``stand-off 1mm``, ``radius 16mm``, ``4 strips`` (side by side round the handle), ``depth 20mm``,
+    ``turned 30``, ``mirrored``.
 
     >>> parse_piece("3g:76mm@3:30").place
     Clock(hours=3.5)
@@ -77,6 +78,8 @@ def parse_piece(
         long_mm = fields.get("length_mm")
         if kind is Perimeter and perimeter_mm is not None and material is not None:
             long_mm = perimeter_mm()
+        if long_mm is not None:
+            long_mm *= chosen.strips or 1
         mass = _mass(amount_text, material, long_mm, stuff)
     except (UnitError, MaterialError) as error:
         raise StripError(f"in the strip {text!r}, {error}") from None
@@ -198,6 +201,7 @@ def _extras(kind: type[Any], options: Options, text: str) -> dict[str, Any]:
         "side": (*_FOLDED, FacePatch),
         "stand_off_mm": (EdgeStrip, Perimeter, OpeningStrip),
         "radius_mm": (HandleRing,),
+        "strips": (HandleRing,),
         "depth_mm": (ButtWeight,),
         "turn_deg": (FacePatch,),
     }

@@ -22,6 +22,7 @@ class Options:
     radius_mm: float | None = None
     depth_mm: float | None = None
     turn_deg: float | None = None
+    strips: int | None = None
     mirror: bool = False
 
 
@@ -48,6 +49,11 @@ def _with_option(chosen: Options, word: str) -> Options:
         if not 1 <= layers <= 20:
             raise UnitError(f"the number of layers must be 1 to 20, not {layers}")
         return replace(chosen, stuff=replace(chosen.stuff, layers=layers))
+    if found := re.fullmatch(r"(\d+) strips?", word):
+        strips = int(found[1])
+        if not 1 <= strips <= 20:
+            raise UnitError(f"the number of strips must be 1 to 20, not {strips}")
+        return replace(chosen, strips=strips)
     if found := re.fullmatch(r"of ([a-z][a-z0-9-]*)", word):
         stuff = replace(chosen.stuff, material=found[1])
         return replace(chosen, of=found[1], stuff=stuff)
@@ -59,8 +65,8 @@ def _with_option(chosen: Options, word: str) -> Options:
         return _with_length(chosen, found[1], parse_length(found[2], found[1]).value)
     raise UnitError(
         f"the option {word!r} is unknown: use width 6mm, thickness 0.4mm, 2 layers, of lead, on the face, "
-        "over the edge, front, back, both faces, stand-off 1mm, radius 16mm, depth 20mm, turned 30, mirrored "
-        "or one side"
+        "over the edge, front, back, both faces, stand-off 1mm, radius 16mm, 4 strips, depth 20mm, turned "
+        "30, mirrored or one side"
     )
 
 

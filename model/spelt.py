@@ -81,6 +81,8 @@ def _spelt_options(piece: Piece) -> list[str]:
     for key, word in (("stand_off_mm", "stand-off"), ("radius_mm", "radius")):
         if round(getattr(piece, key, None) or 0.0, 6):
             words.append(f"{word} {_number(getattr(piece, key))}mm")
+    if isinstance(piece, HandleRing) and piece.strips > 1:
+        words.append(f"{piece.strips} strips")
     if isinstance(piece, ButtWeight) and piece.depth_mm != 12.0:
         words.append(f"depth {_number(piece.depth_mm)}mm")
     if isinstance(piece, FacePatch) and round(piece.turn_deg, 6):

@@ -42,5 +42,11 @@ pieces = st.one_of(
         along_mm=st.floats(2, 60),
         turn_deg=st.floats(-90, 90),
     ),
-    st.builds(HandleRing, mass_g=st.floats(0.1, 20), y_mm=st.floats(40, 90), length_mm=st.floats(2, 70)),
+    st.builds(
+        HandleRing,
+        mass_g=st.floats(0.1, 20),
+        y_mm=st.floats(40, 90),
+        length_mm=st.floats(2, 70),
+        strips=st.integers(1, 6),
+    ),
 )

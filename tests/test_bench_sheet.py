@@ -75,6 +75,14 @@ def test_a_whole_perimeter_has_its_length_and_its_number_at_the_tip() -> None:
     assert _marked_mm(found.laid[0]) == pytest.approx([0.0, SITE.edge.tip_mm[1]], abs=1.0)
 
 
+def test_strips_round_the_handle_are_counted() -> None:
+    (cut,) = made("6g:70mm@under the grip at 60mm, width 6mm, 4 strips").cuts
+    assert (cut.size, cut.where) == (
+        "4 strips of 70.0 × 6 mm",
+        "spread evenly under the grip, 25 to 95 from the butt",
+    )
+
+
 def test_words() -> None:
     found = made(*STRIPS)
     assert [cut.number for cut in found.cuts] == [1, 2, 3, 4]

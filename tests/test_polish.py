@@ -45,6 +45,7 @@ def test_tape_under_the_grip_ends_at_tenths_too() -> None:
     best = found(search(asked, SITE, TAPE, Ground(GROUND.stretches, True, True)))
     (ring,) = best.pieces
     assert isinstance(ring, HandleRing)
+    assert ring.mass_g == pytest.approx(ring.strips * ring.length_mm * TAPE.grams_per_mm, rel=1e-9)
     assert asked.missed(best.added) < MET
     ends = np.array([ring.y_mm - ring.length_mm / 2, ring.y_mm + ring.length_mm / 2])
     assert ends * 10 == pytest.approx(np.round(ends * 10), abs=1e-6)

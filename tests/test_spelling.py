@@ -77,6 +77,7 @@ def test_spelling_and_reading_are_inverse(piece: Piece) -> None:
         "2g:20mm@throat",
         "2g:30x20mm@x20 y250, turned 30",
         "3g:40mm@under the grip at 60mm, radius 14mm",
+        "3g:40mm@under the grip at 60mm, 4 strips",
     ],
 )
 def test_these_spell_as_they_were_written(text: str) -> None:
@@ -91,6 +92,18 @@ def test_tape_along_the_whole_perimeter_is_as_long_as_that() -> None:
     assert piece.stuff.width_mm == lead.width_mm
     with pytest.raises(StripError, match="a length of lead is needed here"):
         parse_piece("lead@perimeter", all_materials())
+
+
+def test_strips_side_by_side_round_the_handle_weigh_as_many_times_as_much() -> None:
+    one, four = (
+        parse_piece(f"lead:71mm@under the grip at 60mm{more}", all_materials()) for more in ("", ", 4 strips")
+    )
+    assert four.mass_g == pytest.approx(4 * one.mass_g)
+    assert four.mass_sd_g == pytest.approx(4 * one.mass_sd_g)
+    with pytest.raises(StripError, match="'strips' means nothing"):
+        parse_piece("3g:76mm@3, 4 strips")
+    with pytest.raises(StripError, match="strips must be 1 to 20, not 0"):
+        parse_piece("3g:76mm@handle at 60mm, 0 strips")
 
 
 @pytest.mark.parametrize("text", ["3g:300mm@perimeter", "lead:300mm@the whole perimeter", "9g:20mm@butt"])

@@ -20,7 +20,8 @@ STRIP_HELP = (
     "3g:40mm@throat, '2g:30x20mm@x20 y250' (a patch), '1g:20mm@opening 1 at 12', '6g:40mm@handle at 60mm', "
     "'6g:40mm@under the grip at 60mm', 9g@butt. For the mass you may name a material: lead:76mm@3:30. After "
     "commas: width 6mm, thickness 0.4mm, 2 layers, of lead, on the face, over the edge, back, both faces, "
-    "stand-off 2mm, radius 16mm, turned 30, mirrored. May be given several times."
+    "stand-off 2mm, radius 16mm, 4 strips (round the handle), turned 30, mirrored. May be given more than "
+    "once."
 )
 
 

@@ -140,17 +140,18 @@ def _show(found: Answer) -> None:
 
 def summary(found: Answer) -> list[str]:
     """What to know of an answer, a sentence each: mass, proof, what binds, the chance."""
-    from model.figure_rows import unit_of
+    from model.figure_rows import ONLY_GROWS, unit_of
 
     result, goal = found.found, found.frame.goal
     lines = [f"Added: {result.added[0]:.2f} g in all."]
     if result.gap is not None and not goal.targets:
         lines.append(f"Proof: {_others(result)} is better by more than {max(result.gap, LEAST_GAP):.2%}.")
     for target in goal.targets:
-        wanted, unit = target.low or 0.0, unit_of(target.figure)
-        comes = result.after[target.figure]
+        wanted, was, comes = target.low or 0.0, result.before[target.figure], result.after[target.figure]
+        why = f": it was {was:.2f}, and adding can't lower it"
         lines.append(
-            f"Target: {target.figure} {wanted:.2f} {unit}; it comes to {comes:.2f}, {comes - wanted:+.2f}."
+            f"Target: {target.figure} {wanted:.2f} {unit_of(target.figure)}; it comes to {comes:.2f}, "
+            f"{comes - wanted:+.2f}{why if target.figure in ONLY_GROWS and wanted < was else ''}."
         )
     for b in result.binding:
         limit = found.limits[b.index]
