@@ -113,7 +113,7 @@ def _drawn(
     bodies = _draws(rng, body.values, body.cov)
     sums = _draws(rng, added, placement_cov)
     scale = rng.normal(0.0, 1.0, DRAWS) * scale_sd
-    sums = np.array([stretched(row, s) for row, s in zip(sums, scale, strict=True)])
+    sums = stretched(sums, scale)
     before = figures_each(bodies, np.zeros((DRAWS, 6)), axis_mm)
     after = figures_each(bodies, sums, axis_mm)
     return [(limit, (before[limit.figure], after[limit.figure])) for limit in limits]

@@ -12,7 +12,7 @@ from model.edge_table import EdgeTable, edge_table
 from model.errors import SearchError
 from model.handle import GRIP_MM, HandleTable, handle_table, plug_integrals
 from model.materials import Material
-from model.pieces import Fold, Side, Stuff
+from model.pieces import BUTT_DEPTH_MM, Fold, Side, Stuff
 from model.site import Site
 from model.sweep import edge_section
 from model.zones import Stretch
@@ -91,6 +91,11 @@ def under_grip(site: Site) -> HandleTable:
     return handle_table(site.edge, site.handle_top_mm, site.handle_thickness_mm, -GRIP_MM)
 
 
+def butt_plug(site: Site) -> Array:
+    """Integrals (6,) of one gram in the butt cap."""
+    return plug_integrals(site.edge, BUTT_DEPTH_MM, site.handle_thickness_mm)
+
+
 def run_integrals(table: EdgeTable, mirror: bool, start_mm: Array, end_mm: Array) -> Array:
     """Integrals (..., 6) of 1 g/mm of tape from start to end, with its twin when mirrored."""
     start, end = np.asarray(start_mm), np.asarray(end_mm)
@@ -112,13 +117,9 @@ def columns_of(site: Site, tape: Tape, ground: Ground, step_mm: float = EDGE_STE
     if ground.handle:
         parts.append(_handle_columns(site, tape))
     if ground.butt_g > 0:
-        unit = plug_integrals(site.edge, 12.0, site.handle_thickness_mm)
         bottom = float(site.outline.outer_mm[:, 1].min())
-        parts.append(
-            Columns(
-                unit[None], np.array([ground.butt_g]), np.array(["butt"]), np.array([[bottom, bottom + 12.0]])
-            )
-        )
+        ends = np.array([[bottom, bottom + BUTT_DEPTH_MM]])
+        parts.append(Columns(butt_plug(site)[None], np.array([ground.butt_g]), np.array(["butt"]), ends))
     if not parts:
         raise SearchError("no place is left for tape: allow a stretch of the edge, the handle or the butt")
     return Columns(

@@ -13,20 +13,20 @@ from model.columns import (
     Columns,
     Ground,
     Tape,
+    butt_plug,
     run_integrals,
     table_for,
     under_grip,
     upto_both,
 )
 from model.edge_table import EdgeTable
-from model.handle import HandleTable, plug_integrals
+from model.handle import HandleTable
 from model.pieces import ButtWeight, EdgeStrip, FromTip, HandleRing, Piece
 from model.site import Site
 from model.zones import Stretch
 
 Array = NDArray[np.float64]
 
-BUTT_DEPTH_MM = 12.0  # as ButtWeight has it
 TRACE_G = 1e-4  # less than this in a cell is the solver's rounding
 AT_TIP_MM = 0.06  # a mirrored strip that begins this near the tip is one piece across it
 
@@ -72,7 +72,7 @@ class Bench:
     @cached_property
     def plug(self) -> Array:
         """Integrals (6,) of one gram in the butt."""
-        return plug_integrals(self.site.edge, BUTT_DEPTH_MM, self.site.handle_thickness_mm)
+        return butt_plug(self.site)
 
     def added(self, layout: Layout) -> Array:
         """Sums (6,) of 1, x, y, xx, yy, zz that a layout adds."""

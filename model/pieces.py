@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+BUTT_DEPTH_MM = 12.0  # what a weight in the butt cap fills, where nothing else is said
+
 
 class Fold(StrEnum):
     """How a strip meets the edge: folded over the wall, or flat on the face beside it."""
@@ -164,4 +166,4 @@ class HandleRing(Piece):
 class ButtWeight(Piece):
     """Weight inside the butt cap, filling the handle's section over ``depth_mm`` from the end."""
 
-    depth_mm: float = 12.0
+    depth_mm: float = BUTT_DEPTH_MM

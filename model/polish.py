@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 from model.columns import knots_of
 from model.layout import Bench, Layout
 from model.polish_task import Task
-from model.program import Frame
+from model.program import MET, Frame
 from model.zones import Stretch
 
 Array = NDArray[np.float64]
@@ -19,8 +19,7 @@ Array = NDArray[np.float64]
 SHORTEST_MM = 8.0  # shorter strips are a nuisance to cut
 NEAR = 0.02  # of a figure: what a grid may miss and polishing mend
 WORTH_A_STRIP = 0.002  # of the goal: what a strip too short to cut is given up for
-MET = 1e-7  # of a figure: what counts as meeting a limit
-CUT_MM = 0.1  # strips are given to a tenth
+CUT_MM = 0.1  # ends and places are given to a tenth
 TENTHS = {1: 5, 2: 5, 3: 3, 4: 2}  # how many are tried for each end of so many strips: some hundreds in all
 
 

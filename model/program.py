@@ -30,7 +30,7 @@ from model.one_row import one_row
 Array = NDArray[np.float64]
 
 ROUNDS = 12
-MET = 1e-7  # of a limit's own size
+MET = 1e-7  # of a figure: what counts as meeting a limit on it
 SAME_RATIO = 1e-7  # of the ratio; the next guess would differ by its square
 TIE_PER_GRAM = 1e-6  # the lighter of two equal answers
 
@@ -136,22 +136,21 @@ class Solved:
     added: Array
     rows: tuple[Array, Array]
     prices: Array
-    objective: Array
     limit_prices: dict[int, float]
 
 
-def solve(frame: Frame, columns: Columns, most: Array | None = None) -> Solved | None:
+def solve(frame: Frame, columns: Columns) -> Solved | None:
     """Best grams per cell for a linear or curved goal; None when the limits can't all be met.
 
-    ``most`` (n,) overrides the cells' room. Ratios are solved by Dinkelbach's rule: for a
+    Ratios are solved by Dinkelbach's rule: for a
     guessed ratio q make gain - q·cost most, and take the answer's own ratio as the next guess. This is
     Newton's method on a convex function, so any first guess does, and a near one saves programs.
     """
     if frame.goal.per is None:
-        return _rounds(frame, columns, most)
+        return _rounds(frame, columns)
     ratio, best = _first_ratio(frame, columns), None
     for _ in range(ROUNDS):
-        found = _rounds(frame, columns, most, ratio)
+        found = _rounds(frame, columns, ratio)
         if found is None:
             return best
         best = found
@@ -172,7 +171,7 @@ def _first_ratio(frame: Frame, columns: Columns) -> float:
     return max(float((gain / spend).max()), 0.0)
 
 
-def _rounds(frame: Frame, columns: Columns, most: Array | None, ratio: float = 0.0) -> Solved | None:
+def _rounds(frame: Frame, columns: Columns, ratio: float = 0.0) -> Solved | None:
     around = np.zeros(6)
     kept: list[tuple[Array, float]] = []
     found: Solved | None = None
@@ -180,7 +179,7 @@ def _rounds(frame: Frame, columns: Columns, most: Array | None, ratio: float = 0
     loose = frame.is_relaxed_by_rows()
     for _ in range(ROUNDS):
         rows = limit_rows(frame, around)
-        found = _once(frame, columns, most, rows, kept, around, ratio)
+        found = _once(frame, columns, rows, kept, around, ratio)
         if found is None:
             return None
         if loose and not curved:
@@ -222,7 +221,6 @@ def objective_of(frame: Frame, around: Array, ratio: float = 0.0) -> Array:
 def _once(
     frame: Frame,
     columns: Columns,
-    most: Array | None,
     rows: list[tuple[int, Array, float]],
     kept: list[tuple[Array, float]],
     around: Array,
@@ -232,16 +230,14 @@ def _once(
     h = np.array([row[2] for row in rows] + [row[1] for row in kept])
     a = g @ columns.per_gram.T
     n = len(columns.room_g)
-    room = columns.room_g if most is None else most
+    room = columns.room_g
     extra = target_rows(frame, columns, around)
     if extra is None:
-        objective = objective_of(frame, around, ratio)
-        answer = least(columns.per_gram @ objective, a, h, room)
+        answer = least(columns.per_gram @ objective_of(frame, around, ratio), a, h, room)
     else:
         more, sides, cost = extra
         k = len(cost) - n
         a = np.vstack([np.hstack([a, np.zeros((len(a), k))]), more])
-        objective = np.zeros(6)
         answer = least(cost, a, np.concatenate([h, sides]), np.concatenate([room, np.full(k, np.inf)]))
     if answer is None:
         return None
@@ -250,7 +246,7 @@ def _once(
     by_limit: dict[int, float] = {}
     for (i, _, _), price in zip(rows, prices, strict=False):
         by_limit[i] = max(by_limit.get(i, 0.0), float(price))
-    return Solved(grams, grams @ columns.per_gram, (g, h), prices[: len(g)], objective, by_limit)
+    return Solved(grams, grams @ columns.per_gram, (g, h), prices[: len(g)], by_limit)
 
 
 def least(cost: Array, a: Array, h: Array, room: Array) -> tuple[Array, Array] | None:

@@ -7,8 +7,6 @@ tape. Solved by HiGHS through scipy.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -24,20 +22,12 @@ SECONDS = 2.0
 WORTH_A_STRIP = 5e-4  # of the goal: of two answers as good the one with fewer strips
 
 
-@dataclass(frozen=True, eq=False)
-class RunsSolved:
-    """Grams per cell (n,) and their sums (6,)."""
-
-    grams: Array
-    added: Array
-
-
 def solve_runs(
     frame: Frame, columns: Columns, strips: int, mirror: bool, around: Array, ratio: float = 0.0
-) -> RunsSolved | None:
-    """At most ``strips`` pieces on the edge (a mirrored pair counts two, one across the tip one).
+) -> Array | None:
+    """Grams per cell (n,) in at most ``strips`` pieces on the edge; None when there is no answer.
 
-    ``around`` (6,) is where curved limits are taken straight. None when there is no answer.
+    A mirrored pair counts two, a strip across the tip one. ``around`` (6,) is where curved limits are taken straight.
     """
     edge = np.flatnonzero(columns.kind == "edge")
     n, k = len(columns.room_g), len(edge)
@@ -64,10 +54,7 @@ def solve_runs(
         constraints=LinearConstraint(vstack(blocks), -np.inf, np.concatenate(uppers)),
         options={"mip_rel_gap": GAP, "time_limit": SECONDS},
     )
-    if result.x is None:
-        return None
-    grams = np.asarray(result.x[:n])
-    return RunsSolved(grams, grams @ columns.per_gram)
+    return None if result.x is None else np.asarray(result.x[:n])
 
 
 def _append(

@@ -140,8 +140,8 @@ def _starts(
     ratio = -frame.cost(loose.added) if frame.goal.per else 0.0
     for step_mm in RUNS_STEPS_MM:
         cells = columns_of(bench.site, bench.tape, bench.ground, step_mm)
-        solved = solve_runs(frame, cells, allowed, bench.ground.mirror, loose.added, ratio)
-        yield None if solved is None else layout_of(cells, solved.grams)
+        grams = solve_runs(frame, cells, allowed, bench.ground.mirror, loose.added, ratio)
+        yield None if grams is None else layout_of(cells, grams)
 
 
 def _found(

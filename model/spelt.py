@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from model.pieces import (
+    BUTT_DEPTH_MM,
     ButtWeight,
     Clock,
     EdgeStrip,
@@ -83,7 +84,7 @@ def _spelt_options(piece: Piece) -> list[str]:
             words.append(f"{word} {_number(getattr(piece, key))}mm")
     if isinstance(piece, HandleRing) and piece.strips > 1:
         words.append(f"{piece.strips} strips")
-    if isinstance(piece, ButtWeight) and piece.depth_mm != 12.0:
+    if isinstance(piece, ButtWeight) and piece.depth_mm != BUTT_DEPTH_MM:
         words.append(f"depth {_number(piece.depth_mm)}mm")
     if isinstance(piece, FacePatch) and round(piece.turn_deg, 6):
         words.append(f"turned {_number(piece.turn_deg)}")

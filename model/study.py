@@ -160,7 +160,7 @@ def off_axis_mm(values: Array, added: Array) -> float:
     return float(added[1] / (values[0] + added[0]))
 
 
-def stretched(added: Array, relative: float) -> Array:
-    """Mass integrals when every length on the outline is larger by a share."""
-    factor = 1 + relative
-    return np.asarray(added * np.array([1, factor, factor, factor**2, factor**2, 1]))
+def stretched(added: Array, relative: Array | float) -> Array:
+    """Mass integrals (..., 6) when every length on the outline is larger by a share (...)."""
+    powers = np.array([0, 1, 1, 2, 2, 0])
+    return np.asarray(added * (1 + np.asarray(relative)[..., None]) ** powers)

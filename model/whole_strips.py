@@ -16,7 +16,8 @@ from model.columns import Ground, Tape, run_integrals, table_for
 from model.edge_table import EdgeTable
 from model.errors import SearchError
 from model.pieces import EdgeStrip, FromTip, Piece
-from model.program import TIE_PER_GRAM, Frame, limit_rows, objective_of, target_rows_of
+from model.polish import CUT_MM
+from model.program import MET, TIE_PER_GRAM, Frame, limit_rows, objective_of, target_rows_of
 from model.search import Found, binding_limits
 from model.site import Site
 from model.why_not import WhyNot
@@ -26,8 +27,6 @@ Array = NDArray[np.float64]
 STEP_MM = 5.0
 ROUNDS = 8
 SECONDS = 20.0
-MET = 1e-7
-CUT_MM = 0.1  # places are given to a tenth
 TOUCH_MM = 1e-6
 
 

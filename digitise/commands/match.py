@@ -51,9 +51,7 @@ def match(
     if to is None and len(files) < 2:
         raise SearchError("give two racquets or more, or one and --to another")
     known, close = all_materials(materials), parse_within(within or [])
-    wish = wishes.wish_of(
-        use,
-    )
+    wish = wishes.wish_of(use)
     racquets = read_racquets(files)
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
     players = [

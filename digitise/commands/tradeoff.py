@@ -57,9 +57,7 @@ def tradeoff(
         check_picture(picture)
     racquet, known = read_racquet(file), all_materials(materials)
     axis, site, body = chosen_axis(racquet, swing_axis), site_in(racquet), body_of(racquet).values
-    wish = wishes.wish_of(
-        use,
-    )
+    wish = wishes.wish_of(use)
     before = figures_before(body, axis)
     limits = tuple(parse_limit(text, before) for text in limit or ())
     absolute = tuple(one.absolute(before[one.figure]) for one in limits)
