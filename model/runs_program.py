@@ -27,7 +27,8 @@ def solve_runs(
 ) -> Array | None:
     """Grams per cell (n,) in at most ``strips`` pieces on the edge; None when there is no answer.
 
-    A mirrored pair counts two, a strip across the tip one. ``around`` (6,) is where curved limits are taken straight.
+    A mirrored pair counts two, a strip across the tip one. ``around`` (6,) is where curved limits are
+    taken straight.
     """
     edge = np.flatnonzero(columns.kind == "edge")
     n, k = len(columns.room_g), len(edge)
