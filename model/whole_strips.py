@@ -20,7 +20,7 @@ from model.polish import CUT_MM
 from model.program import MET, TIE_PER_GRAM, Frame, limit_rows, objective_of, target_rows_of
 from model.search import Found, binding_limits
 from model.site import Site
-from model.why_not import WhyNot
+from model.why_not import Obstacle, WhyNot, obstacle_at, obstacle_words, row_unit
 
 Array = NDArray[np.float64]
 
@@ -95,8 +95,7 @@ def search_whole(frame: Frame, shelf: Shelf, strips: int, step_mm: float = STEP_
     choices = choices_of(shelf, step_mm)
     solved = _solve(frame, choices, strips)
     if solved is None:
-        none = "no choice of whole strips meets the limits: allow more strips, other sizes or more places"
-        return WhyNot((), None, none)
+        return _why_not(frame, choices, strips)
     chosen, bound = solved
     ends, size, count = choices.ends_mm[chosen], choices.size[chosen], choices.pieces[chosen]
     if frame.goal.figure != "added" or frame.goal.targets or frame.goal.per:
@@ -143,36 +142,69 @@ def _solve(frame: Frame, choices: Choices, strips: int) -> tuple[NDArray[np.intp
 def _once(
     frame: Frame, choices: Choices, strips: int, around: Array, ratio: float
 ) -> tuple[NDArray[np.intp], float] | None:
-    m = len(choices.sums)
+    m, t = len(choices.sums), len(frame.goal.targets)
     targets = target_rows_of(frame, choices.sums, around)
-    t = len(frame.goal.targets)
-    slopes = objective_of(frame, around, ratio)
-    cost = choices.sums @ slopes if targets is None else targets[2][:m]
-    rows = [np.append(g @ choices.sums.T, np.zeros(t)) for _, g, _ in limit_rows(frame, around)]
-    sides = [h for _, _, h in limit_rows(frame, around)]
-    rows.append(np.append(choices.pieces, np.zeros(t)))
-    sides.append(float(strips))
-    for start in np.unique(choices.ends_mm[:, 0]):
-        covered = (choices.ends_mm[:, 0] <= start + 1e-9) & (choices.ends_mm[:, 1] > start + 1e-9)
-        rows.append(np.append(covered.astype(float), np.zeros(t)))
-        sides.append(1.0)
+    cost = choices.sums @ objective_of(frame, around, ratio) if targets is None else targets[2][:m]
+    rows, sides, _ = _rows(frame, choices, strips, around)
+    a = np.hstack([rows, np.zeros((len(rows), t))])
     if targets is not None:
-        rows += list(targets[0])
-        sides += list(targets[1])
-    a = np.array(rows)
-    size = np.abs(a).max(axis=1)
-    size[size == 0] = 1.0
-    result = milp(
-        np.concatenate([cost + TIE_PER_GRAM * choices.pieces, np.ones(t)]),
-        integrality=np.concatenate([np.ones(m), np.zeros(t)]),
-        bounds=Bounds(0, np.concatenate([np.ones(m), np.full(t, np.inf)])),
-        constraints=LinearConstraint(a / size[:, None], -np.inf, np.array(sides) / size),
-        options={"mip_rel_gap": 1e-4, "time_limit": SECONDS},
-    )
-    if result.x is None:
+        a, sides = np.vstack([a, targets[0]]), np.concatenate([sides, targets[1]])
+    solved = _mixed(np.concatenate([cost + TIE_PER_GRAM * choices.pieces, np.ones(t)]), a, sides, m)
+    if solved is None:
         return None
     offset = 0.0 if t else frame.goal.sign * frame.before()[frame.goal.figure]
-    return np.flatnonzero(result.x[:m] > 0.5), float(result.mip_dual_bound) + offset
+    return np.flatnonzero(solved[0] > 0.5), solved[1] + offset
+
+
+def _rows(
+    frame: Frame, choices: Choices, strips: int, around: Array
+) -> tuple[Array, Array, NDArray[np.intp]]:
+    """Rows (k, m) ≤ sides (k,) of limits, number of pieces and no overlap; whose limit each is, or -1."""
+    limits = limit_rows(frame, around)
+    starts = np.unique(choices.ends_mm[:, 0])[:, None]
+    covered = (choices.ends_mm[:, 0] <= starts + 1e-9) & (choices.ends_mm[:, 1] > starts + 1e-9)
+    slopes = np.array([g for _, g, _ in limits]).reshape(-1, 6)
+    rows = np.vstack([slopes @ choices.sums.T, choices.pieces, covered])
+    sides = np.concatenate([[h for _, _, h in limits], [float(strips)], np.ones(len(starts))])
+    whose = np.full(len(rows), -1)
+    whose[: len(limits)] = [i for i, _, _ in limits]
+    return rows, sides, whose
+
+
+def _mixed(cost: Array, a: Array, sides: Array, whole: int) -> tuple[Array, float] | None:
+    """Which of the first ``whole`` unknowns are 1, the rest being ≥ 0, at the least cost; and its bound."""
+    size = np.abs(a).max(axis=1)
+    size[size == 0] = 1.0
+    rest = len(cost) - whole
+    result = milp(
+        cost,
+        integrality=np.concatenate([np.ones(whole), np.zeros(rest)]),
+        bounds=Bounds(0, np.concatenate([np.ones(whole), np.full(rest, np.inf)])),
+        constraints=LinearConstraint(a / size[:, None], -np.inf, sides / size),
+        options={"mip_rel_gap": 1e-4, "time_limit": SECONDS},
+    )
+    return None if result.x is None else (np.asarray(result.x[:whole]), float(result.mip_dual_bound))
+
+
+def _why_not(frame: Frame, choices: Choices, strips: int) -> WhyNot:
+    """The limit that is nearest to letting some choice of strips through, and by how much it is missed."""
+    found = [_obstacle(frame, choices, strips, i) for i in range(len(frame.limits))]
+    obstacles = sorted((one for one in found if one is not None), key=lambda one: one.share)
+    at_most = f"with at most {strips} piece{'s' if strips > 1 else ''} of these sizes"
+    words = obstacle_words(frame, obstacles[0]) if obstacles else "the limits can't be met"
+    return WhyNot(
+        tuple(obstacles), None, f"{at_most}, {words}; allow more strips, other sizes or more places"
+    )
+
+
+def _obstacle(frame: Frame, choices: Choices, strips: int, index: int) -> Obstacle | None:
+    """Ease one limit only, as little as possible; None when that does not help."""
+    rows, sides, whose = _rows(frame, choices, strips, np.zeros(6))
+    a = np.column_stack([rows, np.where(whose == index, -row_unit(frame, index), 0.0)])
+    solved = _mixed(np.append(TIE_PER_GRAM * choices.pieces, 1.0), a, sides, len(choices.sums))
+    if solved is None:
+        return None
+    return obstacle_at(frame, index, choices.sums[solved[0] > 0.5].sum(axis=0))
 
 
 def _polished(frame: Frame, shelf: Shelf, ends: Array, size: NDArray[np.intp], count: Array) -> Array:

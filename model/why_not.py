@@ -49,19 +49,29 @@ def why_not(frame: Frame, columns: Columns) -> WhyNot:
 
 def _obstacle(frame: Frame, columns: Columns, index: int) -> Obstacle | None:
     """Ease one limit only, as little as possible; None when that does not help."""
-    limit, around = frame.limits[index], np.zeros(6)
+    around = np.zeros(6)
     straight = all(other.figure not in CURVED for other in frame.limits)
     cost = np.append(1e-9 * np.ones(len(columns.room_g)), 1.0)
-    scale = frame.body[0] if limit.figure == "balance" else 1.0  # its row is in g mm
     for _ in range(1 if straight else ROUNDS):
         rows = limit_rows(frame, around)
-        eased = np.array([[-scale if row[0] == index else 0.0] for row in rows])
+        eased = np.array([[-row_unit(frame, index) if row[0] == index else 0.0] for row in rows])
         a = np.hstack([np.array([row[1] for row in rows]) @ columns.per_gram.T, eased])
         answer = least(cost, a, np.array([row[2] for row in rows]), np.append(columns.room_g, np.inf))
         if answer is None:
             return None
         around = answer[0][:-1] @ columns.per_gram
-    reachable = frame.values(around)[limit.figure]
+    return obstacle_at(frame, index, around)
+
+
+def row_unit(frame: Frame, index: int) -> float:
+    """What a unit of a limit's figure is in its row: that of a balance is in g mm."""
+    return float(frame.body[0]) if frame.limits[index].figure == "balance" else 1.0
+
+
+def obstacle_at(frame: Frame, index: int, added: Array) -> Obstacle:
+    """The limit as an obstacle where these sums (6,) are the nearest there is."""
+    limit = frame.limits[index]
+    reachable = frame.values(added)[limit.figure]
     short = limit.missed_by(reachable)
     return Obstacle(index, short, reachable, short / max(abs(reachable), 1.0))
 
@@ -82,16 +92,19 @@ def _sentence(frame: Frame, obstacles: list[Obstacle], times: float | None) -> s
         names = " and ".join(repr(limit.describe()) for limit in frame.limits)
         more = _more_room(times)
         return f"the limits can't be met together, and easing one alone does not help: {names}{more}"
-    first = obstacles[0]
-    limit = frame.limits[first.index]
+    return f"{obstacle_words(frame, obstacles[0])}{_more_room(times)}"
+
+
+def obstacle_words(frame: Frame, obstacle: Obstacle) -> str:
+    """Which limit can't be met, how far one can come and how far that is from it."""
+    limit = frame.limits[obstacle.index]
     unit = unit_of(limit.figure)
-    too_much = limit.high is not None and first.reachable > limit.high
+    too_much = limit.high is not None and obstacle.reachable > limit.high
     end, off = ("less", "too much") if too_much else ("more", "short")
-    others = len(frame.limits) > 1
     return (
-        f"the limit {limit.describe()!r} can't be met{' with the others' if others else ''}: "
-        f"{limit.figure} can be no {end} than {first.reachable:.5g} {unit}, "
-        f"{first.short:.3g} {unit} {off}{_more_room(times)}"
+        f"the limit {limit.describe()!r} can't be met{' with the others' if len(frame.limits) > 1 else ''}: "
+        f"{limit.figure} can be no {end} than {obstacle.reachable:.5g} {unit}, "
+        f"{obstacle.short:.3g} {unit} {off}"
     )
 
 

@@ -115,6 +115,20 @@ def test_a_bound_of_whole_strips_is_claimed_only_where_it_holds() -> None:
         assert best.grid_mm == 20.0
 
 
+def test_what_whole_strips_lack_is_said() -> None:
+    """Two pieces are one pair: its twist weight is most where that of all pairs is."""
+    shelf = Shelf(SITE, TAPE, GROUND, (Size(1.0, 40.0),))
+    answer = search_whole(frame(up("twist", 0.9)), shelf, 2)
+    assert isinstance(answer, WhyNot)
+    sums = choices_of(shelf).sums
+    most = BEFORE["twist"] + float((sums[:, 3] + sums[:, 5]).max()) / 1e5
+    (obstacle,) = answer.obstacles
+    assert obstacle.reachable == pytest.approx(most, rel=1e-6)
+    assert obstacle.short == pytest.approx(BEFORE["twist"] + 0.9 - most, rel=1e-4)
+    assert "with at most 2 pieces of these sizes" in answer.sentence
+    assert f"twist can be no more than {most:.5g} kg·cm²" in answer.sentence
+
+
 def test_whole_strips_against_every_choice() -> None:
     """Up to three pairs out of two sizes on a grid of 30 mm: all choices tried."""
     sizes = (Size(1.0, 40.0), Size(2.2, 70.0))
