@@ -22,11 +22,12 @@ from model.placement import lay_all
 from model.program import Frame, Goal
 from model.racquet_file import RacquetFile
 from model.search import Found, search
+from model.shelf import Shelf, Size
 from model.site import Site
 from model.study import triple
 from model.tolerance import Tolerance, placement_cov
 from model.units import parse_length, parse_mass
-from model.whole_strips import Shelf, Size, search_whole
+from model.whole_strips import search_whole
 from model.why_not import WhyNot
 from model.zones import zone_stretches
 

@@ -17,7 +17,8 @@ from model.pieces import EdgeStrip, FromTip
 from model.placement import added, lay_all
 from model.program import Goal, solve
 from model.search import Found, search
-from model.whole_strips import Shelf, Size, choices_of, search_whole
+from model.shelf import Shelf, Size, choices_of
+from model.whole_strips import search_whole
 from model.why_not import WhyNot
 from model.zones import zone_stretches
 from tests.search_cases import (
@@ -154,6 +155,21 @@ def test_whole_strips_against_every_choice() -> None:
         laid, notes = lay_all(SITE, found(got).pieces)
         assert notes == []
         assert added(laid) == pytest.approx(found(got).added, rel=1e-9, abs=1e-6)
+
+
+def test_where_only_mass_counts_whole_strips_leave_most_room_in_the_limits() -> None:
+    """One pair does: of all its places the one taken leaves most room, in hundredths of each figure."""
+    asked, size = frame(up("twist", 0.25), down_to("swing", 3.0)), Size(2.2, 70.0)
+    best = found(search_whole(asked, Shelf(SITE, TAPE, GROUND, (size,)), 2))
+
+    def room(after: dict[str, float]) -> float:
+        twist = (after["twist"] - BEFORE["twist"] - 0.25) / BEFORE["twist"]
+        return min(twist, (BEFORE["swing"] + 3.0 - after["swing"]) / BEFORE["swing"])
+
+    every = choices_of(Shelf(SITE, TAPE, GROUND, (size,)), 1.0)
+    pairs = every.sums[every.pieces == 2]
+    assert room(best.after) >= max(room(asked.values(sums)) for sums in pairs) - 1e-5
+    assert asked.missed(best.added) < MET
 
 
 @pytest.mark.parametrize("mirror", [True, False])

@@ -20,9 +20,9 @@ from model.errors import SearchError
 from model.limits import Limit
 from model.materials import all_materials
 from model.search_study import Wish, answer, parse_size
+from model.shelf import Size
 from model.storage import write_racquet
 from model.tolerance import EXACTLY
-from model.whole_strips import Size
 from tests.model_samples import paddle_file
 
 FILE = paddle_file()
