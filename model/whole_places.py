@@ -26,7 +26,7 @@ MASSES = ("added", "weight")  # figures that moving a piece does not change
 
 @dataclass(frozen=True, eq=False)
 class Strips:
-    """Whole strips laid: ``ends_mm`` (n, 2), ``size`` (n,) in the shelf's list, ``count`` (n,) pieces each."""
+    """Whole strips laid: ``ends_mm`` (n, 2), ``size`` (n,) in the shelf's list, ``count`` (n,) of pieces."""
 
     shelf: Shelf
     ends_mm: Array
