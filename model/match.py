@@ -66,12 +66,16 @@ def match(
 def why_unreached(frame: Frame, why: WhyNot) -> tuple[str, ...]:
     """Which figures are too high already, else what the search says."""
     before = frame.before()
-    over = [
-        f"{limit.figure} is {before[limit.figure] - limit.high:.3g} {unit_of(limit.figure)} over already, "
-        "and adding can't lower it"
-        for limit in frame.limits
-        if limit.figure in ONLY_GROWS and limit.high is not None and before[limit.figure] > limit.high
-    ]
+    over = []
+    for limit in frame.limits:
+        now, low, high = before[limit.figure], limit.low, limit.high
+        if limit.figure in ONLY_GROWS and low is not None and high is not None and now > high:
+            far, allowed = now - (low + high) / 2, (high - low) / 2
+            unit = unit_of(limit.figure)
+            over.append(
+                f"{limit.figure} is {far:.3g} {unit} over the target already, more than the {allowed:.3g} "
+                "allowed, and adding can't lower it"
+            )
     return tuple(over) if over else (why.sentence,)
 
 

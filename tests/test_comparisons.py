@@ -19,6 +19,7 @@ from model.build import Known, Traced, body_of, build_racquet, site_in
 from model.columns import Ground, Tape, columns_of
 from model.errors import SearchError, StripError
 from model.figure_rows import figures_before
+from model.fitted import with_pieces
 from model.limits import Limit
 from model.match import WITHIN, Player, common_target, match, parse_within
 from model.materials import all_materials
@@ -28,7 +29,7 @@ from model.program import Frame, Goal
 from model.reading_text import balance_reading, weight_reading
 from model.search import Found, search
 from model.spelling import parse_piece
-from model.storage import write_racquet
+from model.storage import read_racquet, write_racquet
 from model.tradeoff import distance, front
 from model.whatif import case, masses_of, side_by_side, sweep_mass, sweep_material, sweep_place
 from model.zones import zone_stretches
@@ -124,7 +125,10 @@ def test_a_heavier_racquet_can_not_and_says_why() -> None:
     target = {figure: figures_before(body_of(LIGHTER).values, AXIS)[figure] for figure in WITHIN}
     got = match(Player("heavy", BODY, SITE, TAPE, EVERYWHERE), target, WITHIN, AXIS, 4)
     assert not got.reached
-    assert "weight is 3 g over already, and adding can't lower it" in got.why[0]
+    assert (
+        "weight is 4 g over the target already, more than the 1 allowed, and adding can't lower it"
+        in got.why[0]
+    )
 
 
 def test_a_common_target_is_within_reach_of_all() -> None:
@@ -213,13 +217,17 @@ def test_match_command(files: tuple[Path, Path]) -> None:
     assert got["racquets"][0]["reached"]
     shown = run("match", *files).stdout
     assert "reaches the target" in shown
+    assert "taken bare" not in shown
+    write_racquet(files[1], with_pieces(read_racquet(files[1]), [parse_piece("3g:76mm@3, mirrored")]))
+    name = files[1].name.removesuffix(".racquet.json")
+    assert f"the pieces that {name} lists are not counted" in run("match", *files).stdout
     assert isinstance(run("match", files[0]).exception, SearchError)
 
 
 def test_match_ends_with_a_status_of_its_own_where_a_racquet_is_too_heavy(files: tuple[Path, Path]) -> None:
     heavy = run("match", files[0], "--to", files[1])
     assert "does NOT reach the target" in heavy.stdout
-    assert "over already, and adding can't lower it" in " ".join(heavy.stdout.split())
+    assert "allowed, and adding can't lower it" in " ".join(heavy.stdout.split())
     assert heavy.exit_code == 3  # as the README says
     assert run("match", files[1], "--to", files[0]).exit_code == 0
 

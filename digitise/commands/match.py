@@ -54,12 +54,16 @@ def match(
     wish = wishes.wish_of(use)
     racquets = read_racquets(files)
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
+    sites = {name: site_in(one) for name, one in racquets.items()}
     players = [
-        Player(name, body_of(one).values, site_in(one), *tape_and_ground(site_in(one), wish, known))
+        Player(name, body_of(one).values, sites[name], *tape_and_ground(sites[name], wish, known))
         for name, one in racquets.items()
     ]
+    stuck = [name for name, one in racquets.items() if one.placements]
     if to is not None:
-        aim = figures_before(body_of(read_racquet(to)).values, axis)
+        example = read_racquet(to)
+        stuck += [to.name] if example.placements else []
+        aim = figures_before(body_of(example).values, axis)
         target = {figure: aim[figure] for figure in close}
     else:
         target = common_target(players, close, axis)
@@ -70,7 +74,8 @@ def match(
         typer.echo(json.dumps({"target": target, "racquets": [_record(m) for m in matched]}, indent=1))
     else:
         _show(target, close, matched, axis)
-    for line in CAUTIONS:
+    bare = [f"Note: the pieces that {name} lists are not counted: it is taken bare." for name in stuck]
+    for line in [*bare, *CAUTIONS]:
         typer.echo(line, err=as_json)
     if not all(one.reached for one in matched):
         raise typer.Exit(PARTIAL)
