@@ -10,25 +10,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
-from scipy.ndimage import gaussian_filter, gaussian_filter1d, maximum_filter1d
 
-from digitise.band import even_ring, sample_light
-from digitise.border_odds import border_odds, of_both
-from digitise.camera import Camera
-from digitise.resting import Body, Resting, rim_shift_mm
-from digitise.table_model import Image, log_colour
+from digitise.band import even_ring
+from digitise.handle_strip import (
+    BELOW_MM,
+    STEP_MM,
+    Odds,
+    column_of,
+    columns_mm,
+    half_widths,
+    pairs,
+    rows_mm,
+)
 from digitise.tone import FloatArray
 
-STEP_MM = 0.5
 WIDEST_GRIP_MM = 30.0
 """Half the width from which on an outline's end is no handle's, and nothing is looked for."""
-REACH_MM, TO_MM = 50.0, 70.0
-"""How far to either side of the axis, and up along the grip, edges are looked at."""
-LONGEST_MM, SHORTEST_MM, LEAST_MM = 60.0, 40.0, 6.0
-"""How far below the outline's end a cap may end, how far above, and by how much it must."""
-BLUR_MM, ALONG_MM = 0.4, 0.75
-"""Blur before edges are looked for, and along them."""
+SHORTEST_MM, LEAST_MM = 40.0, 6.0
+"""How far above the outline's end a cap may end, and by how much it must, either way."""
 FLARES_MM = np.arange(0.0, 9.0)
 RISES_MM = (10.0, 15.0, 20.0, 26.0, 32.0)
 """How much wider than the grip a cap may be on each side, and over what length it widens."""
@@ -53,13 +52,9 @@ class _Grip:
     half_mm: float
     centre_mm: float
 
-
-@dataclass(frozen=True, eq=False)
-class _Odds:
-    """Log odds (rows, columns) that a border runs along the axis, and across it, at each place."""
-
-    side: FloatArray
-    end: FloatArray
+    @property
+    def sides_mm(self) -> FloatArray:
+        return np.array([self.centre_mm - self.half_mm, self.centre_mm + self.half_mm])
 
 
 @dataclass(frozen=True)
@@ -79,39 +74,29 @@ class Cap:
         return _profile(y_mm - self.end_mm, self.half_mm, self.flare_mm, self.rise_mm)
 
 
-def with_cap(
-    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, resting: Resting, body: Body, base_mm: FloatArray
-) -> FloatArray:
-    """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with the cap that shows elsewhere.
-
-    The ring itself if none shows.
+def with_cap(odds: Odds, base_mm: FloatArray) -> FloatArray:
+    """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with the cap that shows elsewhere in
+    the ``odds`` of the strip about its axis. The ring itself if none shows.
     """
-    down = np.array([[0.0, -1.0]])
-    seen_mm = rim_shift_mm(camera, resting, body, np.zeros((1, 2)), down)[0]
-    grid_x, grid_y = np.meshgrid(_columns_mm(), _rows_mm() - seen_mm)
-    points_px = resting.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    light = sample_light(pixels_rgb, points_px).reshape(*grid_x.shape, 3)
-    cap = find_cap(light, _half_widths(base_mm))
+    cap = find_cap(odds, half_widths(base_mm))
     return base_mm if cap is None else _joined(base_mm, cap)
 
 
-def find_cap(light: Image, half_mm: FloatArray) -> Cap | None:
-    """The cap that ends elsewhere than at y = 0 in ``light`` (rows, columns, 3), or is clearly wider there
-    than the outline; None if there is none. ``light`` is sampled STEP_MM apart about a handle's axis from
-    ``-LONGEST_MM`` and ``-REACH_MM`` on; ``half_mm`` (rows,) is half the outline's width, 0 below its end.
+def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
+    """The cap that ends elsewhere than at y = 0, or is clearly wider there than the outline; None if there is
+    none. ``half_mm`` (rows,) is half the outline's width, 0 below its end.
     """
-    y_mm = _rows_mm()
+    y_mm = rows_mm()
     grip_mm = float(np.median(half_mm[y_mm > GRIP_FROM_MM]))
     if grip_mm > WIDEST_GRIP_MM:
         return None
-    odds = _odds(light)
     grips = _grips(odds.side, grip_mm)
 
     def best(low_mm: float, high_mm: float) -> Cap:
         return max((_best(odds, grip, low_mm, high_mm) for grip in grips), key=lambda cap: cap.log_odds)
 
     here = best(-LEAST_MM, LEAST_MM)
-    below, above = best(-LONGEST_MM, -LEAST_MM), best(LEAST_MM, SHORTEST_MM)
+    below, above = best(-BELOW_MM, -LEAST_MM), best(LEAST_MM, SHORTEST_MM)
     if _mean_end(odds, here) < NO_END:
         return _at_an_end(odds, half_mm, here, below, above)
     if _likelier(below, here):
@@ -123,7 +108,7 @@ def find_cap(light: Image, half_mm: FloatArray) -> Cap | None:
     return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
 
 
-def _at_an_end(odds: _Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Cap) -> Cap | None:
+def _at_an_end(odds: Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Cap) -> Cap | None:
     """The cap that shows an end, for an outline that ends where there is none: in its shadow, or its cap."""
     if _likelier(below, here) and _mean_end(odds, below) > SURE_END and not _likelier(above, below):
         return below
@@ -136,72 +121,44 @@ def _likelier(cap: Cap, other: Cap) -> bool:
     return cap.log_odds > other.log_odds + MARGIN
 
 
-def _clearer(odds: _Odds, above: Cap, here: Cap, below: Cap) -> bool:
+def _clearer(odds: Odds, above: Cap, here: Cap, below: Cap) -> bool:
     """Whether a cap that ends above is likelier than one here, and its end much clearer than both others."""
     lit = _mean_end(odds, above) > max(_mean_end(odds, other) for other in (here, below)) + CLEARER_END
     return lit and _likelier(above, here)
 
 
-def _own_sides(odds: _Odds, half_mm: FloatArray, to_mm: float) -> float:
+def _own_sides(odds: Odds, half_mm: FloatArray, to_mm: float) -> float:
     """Mean log odds of the outline's own sides from its end up to ``to_mm``."""
-    y_mm = _rows_mm()
+    y_mm = rows_mm()
     rows = np.flatnonzero((y_mm > STEP_MM) & (y_mm < to_mm - STEP_MM))
-    pair = _pairs(odds.side, 0.0)
+    pair = pairs(odds, 0.0)
     columns = np.clip(np.rint(half_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
     return float(pair[rows, columns].mean())
 
 
-def _gained(odds: _Odds, cap: Cap, half_mm: FloatArray) -> float:
+def _gained(odds: Odds, cap: Cap, half_mm: FloatArray) -> float:
     """How much likelier the sides of ``cap`` are than the outline's own, over the cap's length."""
-    y_mm = _rows_mm()
+    y_mm = rows_mm()
     rows = np.flatnonzero((y_mm > max(cap.end_mm, 0.0) + CORNER_MM) & (y_mm < cap.end_mm + cap.rise_mm))
 
     def along(centre_mm: float, widths_mm: FloatArray) -> float:
-        pair = _pairs(odds.side, centre_mm)
+        pair = pairs(odds, centre_mm)
         columns = np.clip(np.rint(widths_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
         return float(pair[rows, columns].sum())
 
     return along(cap.centre_mm, cap.half_at_mm(y_mm)) - along(0.0, half_mm)
 
 
-def _half_widths(ring_mm: FloatArray) -> FloatArray:
-    """Half the width (rows,) of a symmetric ring (n, 2) begun at its butt, 0 below its end."""
-    right = ring_mm[: len(ring_mm) // 2]
-    return np.asarray(np.interp(_rows_mm(), right[:, 1], np.abs(right[:, 0]), left=0.0))
-
-
-def _columns_mm() -> FloatArray:
-    return np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)
-
-
-def _rows_mm() -> FloatArray:
-    return np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
-
-
-def _odds(light: Image) -> _Odds:
-    colour = gaussian_filter(log_colour(light).astype(float), (BLUR_MM / STEP_MM, BLUR_MM / STEP_MM, 0))
-    table = np.abs(_columns_mm()) > REACH_MM - 14
-    both = []
-    for axis in (1, 0):
-        along = gaussian_filter1d(colour, ALONG_MM / STEP_MM, axis=1 - axis)
-        both.append(maximum_filter1d(border_odds(along, axis, STEP_MM, table), 3, axis=axis))
-    return _Odds(*both)
-
-
 def _grips(sides: FloatArray, half_mm: float) -> list[_Grip]:
     """The likeliest widths and middles of the grip above the end, and the one the outline has."""
-    rows = sides[(_rows_mm() > GRIP_FROM_MM)].sum(axis=0)
+    rows = sides[(rows_mm() > GRIP_FROM_MM)].sum(axis=0)
     tried = [
         _Grip(half, centre)
         for half in np.arange(half_mm - GRIP_OFF_MM, half_mm + GRIP_OFF_MM + 0.1, STEP_MM)
         for centre in np.arange(-CENTRE_OFF_MM, CENTRE_OFF_MM + 0.1, STEP_MM)
     ]
-    likeliest = sorted(tried, key=lambda g: -float(rows[_column(g, -1)] + rows[_column(g, 1)]))
+    likeliest = sorted(tried, key=lambda g: -float(rows[column_of(g.sides_mm)].sum()))
     return [_Grip(half_mm, 0.0), *likeliest[: GRIPS - 1]]
-
-
-def _column(grip: _Grip, side: int) -> int:
-    return round((grip.centre_mm + side * grip.half_mm + REACH_MM) / STEP_MM)
 
 
 def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: float) -> FloatArray:
@@ -209,15 +166,15 @@ def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: 
     return np.asarray(half_mm + flare_mm * share**2 * (3 - 2 * share))
 
 
-def _best(odds: _Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
+def _best(odds: Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
     """The likeliest cap on ``grip`` that ends between ``low_mm`` and ``high_mm``."""
-    pair = _pairs(odds.side, grip.centre_mm)
-    rows = np.arange(round((low_mm + LONGEST_MM) / STEP_MM), round((high_mm + LONGEST_MM) / STEP_MM) + 1)
+    pair = pairs(odds, grip.centre_mm)
+    rows = np.arange(round((low_mm + BELOW_MM) / STEP_MM), round((high_mm + BELOW_MM) / STEP_MM) + 1)
     straight = pair[:, round(grip.half_mm / STEP_MM)]
     above = np.concatenate([np.cumsum(straight[::-1])[::-1], [0.0]])
     best = Cap(0.0, grip.half_mm, grip.centre_mm, 0.0, 0.0, -np.inf)
     for flare_mm in FLARES_MM:
-        reach = np.abs(_columns_mm() - grip.centre_mm) < END_SHARE * (grip.half_mm + flare_mm)
+        reach = np.abs(columns_mm() - grip.centre_mm) < END_SHARE * (grip.half_mm + flare_mm)
         end = END_WEIGHT * odds.end[:, reach].sum(axis=1)[rows]
         for rise_mm in RISES_MM if flare_mm else RISES_MM[:1]:
             from_end = np.arange(CORNER_MM, rise_mm + STEP_MM / 2, STEP_MM)
@@ -228,33 +185,25 @@ def _best(odds: _Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
             whole = pair[at, columns[None, :]].sum(axis=1) + above[last] + end
             k = int(np.argmax(whole))
             if whole[k] > best.log_odds:
-                end_mm = float(_rows_mm()[rows[k]])
+                end_mm = float(rows_mm()[rows[k]])
                 shape = (end_mm, grip.half_mm, grip.centre_mm, float(flare_mm), float(rise_mm))
                 best = Cap(*shape, float(whole[k]))
     return best
 
 
-def _pairs(sides: FloatArray, centre_mm: float) -> FloatArray:
-    """Log odds (rows, half widths STEP_MM apart) of borders on both sides of the grip's middle."""
-    middle = round((centre_mm + REACH_MM) / STEP_MM)
-    reach = min(middle, sides.shape[1] - 1 - middle)
-    right, left = sides[:, middle : middle + reach + 1], sides[:, middle - reach : middle + 1][:, ::-1]
-    return of_both(left, right)
-
-
-def _mean_side(odds: _Odds, cap: Cap) -> float:
+def _mean_side(odds: Odds, cap: Cap) -> float:
     """Mean log odds of the cap's own sides, down from where the outline ended."""
-    y_mm = _rows_mm()
+    y_mm = rows_mm()
     own = np.flatnonzero((y_mm > cap.end_mm + CORNER_MM) & (y_mm < 0))
     columns = np.rint(cap.half_at_mm(y_mm[own]) / STEP_MM).astype(int)
-    pair = _pairs(odds.side, cap.centre_mm)
+    pair = pairs(odds, cap.centre_mm)
     return float(pair[own, columns].mean()) if len(own) else 0.0
 
 
-def _mean_end(odds: _Odds, cap: Cap) -> float:
+def _mean_end(odds: Odds, cap: Cap) -> float:
     """Mean log odds of the cap's end."""
-    reach = np.abs(_columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
-    return float(odds.end[round((cap.end_mm + LONGEST_MM) / STEP_MM), reach].mean())
+    reach = np.abs(columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
+    return float(odds.end[round((cap.end_mm + BELOW_MM) / STEP_MM), reach].mean())
 
 
 def _joined(base_mm: FloatArray, cap: Cap) -> FloatArray:

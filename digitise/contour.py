@@ -26,7 +26,9 @@ from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, ex
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
+from digitise.grip_sides import Gripped, with_grip
 from digitise.half_width import SymmetricShape
+from digitise.handle_strip import seen_strip, strip_odds
 from digitise.loops import without_loops
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
@@ -63,6 +65,8 @@ LARGEST_DIFFERENCE_MM = 1.5
 LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, FILLET_MM, OFF_COST = 0.65, 4.0, 30.0, 15.0, 50.0
 """Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
 cap is wider, and so is where it joins the head), and what it costs to be farther off."""
+GRIP_SIDES_OFF_MM = 1.0
+"""How far inside a grip's sides, told from all their length, its edge may lie."""
 RIMS = 2
 """How many borders are looked for outside the first: a rim may be bevelled."""
 FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
@@ -134,7 +138,9 @@ def find_contour(
             break
         found = outside
     found = with_rim(found, EVEN_REACH_MM, find_even_rim) or found
-    found = _capped(found, with_cap(pixels_rgb, camera, found.resting, found.body, found.base_mm))
+    odds = strip_odds(seen_strip(pixels_rgb, camera, found.resting, found.body))
+    found = _gripped(found, with_grip(odds, found.base_mm))
+    found = _capped(found, with_cap(odds, found.base_mm))
     found = look_again(found, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
@@ -180,6 +186,14 @@ def _each_side(both: _Both) -> _Found:
     together_mm = both.band.offset_mm[both.common]
     centred = _centred(both.resting, both.band, together_mm, single, strength)
     return _Found(*_begun_at_butt(*centred), both.body, both.shape)
+
+
+def _gripped(found: _Found, grip: Gripped | None) -> _Found:
+    """What was found with the grip that shows elsewhere, if one does."""
+    if grip is None:
+        return found
+    shape = replace(found.shape, grip_mm=grip.half_mm, grip_to_mm=grip.to_mm, grip_off_mm=GRIP_SIDES_OFF_MM)
+    return replace(found, base_mm=grip.ring_mm, shape=shape)
 
 
 def _capped(found: _Found, ring_mm: FloatArray) -> _Found:
@@ -243,7 +257,7 @@ def _kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, inward_mm: f
     out = half_mm < LEAST_SHARE * base_mm
     cap = y_mm - band.base_mm[:, 1].min() < BUTT_CAP_MM
     sure_mm = shape.grip_to_mm - BUTT_CAP_MM / 2
-    out |= (y_mm < sure_mm) & (half_mm < shape.grip_mm - GRIP_OFF_MM)
+    out |= (y_mm < sure_mm) & (half_mm < shape.grip_mm - shape.grip_off_mm)
     out |= (y_mm < sure_mm - FILLET_MM) & ~cap & (half_mm > shape.grip_mm + GRIP_OFF_MM)
     out &= np.abs(band.normal[:, :1]) > 0.7
     if shape.grip_mm > 0:

@@ -66,7 +66,8 @@ SPARE_MM = 25
 class SymmetricShape:
     """``half_width_mm[i]`` at ``y_mm[i]`` (STEP_MM apart) along ``axis``, 0 beyond the ends; ``score``
     sums up how strong the edges are that both sides share, less what the shape leaves unexplained. Where
-    two straight edges of a handle bear it out, its half width is ``grip_mm`` up to ``grip_to_mm``.
+    two straight edges of a handle bear it out, its half width is ``grip_mm`` up to ``grip_to_mm``, and its
+    edge lies at most ``grip_off_mm`` farther in.
     ``rim_mm`` is the width of a faint rim outside a strong border."""
 
     axis: Axis
@@ -75,6 +76,7 @@ class SymmetricShape:
     score: float
     grip_mm: float = 0.0
     grip_to_mm: float = 0.0
+    grip_off_mm: float = 4.0
     rim_mm: float = 0.0
 
     @property

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.butt_cap import LONGEST_MM, REACH_MM, STEP_MM, TO_MM, Cap, find_cap
+from digitise.butt_cap import Cap, find_cap
+from digitise.handle_strip import columns_mm, rows_mm, strip_odds
 from digitise.table_model import Image
 from digitise.tone import FloatArray
 
@@ -22,8 +23,8 @@ def strip(
 ) -> Image:
     """A handle as seen about its axis: a dark grip, a cap that begins where the outline ended, at 0 or, over
     a shadow, 20 mm above its own end; the soft shadow is as wide as the cap."""
-    x_mm = np.arange(-REACH_MM, REACH_MM + STEP_MM / 2, STEP_MM)[None, :]
-    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)[:, None]
+    x_mm = columns_mm()[None, :]
+    y_mm = rows_mm()[:, None]
     rise_mm = -cap_end_mm if cap_end_mm < 0 else 20.0
     half = Cap(cap_end_mm, GRIP_MM, 0.0, flare_mm, rise_mm, 0.0).half_at_mm(y_mm[:, 0])[:, None]
     light = np.full((y_mm.size, x_mm.size), TABLE)
@@ -38,13 +39,13 @@ def strip(
 
 def straight(half_mm: float = GRIP_MM) -> FloatArray:
     """Half widths of an outline that ends at 0 without a cap."""
-    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
+    y_mm = rows_mm()
     return np.where(y_mm < 0, 0.0, half_mm)
 
 
 @pytest.mark.parametrize("cap_end_mm", [-18.0, -24.0, -31.0])
 def test_a_cap_below_the_seeming_end_is_found(cap_end_mm: float) -> None:
-    found = find_cap(strip(cap_end_mm, CAP), straight())
+    found = find_cap(strip_odds(strip(cap_end_mm, CAP)), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(cap_end_mm, abs=1.0)
     assert found.half_at_mm(np.array([cap_end_mm + 6.0]))[0] == pytest.approx(GRIP_MM + FLARE_MM, abs=1.0)
@@ -52,30 +53,30 @@ def test_a_cap_below_the_seeming_end_is_found(cap_end_mm: float) -> None:
 
 def test_a_cap_that_ends_where_the_outline_does_is_left_alone() -> None:
     whole = Cap(0.0, GRIP_MM, 0.0, FLARE_MM, 20.0, 0.0)
-    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
-    assert find_cap(strip(0.0, CAP), np.where(y_mm < 0, 0.0, whole.half_at_mm(y_mm))) is None
+    y_mm = rows_mm()
+    assert find_cap(strip_odds(strip(0.0, CAP)), np.where(y_mm < 0, 0.0, whole.half_at_mm(y_mm))) is None
 
 
 def test_a_cap_wider_than_the_outline_is_found() -> None:
-    found = find_cap(strip(0.0, 0.7), straight())
+    found = find_cap(strip_odds(strip(0.0, 0.7)), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(0.0, abs=1.0)
     assert found.half_at_mm(np.array([8.0]))[0] == pytest.approx(GRIP_MM + FLARE_MM, abs=1.0)
 
 
 def test_bare_table_below_a_grip_is_no_cap() -> None:
-    assert find_cap(strip(-24.0, TABLE), straight()) is None
+    assert find_cap(strip_odds(strip(-24.0, TABLE)), straight()) is None
 
 
 def test_a_shadow_below_the_cap_is_left_out() -> None:
-    found = find_cap(strip(20.0, 0.7, shadow_end_mm=0.0), straight())
+    found = find_cap(strip_odds(strip(20.0, 0.7, shadow_end_mm=0.0)), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(20.0, abs=1.0)
 
 
 def test_an_end_in_the_shadow_of_a_cap_that_hardly_widens_is_moved_to_the_cap() -> None:
     seen = strip(20.0, 0.7, shadow_end_mm=0.0, flare_mm=1.0, soft_mm=16.0)
-    found = find_cap(seen, straight())
+    found = find_cap(strip_odds(seen), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(20.0, abs=1.0)
 
@@ -83,12 +84,12 @@ def test_an_end_in_the_shadow_of_a_cap_that_hardly_widens_is_moved_to_the_cap() 
 def test_a_grip_without_a_cap_keeps_its_end_though_a_line_runs_across_it() -> None:
     """A collar's or a wrap's border above an end that shows, or above sides that do, is no end."""
     light = strip(0.0, GRIP, flare_mm=0.0)
-    y_mm = np.arange(-LONGEST_MM, TO_MM + STEP_MM / 2, STEP_MM)
+    y_mm = rows_mm()
     light[y_mm > 25.0] *= 3.0
-    assert find_cap(light, straight()) is None
+    assert find_cap(strip_odds(light), straight()) is None
 
 
 @pytest.mark.parametrize("half_mm", [45.0, 200.0])
 def test_an_end_wider_than_any_handle_has_no_cap(half_mm: float) -> None:
     """As of something else that was taken for a racquet: it reaches beyond what is looked at."""
-    assert find_cap(strip(-24.0, CAP), straight(half_mm)) is None
+    assert find_cap(strip_odds(strip(-24.0, CAP)), straight(half_mm)) is None

@@ -1,0 +1,125 @@
+"""A grip's two sides, where the outline does not follow them: straight, and seen over all their length.
+
+A grip of nearly the table's colour, on a table with strong lines or in its own shadow, may lose its sides to
+any stronger edge near by. But its sides are straight, opposite each other, and run on past the whole hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitise.band import even_ring
+from digitise.border_odds import of_both
+from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
+from digitise.handle_strip import STEP_MM, Odds, column_of, half_widths, pairs, rows_mm
+from digitise.tone import FloatArray
+
+NARROWEST_MM, WIDEST_MM, TURN_MM = 9.0, 24.0, 3.0
+"""Half widths of grips, and by how much either side may draw nearer to the axis or away from it."""
+LIKELIEST, APART_MM = 40, 1.0
+"""How many lines of each side are paired, and how far apart, at their two ends together, they are."""
+UNSEEN, SEEN, MARGIN = -0.5, 0.5, 150.0
+"""Mean log odds below which the outline's own sides are none, from which on others are seen, and by how much
+those must be likelier in all."""
+OFF_MM = 3.0
+"""How far the middle of a grip may lie from the axis: an outline farther off needs another axis."""
+JOIN_TO_MM = 200.0
+"""How far up the outline may keep to something else than the grip."""
+
+
+@dataclass(frozen=True)
+class GripSides:
+    """Half the grip's width at GRIP_FROM_MM and GRIP_TO_MM from the butt."""
+
+    low_half_mm: float
+    high_half_mm: float
+
+    def half_at_mm(self, y_mm: FloatArray) -> FloatArray:
+        """Half width (n,) at places (n,) along the axis."""
+        share = (y_mm - GRIP_FROM_MM) / (GRIP_TO_MM - GRIP_FROM_MM)
+        return np.asarray(self.low_half_mm + share * (self.high_half_mm - self.low_half_mm))
+
+
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """A side ``low_mm`` and ``high_mm`` from the axis at the two ends, with its log odds (rows,)."""
+
+    low_mm: float
+    high_mm: float
+    odds: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Gripped:
+    """A symmetric outline ``ring_mm`` (n, 2), its grip ``half_mm`` wide to either side up to ``to_mm``."""
+
+    ring_mm: FloatArray
+    half_mm: float
+    to_mm: float
+
+
+def with_grip(odds: Odds, base_mm: FloatArray) -> Gripped | None:
+    """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with the grip's own sides, where it
+    misses them; None where it does not. ``odds`` are those of the strip about its axis.
+    """
+    sides = find_grip(odds, half_widths(base_mm))
+    return None if sides is None else _joined(base_mm, sides)
+
+
+def find_grip(odds: Odds, half_mm: FloatArray) -> GripSides | None:
+    """The grip's sides where they are seen elsewhere than at ``half_mm`` (rows,) from the axis, or None."""
+    rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
+    pair = pairs(odds, 0.0)
+    own_columns = np.clip(np.rint(half_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
+    own = pair[rows, own_columns]
+    if own.mean() > UNSEEN:
+        return None
+    left, right = _likeliest(odds, -1), _likeliest(odds, 1)
+    both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
+    total = both.sum(axis=2)
+    i, j = np.unravel_index(int(np.argmax(total)), total.shape)
+    if total[i, j] < own.sum() + MARGIN or total[i, j] < SEEN * len(rows):
+        return None
+    one, other = left[i], right[j]
+    if max(abs(other.low_mm - one.low_mm), abs(other.high_mm - one.high_mm)) > 2 * OFF_MM:
+        return None
+    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2)
+
+
+def _likeliest(odds: Odds, side: int) -> list[_Line]:
+    """The likeliest lines on one side of the axis (-1 left, 1 right), no two nearly alike."""
+    rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
+    share = np.linspace(0, 1, len(rows))
+    offsets = np.arange(NARROWEST_MM, WIDEST_MM + STEP_MM / 2, STEP_MM)
+    lines = []
+    for low in offsets:
+        for high in offsets[np.abs(offsets - low) <= TURN_MM]:
+            columns = column_of(side * (low + (high - low) * share))
+            lines.append(_Line(float(low), float(high), odds.side[rows, columns]))
+    lines.sort(key=lambda line: -float(line.odds.sum()))
+    kept: list[_Line] = []
+    for line in lines:
+        if all(abs(line.low_mm - k.low_mm) + abs(line.high_mm - k.high_mm) > APART_MM for k in kept):
+            kept.append(line)
+        if len(kept) == LIKELIEST:
+            break
+    return kept
+
+
+def _joined(base_mm: FloatArray, sides: GripSides) -> Gripped | None:
+    """The ring with these sides up to where it has them itself, None where it never has."""
+    right = base_mm[: len(base_mm) // 2]
+    beyond = right[int(np.argmax(right[:, 1] > GRIP_TO_MM)) :]
+    off_mm = np.abs(beyond[:, 0]) - sides.half_at_mm(beyond[:, 1])
+    # from narrower to as wide, or from wider to as narrow
+    met = int(np.argmax(np.sign(off_mm) != np.sign(off_mm[0])))
+    join_mm = float(beyond[met, 1])
+    if met == 0 or join_mm > JOIN_TO_MM:
+        return None
+    y_mm = np.arange(0.0, join_mm, 1.0)
+    half = np.vstack([np.column_stack([sides.half_at_mm(y_mm), y_mm]), beyond[met:]])
+    ring_mm = np.vstack([[[0.0, 0.0]], half, half[::-1] * np.array([-1.0, 1.0])])
+    middle = np.array([(GRIP_FROM_MM + GRIP_TO_MM) / 2])
+    return Gripped(even_ring(ring_mm, 1.0), float(sides.half_at_mm(middle)[0]), join_mm)

@@ -1,0 +1,75 @@
+"""A grip whose sides the outline does not follow."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitise.band import even_ring
+from digitise.grip_sides import find_grip, with_grip
+from digitise.handle_strip import Odds, columns_mm, rows_mm, strip_odds
+from digitise.tone import FloatArray
+
+TABLE, GRIP = 0.30, 0.22
+HALF_MM = 16.0
+
+
+def seen(half_mm: float = HALF_MM, centre_mm: float = 0.0, grip: float = GRIP, seed: int = 5) -> Odds:
+    """The strip about the axis of a grip that hardly differs from the table."""
+    x_mm, y_mm = columns_mm()[None, :], rows_mm()[:, None]
+    light = np.where((np.abs(x_mm - centre_mm) < half_mm) & (y_mm > 0), grip, TABLE)
+    noise = np.random.default_rng(seed).normal(1, 0.02, (*light.shape, 3))
+    return strip_odds(np.asarray(light[..., None] * noise, np.float32))
+
+
+def straight(half_mm: float) -> FloatArray:
+    """Half widths of an outline with straight sides that ends at 0."""
+    return np.where(rows_mm() < 0, 0.0, half_mm)
+
+
+@pytest.mark.parametrize("outline_mm", [5.0, 10.0, 28.0])
+def test_sides_that_are_seen_elsewhere_are_found(outline_mm: float) -> None:
+    found = find_grip(seen(), straight(outline_mm))
+    assert found is not None
+    assert found.low_half_mm == pytest.approx(HALF_MM, abs=0.75)
+    assert found.high_half_mm == pytest.approx(HALF_MM, abs=0.75)
+
+
+def test_sides_that_the_outline_has_are_left_alone() -> None:
+    assert find_grip(seen(), straight(HALF_MM)) is None
+
+
+def test_a_grip_that_does_not_differ_from_the_table_is_not_made_up() -> None:
+    assert find_grip(seen(grip=TABLE), straight(10.0)) is None
+
+
+def test_a_grip_far_from_the_axis_is_left_to_another_axis() -> None:
+    assert find_grip(seen(centre_mm=5.0), straight(8.0)) is None
+
+
+def paddle(grip_half_mm: float) -> FloatArray:
+    """An outline with a head 100 mm to either side, whose neck widens from 100 mm to 140 mm from the butt."""
+    right = np.array([[grip_half_mm, 0], [grip_half_mm, 100], [100, 140], [100, 350]], float)
+    left = right[::-1] * np.array([-1.0, 1.0])
+    return even_ring(np.vstack([[[0.0, 0.0]], right, left]), 1.0)
+
+
+def test_the_outline_goes_on_as_it_was_from_where_it_is_as_wide_as_the_grip() -> None:
+    gripped = with_grip(seen(), paddle(10.0))
+    assert gripped is not None
+    # the neck is 16 mm to either side where it has widened by 6 of 90 mm, within 40
+    assert gripped.to_mm == pytest.approx(100 + 40 * 6 / 90, abs=1.5)
+    assert gripped.half_mm == pytest.approx(HALF_MM, abs=0.75)
+    ring = gripped.ring_mm
+    low = ring[(ring[:, 1] > 5) & (ring[:, 1] < 95)]
+    np.testing.assert_allclose(np.abs(low[:, 0]), HALF_MM, atol=0.75)
+    head = ring[(ring[:, 1] > 150) & (ring[:, 1] < 340)]
+    np.testing.assert_allclose(np.abs(head[:, 0]), 100.0, atol=1e-6)
+    assert (ring[:, 1].min(), ring[:, 1].max()) == pytest.approx((0.0, 350.0), abs=1e-6)
+
+
+def test_an_outline_that_never_is_as_narrow_as_the_grip_is_left_alone() -> None:
+    wide = even_ring(
+        np.array([[0, 0], [28, 0], [100, 140], [100, 350], [-100, 350], [-100, 140], [-28, 0]]), 1.0
+    )
+    assert with_grip(seen(), wide) is None
