@@ -75,12 +75,17 @@ def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | N
     bench = Bench(site, tape, ground)
     polished = _few_strips(frame, bench, columns, loose, strips)
     if polished is None:
-        few = f"with at most {strips} on the edge the limits can't be met, though with more strips they can"
-        return WhyNot((), None, few)
+        return WhyNot((), None, _too_few(strips, ground.mirror))
     final = _round(frame, bench, polished)
     bound = proven_bound(frame, loose, bench)
     pieces, count = bench.pieces(final.layout), bench.strips(final.layout)
     return _found(frame, final, polished, pieces, count, bound, loose)
+
+
+def _too_few(strips: int | None, mirror: bool) -> str:
+    pieces = "1 piece" if strips == 1 else f"{strips} pieces"
+    pair = " (a mirrored pair is two)" if mirror else ""
+    return f"with at most {pieces} on the edge{pair} the limits can't be met, though with more they can"
 
 
 def _round(frame: Frame, bench: Bench, polished: Polished) -> Polished:

@@ -234,7 +234,7 @@ def test_one_strip_too_few_is_said() -> None:
     """With one piece allowed and both sides alike only a strip across the tip is left."""
     answer = search(frame(up("twist", 0.5), down_to("swing", 3.0)), SITE, TAPE, GROUND, strips=1)
     assert isinstance(answer, WhyNot)
-    assert "with at most 1 on the edge" in answer.sentence
+    assert "with at most 1 piece on the edge (a mirrored pair is two)" in answer.sentence
 
 
 def test_the_price_of_a_limit_is_its_slope() -> None:
