@@ -14,6 +14,8 @@ from digitise.tone import FloatArray
 LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
 """An outline so many times larger is taken though it is less clear, down to this share; and from which share
 on two are equally clear."""
+SHORTER_MM = 4.0
+"""Of two equally clear the shorter is taken if it is so by more than this."""
 LARGER_FOREIGN, LONGER_MM = 0.05, 22.0
 """How surely what it takes in is no shadow, for a rim that looks like one is sought afterwards; and by how
 much it may be longer, for a rim lies round the head alone."""
@@ -45,9 +47,11 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
         if no_shadow and largest.clearness > LARGER_CLEAR * best.clearness:
             best = largest
-    alike = [
+    shorter = [
         rival
         for rival in rivals
-        if best.area_mm2 < LARGER * rival.area_mm2 and rival.clearness > ALIKE_CLEAR * best.clearness
+        if rival.length_mm < best.length_mm - SHORTER_MM
+        and best.area_mm2 < LARGER * rival.area_mm2
+        and rival.clearness > ALIKE_CLEAR * best.clearness
     ]
-    return rivals.index(min(alike, key=lambda rival: rival.length_mm))
+    return rivals.index(min(shorter, key=lambda rival: rival.length_mm, default=best))

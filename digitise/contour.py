@@ -30,6 +30,7 @@ from digitise.grip_sides import Gripped, with_grip
 from digitise.half_width import SymmetricShape
 from digitise.handle_strip import seen_strip, strip_odds
 from digitise.loops import without_loops
+from digitise.neck import RADII_MM, filleted
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.resting import Body, Resting, rest, rim_shift_mm
@@ -41,13 +42,15 @@ from digitise.tone import FloatArray
 class Look:
     """One search along the outline: how far inside and outside, from where on it is surely table, how much
     the outline is smoothed first, and by how much an edge may be off on one side. ``inward_mm`` is how far
-    inside a faint rim's border its edge may lie: the strong inner one is not much farther."""
+    inside a faint rim's border its edge may lie: the strong inner one is not much farther. ``rough`` as for
+    ``weigh``."""
 
     reach_mm: tuple[float, float]
     clear_mm: float
     smooth_mm: float
     slack_mm: float
     inward_mm: float
+    rough: bool = True
 
 
 RimFinder = Callable[[Band, Mask], OuterRim | None]
@@ -55,7 +58,7 @@ RimFinder = Callable[[Band, Mask], OuterRim | None]
 LOOKS = (
     Look((12.0, 14.0), 8.0, 2.0, 1.5, 2.0),
     Look((7.0, 10.0), 5.0, 1.0, 0.75, 0.75),
-    Look((5.0, 9.0), 4.0, 1.0, 0.25, 0.5),
+    Look((5.0, 9.0), 4.0, 1.0, 0.25, 0.5, rough=False),
 )
 TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 """What it costs a side to leave the common outline, and the distance at which most of it is paid."""
@@ -108,11 +111,11 @@ def find_contour(
     ) -> _Both:
         base = smooth_ring(base, look.smooth_mm)
         band = sample_band(pixels_rgb, camera, resting, body, base, look.reach_mm)
-        evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm)
+        evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm, look.rough)
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
-        return _Both(resting, band, evidence, common, float(_at(gain, common).mean()), body, shape)
+        return _Both(resting, band, evidence, common, _at(gain, common), body, shape)
 
     def look_again(found: _Found, look: Look) -> _Found:
         return _each_side(look_along(found.resting, found.base_mm, found.body, found.shape, look))
@@ -132,6 +135,16 @@ def find_contour(
         shape = replace(found.shape, rim_mm=rim.width_mm)
         return look_again(replace(found, base_mm=even_ring(rim.ring_mm, 1.0), shape=shape), LOOKS[1])
 
+    def with_fillet(found: _Found) -> _Found:
+        offered = [each for radius in RADII_MM if (each := filleted(found.base_mm, radius)) is not None]
+        if not offered:
+            return found
+        low_mm, high_mm = min(each.low_mm for each in offered), max(each.high_mm for each in offered)
+        rings = [found.base_mm, *(each.ring_mm for each in offered)]
+        looks = [look_along(found.resting, ring, found.body, found.shape, LOOKS[2]) for ring in rings]
+        best = int(np.argmax([look.clear_between(low_mm, high_mm) for look in looks]))
+        return replace(found, base_mm=rings[best])
+
     for _ in range(RIMS):
         outside = with_rim(found, RIM_REACH_MM, find_outer_rim)
         if outside is None:
@@ -141,6 +154,7 @@ def find_contour(
     odds = strip_odds(seen_strip(pixels_rgb, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
+    found = with_fillet(found)
     found = look_again(found, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
@@ -150,22 +164,27 @@ def find_contour(
 
 @dataclass(frozen=True, eq=False)
 class _Both:
-    """The outline for both sides together: columns ``common`` (n,) of a ``band``, and how clear it is on the
-    whole."""
+    """The outline for both sides together: columns ``common`` (n,) of a ``band``, and how clear it is at
+    each of its places."""
 
     resting: Resting
     band: Band
     evidence: Evidence
     common: npt.NDArray[np.int64]
-    clearness: float
+    clear: FloatArray
     body: Body
     shape: SymmetricShape
+
+    def clear_between(self, low_mm: float, high_mm: float) -> float:
+        """How clear it is between two places along the axis."""
+        y_mm = self.band.points_mm(self.band.offset_mm[self.common])[:, 1]
+        return float(self.clear[(y_mm > low_mm) & (y_mm < high_mm)].mean())
 
     def rival(self) -> Rival:
         """It as one of several to choose from."""
         ring_mm = self.band.points_mm(self.band.offset_mm[self.common])
         length_mm = float(np.ptp(ring_mm[:, 1]))
-        return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, self.clearness)
+        return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, float(self.clear.mean()))
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,6 +28,9 @@ EDGE_WORTH, OUTSIDE_WORTH = 3.0, 0.6
 """Worth of a full edge under the line, and of a millimetre of sure table outside it."""
 STRAY_EDGE, STRAY_COST = 0.5, 0.5
 """Edges stronger than this outside the line are doubtful, at this cost per millimetre."""
+FAR_EDGE, FAR_COST, FAR_FROM_MM = 0.7, 10.0, 1.5
+"""An edge stronger than this, sharper than most shadows', that runs along so far outside a rough line tells
+that the racquet goes on to there, and the cost of its strength beyond that: nearly a full edge's worth."""
 STEP_COST, MAX_STEPS = 0.6, 4
 """Cost of moving one column over between rows; the line may slope by up to MAX_STEPS columns a row."""
 SURE_RACQUET = 0.8
@@ -74,19 +77,31 @@ class Ground:
     spread: FloatArray
 
 
-def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float) -> Evidence:
+def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool = False) -> Evidence:
     """Evidence for the racquet's edge.
 
     ``px_mm`` is the size of a pixel of the photo on the table; ``clear_mm`` the distance outside the
-    band's base from which on it is sure to show table.
+    band's base from which on it is sure to show table. As long as the base is ``rough`` a strong edge far
+    outside a place speaks against it; later that is a joint or a line of the table that runs up to it.
     """
     colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
     likeness = _table_evidence(colour, band, ground, clear_mm)
-    stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
+    stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)
     unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
-    return Evidence(strength, table - MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE))
+    against = MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE)
+    return Evidence(strength, table - against - _far_edges(strength) if rough else table - against)
+
+
+def _far_edges(strength: Image) -> Image:
+    """What the strongest edge farther out speaks against each place (n, k) of the band."""
+    along = row_median(np.maximum(strength - FAR_EDGE, 0), PERSISTENT_ROWS)
+    strongest = np.maximum.accumulate(along[:, ::-1], axis=1)[:, ::-1]
+    cells = round(FAR_FROM_MM / ACROSS_MM)
+    beyond = np.zeros_like(strongest)
+    beyond[:, :-cells] = strongest[:, cells:]
+    return np.asarray(FAR_COST * beyond)
 
 
 def _beyond(values: Image) -> Image:

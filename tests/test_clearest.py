@@ -42,3 +42,9 @@ def test_a_little_larger_one_must_be_clearer() -> None:
 def test_of_two_alike_the_shorter_is_taken() -> None:
     assert chosen([rival(100.0, 410.0, 10.0), rival(101.0, 400.0, 9.8)], 1.0) == 1
     assert chosen([rival(100.0, 410.0, 10.0), rival(101.0, 400.0, 9.6)], 1.0) == 0
+
+
+def test_of_two_as_long_the_clearer_is_taken() -> None:
+    """A hair's breadth less of length is no shadow left out."""
+    assert chosen([rival(100.0, 400.0, 10.0), rival(101.0, 399.0, 9.9)], 1.0) == 0
+    assert chosen([rival(100.0, 400.0, 9.9), rival(101.0, 399.0, 10.0)], 1.0) == 1

@@ -7,7 +7,8 @@ import pytest
 from scipy.special import erf
 
 from digitise.band import ACROSS_MM, Band
-from digitise.edge import edge_strength, exact_edge
+from digitise.edge import FAR_COST, FAR_EDGE, FAR_FROM_MM, Ground, edge_strength, exact_edge, weigh
+from digitise.table_model import log_colour
 
 PX_MM = 0.27
 BLUR_MM = 0.8 * PX_MM
@@ -52,3 +53,19 @@ def test_strength_is_largest_at_the_step_and_nothing_on_even_ground() -> None:
     assert band.offset_mm[int(np.argmax(strength[5]))] == pytest.approx(0.0, abs=0.5)
     assert strength.max() > 0.9
     assert strength[:, band.offset_mm > 3.0].max() == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_strong_edge_far_outside_speaks_against_places_inside_it_as_long_as_the_outline_is_rough() -> None:
+    """A face like the table in shadow, a rim's strong edge 2 mm outside the line: it costs what the edge has
+    beyond FAR_EDGE, at all places farther in than FAR_FROM_MM from it, and nothing at the edge or outside."""
+    edge_mm = 2.0
+    band = drawn_band(edge_mm, 0.05, 0.6)
+    table = log_colour(np.full((1, 1, 3), 0.6, np.float32))[0, 0]
+    ground = Ground(np.tile(table, (ROWS, 1)), np.ones(band.light.shape[:2], bool), np.full(3, 0.02))
+    settled, rough = (weigh(band, ground, PX_MM, 4.0, rough=rough) for rough in (False, True))
+    cost = settled.outside - rough.outside
+    strongest = settled.strength.max()
+    inside = band.offset_mm < edge_mm - FAR_FROM_MM - 0.5
+    assert strongest > 0.85
+    np.testing.assert_allclose(cost[:, inside], FAR_COST * (strongest - FAR_EDGE), rtol=1e-3)
+    np.testing.assert_allclose(cost[:, band.offset_mm >= edge_mm], 0.0, atol=1e-6)

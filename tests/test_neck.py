@@ -1,0 +1,67 @@
+"""Fillets that are offered for a sharp corner between handle and head."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from shapely.geometry import LineString, Polygon
+
+from digitise.band import even_ring
+from digitise.neck import BESIDE_MM, filleted
+from digitise.tone import FloatArray
+
+HALF_MM, NECK_MM, HEAD_MM, LENGTH_MM = 16.0, 120.0, 90.0, 400.0
+
+
+def paddle(corner: list[list[float]]) -> FloatArray:
+    """A handle and an oblong head; between them the points of ``corner`` on the right."""
+    right = np.array([[HALF_MM, 0.0], *corner, [HEAD_MM, NECK_MM], [HEAD_MM, LENGTH_MM]])
+    return even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+
+
+SHARP = paddle([[HALF_MM, NECK_MM]])
+
+
+def half_width_mm(ring_mm: FloatArray, y_mm: float) -> float:
+    across = LineString([(-500.0, y_mm), (500.0, y_mm)])
+    return float(Polygon(ring_mm).intersection(across).length) / 2
+
+
+@pytest.mark.parametrize("radius_mm", [10.0, 18.0, 30.0])
+def test_a_sharp_corner_is_filled_by_an_arc_that_touches_both_sides(radius_mm: float) -> None:
+    found = filleted(SHARP, radius_mm)
+    assert found is not None
+    centre = np.array([HALF_MM + radius_mm, NECK_MM - radius_mm])
+    for down_mm in (0.25 * radius_mm, 0.5 * radius_mm, 0.75 * radius_mm):
+        y_mm = NECK_MM - down_mm
+        want = centre[0] - np.sqrt(radius_mm**2 - (y_mm - centre[1]) ** 2)
+        assert half_width_mm(found.ring_mm, y_mm) == pytest.approx(want, abs=0.3)
+    added = Polygon(found.ring_mm).area - Polygon(SHARP).area
+    assert added == pytest.approx(2 * (1 - np.pi / 4) * radius_mm**2, rel=0.03)
+    assert found.low_mm == pytest.approx(NECK_MM - radius_mm - BESIDE_MM, abs=1.5)
+    assert found.high_mm == pytest.approx(NECK_MM + BESIDE_MM, abs=0.5)
+
+
+def test_the_outline_stays_symmetric_and_begun_at_its_butt() -> None:
+    found = filleted(SHARP, 18.0)
+    assert found is not None
+    ring = found.ring_mm
+    np.testing.assert_allclose(ring[0], [0.0, 0.0], atol=1e-9)
+    mirror = np.roll(ring[::-1], 1, axis=0) * np.array([-1.0, 1.0])
+    np.testing.assert_allclose(ring, mirror, atol=0.02)
+    assert ring[1, 0] > 0
+    assert half_width_mm(ring, 60.0) == pytest.approx(HALF_MM, abs=0.05)
+    assert half_width_mm(ring, 300.0) == pytest.approx(HEAD_MM, abs=0.05)
+
+
+def test_a_neck_that_is_round_already_is_left_alone() -> None:
+    angle = np.linspace(0.0, np.pi / 2, 40)
+    arc = np.column_stack([HALF_MM + 40 - 40 * np.cos(angle), NECK_MM - 40 + 40 * np.sin(angle)])
+    assert filleted(paddle(arc.tolist()), 18.0) is None
+
+
+def test_corners_of_the_head_above_its_middle_are_left_alone() -> None:
+    """A tip with a notch in it is no neck."""
+    right = np.array([[HALF_MM, 0.0], [90.0, 370.0], [90.0, 400.0], [20.0, 400.0], [20.0, 380.0]])
+    ring = even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+    assert filleted(ring, 18.0) is None
