@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +13,8 @@ if TYPE_CHECKING:
 
 def verdict_on(path: Path, asked: Asked | None = None) -> str:
     """What there is to say of the photo at ``path``, in lines. Raises Refused where it cannot be used."""
+    # matrices are small here: threads would only wait for each other
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from digitise.photo import read_photo
 
     with ThreadPoolExecutor(1) as pool:
