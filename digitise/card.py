@@ -40,6 +40,7 @@ _LONGEST_SIDE = 0.95  # the same, for the longest sheet
 _LEAST_SUPPORT, _FULL_SUPPORT = 0.25, 0.6
 _LEAST_CONFIDENCE = 0.35
 _CLEAR_CONFIDENCE = 0.75
+_SOON_ENOUGH = 0.5  # of 322 rendered photos none had anything but its card above 0.3 in a small picture
 _HOPELESS = 0.05  # below this, before its pose is known, nothing is worth the search for its pose
 SMALLEST_PX = 70.0
 """A reference shorter than this in the photo gives no useful scale: 1 px is then more than 1 %."""
@@ -72,7 +73,7 @@ class _Effort:
 
 # a small picture is searched in a fraction of the time, and most cards stand out in it
 _EFFORTS = (
-    _Effort(700, 1.0, 3, _CLEAR_CONFIDENCE),
+    _Effort(700, 1.0, 3, _SOON_ENOUGH),
     _Effort(_SEARCH_PX, 1.0, 6, _LEAST_CONFIDENCE),
     _Effort(_SEARCH_PX, 4.0, 10, _LEAST_CONFIDENCE),
 )
