@@ -57,7 +57,7 @@ RimFinder = Callable[[Band, Mask], OuterRim | None]
 
 LOOKS = (
     Look((12.0, 14.0), 8.0, 2.0, 1.5, 2.0),
-    Look((7.0, 10.0), 5.0, 1.0, 0.75, 0.75),
+    Look((7.0, 10.0), 5.0, 1.0, 0.75, 0.75, rough=False),
     Look((5.0, 9.0), 4.0, 1.0, 0.25, 0.5, rough=False),
 )
 TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
