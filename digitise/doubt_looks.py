@@ -15,6 +15,7 @@ from scipy.ndimage import gaussian_filter1d
 from digitise.band import Band, mirrored
 from digitise.edge import edge_strength
 from digitise.row_median import row_median
+from digitise.table_lines import without_lines
 from digitise.table_model import Image, Mask, log_colour
 from digitise.tone import FloatArray
 
@@ -60,7 +61,7 @@ def looks_of(band: Band, table_colour: FloatArray, table_spread: FloatArray) -> 
     return Looks(
         _in_shade(inside),
         _is_unlike(outside, table_spread),
-        _on_sides(_rivals(colour, band.offset_mm), band.normal),
+        _on_sides(_rivals(colour, band), band.normal),
         _is_alike(inside),
     )
 
@@ -95,7 +96,8 @@ def _on_sides(rivals: Mask, normal: FloatArray) -> Mask:
     return rivals if rivals[sides].mean() > MOST_OF_SIDES else np.asarray(rivals & sides)
 
 
-def _rivals(colour: Image, offset_mm: FloatArray) -> Mask:
+def _rivals(colour: Image, band: Band) -> Mask:
+    offset_mm = band.offset_mm
     calm = gaussian_filter1d(colour, 3.0, axis=0, mode="wrap")
     strength = edge_strength(calm, offset_mm >= BAND_MM[1] / 2, 0.75)
     lasting = row_median(strength, ALONG_ROWS)
@@ -103,4 +105,5 @@ def _rivals(colour: Image, offset_mm: FloatArray) -> Mask:
     best = lasting[:, outside].max(axis=1)
     at_mm = offset_mm[outside][lasting[:, outside].argmax(axis=1)]
     alike: npt.NDArray[np.bool_] = np.abs(at_mm - mirrored(at_mm)) < RIVAL_WITHIN_MM
-    return np.asarray((best > RIVAL) & (mirrored(best) > RIVAL) & alike)
+    rivals = np.asarray((best > RIVAL) & (mirrored(best) > RIVAL) & alike)
+    return without_lines(rivals, at_mm, strength, band)
