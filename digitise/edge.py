@@ -26,6 +26,9 @@ EDGE_HALF_STRENGTH = 0.06
 """Step of log colour at which an edge counts half of a strong one on a table without texture."""
 EDGE_WORTH, OUTSIDE_WORTH = 3.0, 0.6
 """Worth of a full edge under the line, and of a millimetre of sure table outside it."""
+ENOUGH_TABLE = 5.0
+"""What table outside the line can be worth at most, once the line is near: a grip or face of the table's
+colour looks like table, too, and would draw the line in for as long as it goes on."""
 STRAY_EDGE, STRAY_COST = 0.5, 0.5
 """Edges stronger than this outside the line are doubtful, at this cost per millimetre."""
 FAR_EDGE, FAR_COST, FAR_FROM_MM = 0.7, 10.0, 1.5
@@ -81,13 +84,16 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool
     """Evidence for the racquet's edge.
 
     ``px_mm`` is the size of a pixel of the photo on the table; ``clear_mm`` the distance outside the
-    band's base from which on it is sure to show table. As long as the base is ``rough`` a strong edge far
-    outside a place speaks against it; later that is a joint or a line of the table that runs up to it.
+    band's base from which on it is sure to show table. As long as the base is ``rough`` all the table outside
+    a place speaks for it and a strong edge far outside against it, for shadows are left out by the one and
+    rims found by the other; later that edge is a joint or a line of the table that runs up to it.
     """
     colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
     likeness = _table_evidence(colour, band, ground, clear_mm)
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
+    if not rough:
+        table = ENOUGH_TABLE * np.tanh(table / ENOUGH_TABLE)
     stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)
     unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
     against = MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE)

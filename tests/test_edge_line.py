@@ -7,7 +7,17 @@ import pytest
 from scipy.special import erf
 
 from digitise.band import ACROSS_MM, Band
-from digitise.edge import FAR_COST, FAR_EDGE, FAR_FROM_MM, Ground, edge_strength, exact_edge, weigh
+from digitise.edge import (
+    ENOUGH_TABLE,
+    FAR_COST,
+    FAR_EDGE,
+    FAR_FROM_MM,
+    OUTSIDE_WORTH,
+    Ground,
+    edge_strength,
+    exact_edge,
+    weigh,
+)
 from digitise.table_model import log_colour
 
 PX_MM = 0.27
@@ -60,12 +70,29 @@ def test_a_strong_edge_far_outside_speaks_against_places_inside_it_as_long_as_th
     beyond FAR_EDGE, at all places farther in than FAR_FROM_MM from it, and nothing at the edge or outside."""
     edge_mm = 2.0
     band = drawn_band(edge_mm, 0.05, 0.6)
-    table = log_colour(np.full((1, 1, 3), 0.6, np.float32))[0, 0]
-    ground = Ground(np.tile(table, (ROWS, 1)), np.ones(band.light.shape[:2], bool), np.full(3, 0.02))
+    ground = ground_of(band, 0.6)
     settled, rough = (weigh(band, ground, PX_MM, 4.0, rough=rough) for rough in (False, True))
+    table = float(rough.outside[5, band.offset_mm >= edge_mm][0])
+    less_table = table - ENOUGH_TABLE * np.tanh(table / ENOUGH_TABLE)
     cost = settled.outside - rough.outside
     strongest = settled.strength.max()
     inside = band.offset_mm < edge_mm - FAR_FROM_MM - 0.5
     assert strongest > 0.85
-    np.testing.assert_allclose(cost[:, inside], FAR_COST * (strongest - FAR_EDGE), rtol=1e-3)
-    np.testing.assert_allclose(cost[:, band.offset_mm >= edge_mm], 0.0, atol=1e-6)
+    np.testing.assert_allclose(cost[:, inside], FAR_COST * (strongest - FAR_EDGE) - less_table, atol=0.1)
+    np.testing.assert_allclose(cost[:, band.offset_mm > edge_mm + 4.5], 0.0, atol=0.02)
+
+
+def ground_of(band: Band, light: float) -> Ground:
+    """A table of this light everywhere."""
+    table = log_colour(np.full((1, 1, 3), light, np.float32))[0, 0]
+    return Ground(np.tile(table, (ROWS, 1)), np.ones(band.light.shape[:2], bool), np.full(3, 0.02))
+
+
+def test_table_outside_is_worth_its_width_to_a_rough_line_and_no_more_than_enough_to_a_near_one() -> None:
+    """Where all is table nothing else counts."""
+    band = drawn_band(0.0, 0.6, 0.6)
+    settled, rough = (weigh(band, ground_of(band, 0.6), PX_MM, 4.0, rough=rough) for rough in (False, True))
+    outside_mm = band.offset_mm[-1] - band.offset_mm + ACROSS_MM
+    np.testing.assert_allclose(rough.outside[5], OUTSIDE_WORTH * outside_mm, rtol=1e-4)
+    want = ENOUGH_TABLE * np.tanh(OUTSIDE_WORTH * outside_mm / ENOUGH_TABLE)
+    np.testing.assert_allclose(settled.outside[5], want, rtol=1e-4)
