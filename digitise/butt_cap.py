@@ -16,6 +16,7 @@ from digitise.handle_strip import (
     BELOW_MM,
     STEP_MM,
     Odds,
+    at_sides,
     column_of,
     columns_mm,
     half_widths,
@@ -129,24 +130,17 @@ def _clearer(odds: Odds, above: Cap, here: Cap, below: Cap) -> bool:
 
 def _own_sides(odds: Odds, half_mm: FloatArray, to_mm: float) -> float:
     """Mean log odds of the outline's own sides from its end up to ``to_mm``."""
-    y_mm = rows_mm()
-    rows = np.flatnonzero((y_mm > STEP_MM) & (y_mm < to_mm - STEP_MM))
-    pair = pairs(odds, 0.0)
-    columns = np.clip(np.rint(half_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
-    return float(pair[rows, columns].mean())
+    rows = np.flatnonzero((rows_mm() > STEP_MM) & (rows_mm() < to_mm - STEP_MM))
+    return float(at_sides(odds, rows, half_mm[rows]).mean())
 
 
 def _gained(odds: Odds, cap: Cap, half_mm: FloatArray) -> float:
     """How much likelier the sides of ``cap`` are than the outline's own, over the cap's length."""
     y_mm = rows_mm()
     rows = np.flatnonzero((y_mm > max(cap.end_mm, 0.0) + CORNER_MM) & (y_mm < cap.end_mm + cap.rise_mm))
-
-    def along(centre_mm: float, widths_mm: FloatArray) -> float:
-        pair = pairs(odds, centre_mm)
-        columns = np.clip(np.rint(widths_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
-        return float(pair[rows, columns].sum())
-
-    return along(cap.centre_mm, cap.half_at_mm(y_mm)) - along(0.0, half_mm)
+    cap_mm = cap.half_at_mm(y_mm[rows])
+    along = at_sides(odds, rows, cap_mm, cap.centre_mm).sum() - at_sides(odds, rows, half_mm[rows]).sum()
+    return float(along)
 
 
 def _grips(sides: FloatArray, half_mm: float) -> list[_Grip]:
@@ -195,9 +189,8 @@ def _mean_side(odds: Odds, cap: Cap) -> float:
     """Mean log odds of the cap's own sides, down from where the outline ended."""
     y_mm = rows_mm()
     own = np.flatnonzero((y_mm > cap.end_mm + CORNER_MM) & (y_mm < 0))
-    columns = np.rint(cap.half_at_mm(y_mm[own]) / STEP_MM).astype(int)
-    pair = pairs(odds, cap.centre_mm)
-    return float(pair[own, columns].mean()) if len(own) else 0.0
+    at = at_sides(odds, own, cap.half_at_mm(y_mm[own]), cap.centre_mm)
+    return float(at.mean()) if len(own) else 0.0
 
 
 def _mean_end(odds: Odds, cap: Cap) -> float:

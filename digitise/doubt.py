@@ -10,6 +10,7 @@ from scipy.ndimage import binary_closing
 
 from digitise.contour import Contour
 from digitise.doubt_looks import Looks
+from digitise.ring_runs import ring_runs
 from digitise.spread import OutlineSpread, spread_of
 from digitise.tone import FloatArray
 
@@ -65,7 +66,7 @@ def doubtful_stretches(
     doubtful = np.any(list(reasons.values()), axis=0)
     doubts = []
     closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
-    for first, last in _runs(closed[CLOSED_MM:-CLOSED_MM]):
+    for first, last in ring_runs(closed[CLOSED_MM:-CLOSED_MM]):
         count = (last - first) % len(doubtful) + 1
         if count < LEAST_MM:
             continue
@@ -149,15 +150,3 @@ def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) 
 
 def _covers(doubt: Doubt, place: int, count: int) -> bool:
     return (place - doubt.first) % count <= (doubt.last - doubt.first) % count
-
-
-def _runs(flags: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """(first, last) of each run of true flags on a ring; a run over the seam stays whole."""
-    if flags.all():
-        return [(0, len(flags) - 1)]
-    start = int(np.argmin(flags))
-    turned = np.roll(flags, -start).astype(int)
-    steps = np.diff(np.concatenate([[0], turned, [0]]))
-    firsts, lasts = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1) - 1
-    size = len(flags)
-    return [((int(a) + start) % size, (int(b) + start) % size) for a, b in zip(firsts, lasts, strict=True)]

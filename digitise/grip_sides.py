@@ -9,11 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from digitise.band import even_ring
 from digitise.border_odds import of_both
 from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
-from digitise.handle_strip import STEP_MM, Odds, column_of, half_widths, pairs, rows_mm
+from digitise.handle_strip import STEP_MM, Odds, at_sides, column_of, half_widths, rows_mm
 from digitise.tone import FloatArray
 
 NARROWEST_MM, WIDEST_MM, TURN_MM = 9.0, 24.0, 3.0
@@ -71,12 +72,10 @@ def with_grip(odds: Odds, base_mm: FloatArray) -> Gripped | None:
 def find_grip(odds: Odds, half_mm: FloatArray) -> GripSides | None:
     """The grip's sides where they are seen elsewhere than at ``half_mm`` (rows,) from the axis, or None."""
     rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
-    pair = pairs(odds, 0.0)
-    own_columns = np.clip(np.rint(half_mm[rows] / STEP_MM).astype(int), 0, pair.shape[1] - 1)
-    own = pair[rows, own_columns]
+    own = at_sides(odds, rows, half_mm[rows])
     if own.mean() > UNSEEN:
         return None
-    left, right = _likeliest(odds, -1), _likeliest(odds, 1)
+    left, right = _likeliest(odds, rows, -1), _likeliest(odds, rows, 1)
     both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
     total = both.sum(axis=2)
     i, j = np.unravel_index(int(np.argmax(total)), total.shape)
@@ -88,9 +87,8 @@ def find_grip(odds: Odds, half_mm: FloatArray) -> GripSides | None:
     return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2)
 
 
-def _likeliest(odds: Odds, side: int) -> list[_Line]:
+def _likeliest(odds: Odds, rows: npt.NDArray[np.int64], side: int) -> list[_Line]:
     """The likeliest lines on one side of the axis (-1 left, 1 right), no two nearly alike."""
-    rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
     share = np.linspace(0, 1, len(rows))
     offsets = np.arange(NARROWEST_MM, WIDEST_MM + STEP_MM / 2, STEP_MM)
     lines = []

@@ -80,6 +80,15 @@ def pairs(odds: Odds, centre_mm: float) -> FloatArray:
     return of_both(left, right)
 
 
+def at_sides(
+    odds: Odds, rows: npt.NDArray[np.int64], half_mm: FloatArray, centre_mm: float = 0.0
+) -> FloatArray:
+    """Log odds (n,) of borders on both sides of a middle, in ``rows`` (n,) and ``half_mm`` (n,) from it."""
+    pair = pairs(odds, centre_mm)
+    columns = np.clip(np.rint(half_mm / STEP_MM).astype(int), 0, pair.shape[1] - 1)
+    return np.asarray(pair[rows, columns])
+
+
 def half_widths(ring_mm: FloatArray) -> FloatArray:
     """Half the width (rows,) of a symmetric ring (n, 2) begun at its butt, 0 below its end."""
     right = ring_mm[: len(ring_mm) // 2]

@@ -12,6 +12,7 @@ from scipy.ndimage import maximum_filter1d
 from scipy.spatial import cKDTree
 
 from digitise.band import Band
+from digitise.ring_runs import ring_runs
 from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
@@ -29,26 +30,18 @@ ASIDE_MM, SLACK_MM = 1.0, 0.75
 def without_lines(along: Mask, at_mm: FloatArray, strength: Image, band: Band) -> Mask:
     """``along`` (n,), where an edge runs ``at_mm`` (n,) outside the outline, without the stretches in which a
     line of the table does, on either side. ``strength`` (n, k) of edges in ``band``."""
+    if along.all() or not along.any():
+        return along
     kept = along.copy()
     seen = maximum_filter1d(
         strength, round(2 * SLACK_MM / (band.offset_mm[1] - band.offset_mm[0])) + 1, axis=1
     )
     tree = cKDTree(band.base_mm)
-    for rows in _stretches(along):
+    for first, last in ring_runs(along):
+        rows = (first + np.arange((last - first) % len(along) + 1)) % len(along)
         if _goes_on(rows, at_mm, seen, band, tree):
             kept[rows] = kept[-rows % len(kept)] = False
     return kept
-
-
-def _stretches(flags: Mask) -> list[npt.NDArray[np.int64]]:
-    """Indices of each run of true flags on a ring."""
-    if flags.all() or not flags.any():
-        return []
-    start = int(np.argmin(flags))
-    turned = np.roll(flags, -start)
-    cuts = np.flatnonzero(np.diff(turned.astype(int))) + 1
-    parts = np.split(np.arange(len(flags)), cuts)
-    return [(part + start) % len(flags) for part in parts if turned[part[0]]]
 
 
 def _goes_on(rows: npt.NDArray[np.int64], at_mm: FloatArray, seen: Image, band: Band, tree: cKDTree) -> bool:
