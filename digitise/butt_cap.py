@@ -44,7 +44,7 @@ LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
-NO_END, NO_SIDES, SURE_END = -2.0, -3.0, 1.0
+NO_END, NO_SIDES, SURE_END = -1.4, -3.0, 1.0
 """Mean log odds of an end that is none, of sides that are a shadow's, and of an end that is one."""
 
 
