@@ -59,6 +59,8 @@ def filleted(ring_mm: FloatArray, radius_mm: float) -> Filleted | None:
 def _from_butt(ring_mm: FloatArray) -> FloatArray:
     """The counter-clockwise ring, evenly spaced, as its right side has it, begun at its butt's middle."""
     right = ring_mm[ring_mm[:, 0] > 0]
-    right = np.roll(right, -int(np.argmin(right[:, 1])), axis=0)
+    # the one gap in it is from the tip back to the butt
+    gap = np.linalg.norm(right - np.roll(right, 1, axis=0), axis=1)
+    right = np.roll(right, -int(np.argmax(gap)), axis=0)
     butt, tip = (np.array([[0.0, float(end)]]) for end in (ring_mm[:, 1].min(), ring_mm[:, 1].max()))
     return even_ring(np.vstack([butt, right, tip, right[::-1] * np.array([-1.0, 1.0])]), 1.0)

@@ -54,6 +54,18 @@ def test_the_outline_stays_symmetric_and_begun_at_its_butt() -> None:
     assert half_width_mm(ring, 300.0) == pytest.approx(HEAD_MM, abs=0.05)
 
 
+@pytest.mark.parametrize("first", [0, 5, 9, 300, 700, 1000])
+def test_wherever_the_ring_begins_and_however_flat_its_butt(first: int) -> None:
+    """Its corners may lie lower than its middle."""
+    hollow = SHARP - np.array([0.0, 0.05]) * ((np.abs(SHARP[:, :1]) > HALF_MM - 4) & (SHARP[:, 1:] < 0.5))
+    found = filleted(np.roll(hollow, first, axis=0), 18.0)
+    assert found is not None
+    around = np.linalg.norm(np.diff(found.ring_mm, axis=0, append=found.ring_mm[:1]), axis=1)
+    assert around.max() < 1.5
+    assert around.sum() == pytest.approx(Polygon(found.ring_mm).length, rel=1e-6)
+    assert Polygon(found.ring_mm).is_valid
+
+
 def test_a_neck_that_is_round_already_is_left_alone() -> None:
     angle = np.linspace(0.0, np.pi / 2, 40)
     arc = np.column_stack([HALF_MM + 40 - 40 * np.cos(angle), NECK_MM - 40 + 40 * np.sin(angle)])
