@@ -27,7 +27,7 @@ from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
 from digitise.grip_sides import Gripped, with_grip
-from digitise.half_width import SymmetricShape
+from digitise.half_width import GRIP_OFF_MM, SymmetricShape
 from digitise.handle_strip import seen_strip, strip_odds
 from digitise.loops import without_loops
 from digitise.neck import RADII_MM, filleted
@@ -65,9 +65,9 @@ TOGETHER_WORTH, TOGETHER_MM = 2.0, 1.0
 LARGEST_DIFFERENCE_MM = 1.5
 """A side farther than this from the common outline is taken to have followed something else."""
 
-LEAST_SHARE, GRIP_OFF_MM, BUTT_CAP_MM, FILLET_MM, OFF_COST = 0.65, 4.0, 30.0, 15.0, 50.0
-"""Least half width as a share of the rough one, how far the edge may lie from a handle's sure width (its butt
-cap is wider, and so is where it joins the head), and what it costs to be farther off."""
+LEAST_SHARE, BUTT_CAP_MM, FILLET_MM, OFF_COST = 0.65, 30.0, 15.0, 50.0
+"""Least half width as a share of the rough one, where a handle may be wider than its sure width (at its butt
+cap, and where it joins the head), and what it costs to be farther off."""
 GRIP_SIDES_OFF_MM = 1.0
 """How far inside a grip's sides, told from all their length, its edge may lie."""
 RIMS = 2

@@ -60,6 +60,8 @@ HEAD_SHARE = 0.75
 """Half widths over this share of the largest are the head's."""
 SPARE_MM = 25
 """How far beyond the mask's ends the shape may reach."""
+GRIP_OFF_MM = 4.0
+"""How far the edge may lie from a handle's sure width."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +78,7 @@ class SymmetricShape:
     score: float
     grip_mm: float = 0.0
     grip_to_mm: float = 0.0
-    grip_off_mm: float = 4.0
+    grip_off_mm: float = GRIP_OFF_MM
     rim_mm: float = 0.0
 
     @property
