@@ -12,13 +12,14 @@ import numpy.typing as npt
 from shapely.affinity import scale
 from shapely.geometry import Polygon
 
-from digitise.band import even_ring, sample_light, smooth_ring
+from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.holes import upper_side
 from digitise.resting import Body, Resting
 from digitise.silhouette import filled, largest_part
 from digitise.table_model import Mask, log_colour
+from digitise.throat_rim import throat_rim
 from digitise.tone import FloatArray
 
 CELL_MM = 1.0
@@ -71,7 +72,7 @@ def find_face_throat(
         grown = Polygon(ring).buffer(CELL_MM / 2)  # a contour runs through the outermost cells' centres
         whole = with_walls(grown, camera, upper, lower)
         if _is_opening(whole, span_mm):
-            return smooth_ring(even_ring(np.asarray(whole.exterior.coords)[:-1], 1.0), 1.0)
+            return throat_rim(pixels_rgb, camera, upper, lower, whole)
     return None
 
 
