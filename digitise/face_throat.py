@@ -6,6 +6,8 @@ the racquet. A dark print passes none of these tests for sure, so all of them ar
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -17,9 +19,9 @@ from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.holes import upper_side
 from digitise.resting import Body, Resting
-from digitise.silhouette import filled, largest_part
+from digitise.silhouette import filled
 from digitise.table_model import Mask, log_colour
-from digitise.throat_rim import throat_rim
+from digitise.throat_rim import Rim, throat_rim
 from digitise.tone import FloatArray
 
 CELL_MM = 1.0
@@ -31,8 +33,14 @@ TINTS = ((0.15, 0.06), (0.3, 0.1))
 """How much darker (log) than the table the throat may be to be one spread away, and how its colour ratios may
 differ: by a share of the darkening, and by their own spread. Where nothing is found so, bright walls may have
 tinted the shadow."""
-LEAST_ALIKE = 0.7
-"""Overlap of an opening with its mirror image."""
+LINE_CELLS = 5
+"""Width of a printed mat's lines, which look like no table."""
+SHARP_STEP = 0.35
+"""Step of log light within 2 mm that cuts off a dark face that looks like table in shadow."""
+CLEAR = 0.45
+"""A rim that shows so well is the opening's; else all that may be one is tried, and the best is taken."""
+LEAST_ALIKE, SAME = 0.7, 0.97
+"""Overlap of an opening with its mirror image, and of two that are one."""
 
 
 def find_face_throat(
@@ -60,10 +68,9 @@ def find_face_throat(
     inside = _well_inside(contour.ring_mm, x_mm, y_mm)
     calm = np.asarray(cv2.GaussianBlur(light, (0, 0), 1.0), np.float32)
     lower = Resting(upper.axis, upper.height_mm - body.face_thickness_mm, upper.slope)
-    for tint in TINTS:
-        part = _on_axis(_like_table(calm, table_colour, tint) & inside)
-        if part is None:
-            continue
+    best: Rim | None = None
+    tried: list[Polygon] = []
+    for part in likely_parts(calm, table_colour, inside):
         outlines, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         cells = max(outlines, key=len).reshape(-1, 2).astype(float)
         ring = np.column_stack([x_mm[0] + cells[:, 0] * CELL_MM, y_mm[0] - cells[:, 1] * CELL_MM])
@@ -71,9 +78,15 @@ def find_face_throat(
             continue
         grown = Polygon(ring).buffer(CELL_MM / 2)  # a contour runs through the outermost cells' centres
         whole = with_walls(grown, camera, upper, lower)
-        if _is_opening(whole, span_mm):
-            return throat_rim(pixels_rgb, camera, upper, lower, whole)
-    return None
+        if not _is_opening(whole, span_mm) or any(_overlap(whole, other) > SAME for other in tried):
+            continue
+        tried.append(whole)
+        rim = throat_rim(pixels_rgb, camera, upper, lower, whole)
+        if best is None or rim.shown > best.shown:
+            best = rim
+        if best.shown > CLEAR:
+            break
+    return None if best is None else best.ring_mm
 
 
 def with_walls(seen: Polygon, camera: Camera, upper: Resting, lower: Resting) -> Polygon:
@@ -86,6 +99,19 @@ def with_walls(seen: Polygon, camera: Camera, upper: Resting, lower: Resting) ->
     ring = np.asarray(seen.exterior.coords)[:-1]
     below = Polygon(lower.from_pixels(camera, upper.to_pixels(camera, ring)))
     return seen.union(below).convex_hull
+
+
+def likely_parts(light: npt.NDArray[np.float32], table_colour: FloatArray, inside: Mask) -> Iterator[Mask]:
+    """What may be the opening, likeliest first: what looks like table; that with the table's lines filled in;
+    that cut up along sharp edges."""
+    alike = [_like_table(light, table_colour, tint) & inside for tint in TINTS]
+    lines = np.ones((LINE_CELLS, LINE_CELLS), np.uint8)
+    filled_in = [cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, lines) > 0 for mask in alike]
+    dark = np.log(light.sum(axis=2) + 0.01)
+    across = np.ones((3, 3), np.uint8)
+    sharp = cv2.dilate(dark, across) - cv2.erode(dark, across) > SHARP_STEP
+    for mask in [*alike, *filled_in, *(mask & ~sharp for mask in alike)]:
+        yield from _on_axis(np.asarray(mask))
 
 
 def _like_table(light: npt.NDArray[np.float32], table_colour: FloatArray, tint: tuple[float, float]) -> Mask:
@@ -110,17 +136,24 @@ def _well_inside(ring_mm: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> Mas
     return np.asarray(depth[100:-100] * CELL_MM > RIM_MM)
 
 
-def _on_axis(mask: Mask) -> Mask | None:
-    """The largest connected part of ``mask``, filled, if it crosses the axis (the middle column)."""
+def _on_axis(mask: Mask) -> Iterator[Mask]:
+    """The connected parts of ``mask`` that cross the axis (the middle column), filled, the largest first."""
     kernel = np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)), np.uint8)
-    calm = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, kernel) > 0
-    part = filled(largest_part(np.asarray(calm)))
-    return part if part[:, part.shape[1] // 2].any() else None
+    calm = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, kernel)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(calm)
+    area = stats[:, cv2.CC_STAT_AREA]
+    for label in sorted(set(labels[:, labels.shape[1] // 2].tolist()) - {0}, key=lambda label: -area[label]):
+        yield filled(np.asarray(labels == label))
 
 
 def _is_opening(whole: Polygon, span_mm: tuple[float, float]) -> bool:
     mirrored = scale(whole, xfact=-1.0, origin=(0.0, 0.0))
-    alike = whole.intersection(mirrored).area / whole.union(mirrored).area
+    alike = _overlap(whole, mirrored)
     _, low, _, high = whole.bounds
     touches = low < span_mm[0] or high > span_mm[1]
     return AREA_MM2[0] < whole.area < AREA_MM2[1] and alike > LEAST_ALIKE and not touches
+
+
+def _overlap(one: Polygon, other: Polygon) -> float:
+    """Share that both cover of what either covers."""
+    return float(one.intersection(other).area / one.union(other).area)

@@ -8,6 +8,8 @@ not two of them at just that distance.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
@@ -33,8 +35,19 @@ WINDOW_MM, CALM_ROWS, SMOOTH_ROWS = 0.5, 1.0, 1.0
 EXACT_ROUNDS, EXACT_REACH_MM, EXACT_STEP_COST = 2, 0.75, 0.3
 """A strong edge counts alike to half a millimetre on either side; just where it is, the light's slope tells,
 looked for so near that nothing else comes in."""
+SHOWN_REACH_MM, ON_RIM_MM, NEARLY_NONE = 3.0, 0.6, 0.1
+"""How far about a rim, and how near to it, its edge is judged, and the share of it that may show none."""
 SLOPE_MM, SLOPE_ROWS, LEAST_SLOPE = 0.25, 1.5, 0.002
 """Width over which the slope is taken, across and along, and a slope that is nothing but noise."""
+
+
+@dataclass(frozen=True, eq=False)
+class Rim:
+    """``ring_mm`` (n, 2), about 1 mm apart, and ``shown``, 0 to 1: how strong its edges are nearly all round,
+    those of the upper rim or of the lower one, whichever is weaker."""
+
+    ring_mm: FloatArray
+    shown: float
 
 
 def throat_rim(
@@ -43,8 +56,8 @@ def throat_rim(
     upper: Resting,
     lower: Resting,
     rough: Polygon,
-) -> FloatArray:
-    """Ring (n, 2), about 1 mm apart, of the opening that is roughly ``rough``.
+) -> Rim:
+    """The rim of the opening that is roughly ``rough``.
 
     ``upper`` and ``lower`` are the planes of its two rims.
     """
@@ -62,7 +75,20 @@ def throat_rim(
         slopes = _slopes(bands[0]) + shows * _slopes(bands[1])
         away_mm = _peaks(slopes, bands[0].offset_mm)
         ring = _moved(bands[0], gaussian_filter1d(away_mm, SMOOTH_ROWS, mode="wrap"))
-    return ring
+    return Rim(ring, _shown(pixels_rgb, camera, (upper, lower), ring))
+
+
+def _shown(
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    planes: tuple[Resting, Resting],
+    ring_mm: FloatArray,
+) -> float:
+    bands = [_band(pixels_rgb, camera, plane, ring_mm, SHOWN_REACH_MM) for plane in planes]
+    on_rim = np.abs(bands[0].offset_mm) < ON_RIM_MM
+    upper, lower = (_edges(band)[:, on_rim].max(axis=1) for band in bands)
+    seen = _wall_shows(camera, *planes, bands[0])[:, 0] > 0
+    return min(float(np.quantile(edges, NEARLY_NONE)) for edges in (upper, lower[seen]) if len(edges))
 
 
 def _wall_shows(camera: Camera, upper: Resting, lower: Resting, band: Band) -> FloatArray:
