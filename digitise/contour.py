@@ -33,7 +33,7 @@ from digitise.loops import without_loops
 from digitise.neck import RADII_MM, filleted
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
-from digitise.resting import Body, Resting, rest, rim_shift_mm
+from digitise.resting import Body, Resting, rest, seen_rim_shift_mm
 from digitise.table_model import Image, Mask, TableModel
 from digitise.tone import FloatArray
 
@@ -254,7 +254,7 @@ def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) ->
     seen_px = camera.project(np.column_stack([world, np.full(len(world), view.plane_z_mm)]))
     seen = resting.from_pixels(camera, seen_px)
     normal = ring_normals(smooth_ring(seen, 3.0))
-    ring = seen - rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal
+    ring = seen - seen_rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal
     twin = mirrored(ring) * np.array([-1.0, 1.0])
     middle_mm = float((ring - twin)[:, 0].mean() / 2)
     return resting.moved(0.0, middle_mm, 0.0), straight_butt((ring + twin) / 2)

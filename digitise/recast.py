@@ -13,7 +13,7 @@ import numpy as np
 from digitise.band import ring_normals
 from digitise.camera import Camera
 from digitise.contour import Contour, from_butt
-from digitise.resting import Body, Resting, rest, rim_shift_mm
+from digitise.resting import Body, Resting, rest, rim_shift_mm, seen_rim_shift_mm
 from digitise.tone import FloatArray
 
 
@@ -30,7 +30,8 @@ def recast_ring(
 ) -> FloatArray:
     """The middle plane's outline (n, 2), mm, whose rim is seen at ``rim_px`` (n, 2); ``normal`` outward."""
     seen = resting.from_pixels(camera, rim_px)
-    return np.asarray(seen - rim_shift_mm(camera, resting, body, seen, normal)[:, None] * normal)
+    shift = seen_rim_shift_mm(camera, resting, body, seen, normal)
+    return np.asarray(seen - shift[:, None] * normal)
 
 
 def relaid(resting: Resting, body: Body, other: Body) -> Resting:

@@ -18,7 +18,10 @@ from digitise.tone import FloatArray
 
 BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 4.0, 1.3
 """Rounding of a butt cap's end, seldom measured: from 2 to 6 mm, and its spread is part of the length's."""
-BUTT_END_MM = 10.0
+BUTT_END_MM, PAST_END_MM = 8.0, 12.0
+"""Up to where an edge that faces down is the butt's end, and from where on it is a side."""
+
+_ROUNDS = 4  # each brings the shift nearer by a thickness over the camera's height, a factor of 30
 
 
 @dataclass(frozen=True)
@@ -130,17 +133,32 @@ def rim_shift_mm(
 ) -> FloatArray:
     """How far outside the middle plane's outline (n, 2) its rim is seen, (n,), mm in that plane.
 
+    ``seen_rim_shift_mm`` the other way round, and exactly so: the line of sight leans as it does where it
+    meets the plane, which is as far out as is asked for.
+    """
+    shift: FloatArray = np.zeros(len(points_mm))
+    for _ in range(_ROUNDS):
+        seen_mm = points_mm + shift[:, None] * normals
+        shift = seen_rim_shift_mm(camera, resting, body, seen_mm, normals)
+    return shift
+
+
+def seen_rim_shift_mm(
+    camera: Camera, resting: Resting, body: Body, seen_mm: FloatArray, normals: FloatArray
+) -> FloatArray:
+    """How far inside the places (n, 2) of the middle plane at which a rim is seen its outline lies, (n,), mm.
+
     With the line of sight leaning outward by ``lean`` per mm of height, the side seen farthest out is
     that whose support function in the direction (1, lean) is largest: for a rounded plate of half
     thickness h and radius r this is |lean| (h - r) + r (sqrt(1 + lean²) - 1), and for an elliptic tube
     of half width a it is sqrt(a² + lean² h²) - a, both beyond the middle's own place.
     """
-    world = resting.to_world(points_mm)
-    ahead = resting.to_world(points_mm + normals) - world
+    world = resting.to_world(seen_mm)
+    ahead = resting.to_world(seen_mm + normals) - world
     sight = world - camera.centre_mm
     lean = np.sum(ahead[:, :2] * sight[:, :2], axis=1) / -sight[:, 2] - ahead[:, 2]
-    half = body.half_thickness_mm(points_mm[:, 1])
-    in_head = np.clip((points_mm[:, 1] - body.handle_top_mm) / 20.0, 0, 1)
+    half = body.half_thickness_mm(seen_mm[:, 1])
+    in_head = np.clip((seen_mm[:, 1] - body.handle_top_mm) / 20.0, 0, 1)
     handle = _tube_shift(lean, half, body.handle_width_mm / 2)
     if body.rim_half_width_mm is None:
         head = _plate_shift(lean, half, body.rim_radius_mm)
@@ -148,7 +166,8 @@ def rim_shift_mm(
         head = _tube_shift(lean, half, body.rim_half_width_mm)
     side = handle + in_head * (head - handle)
     # The butt's end is a flat cap with rounded corners, seen on its own side only.
-    end = np.where(points_mm[:, 1] < BUTT_END_MM, np.minimum(normals[:, 1], 0.0) ** 2, 0.0)
+    at_end = np.clip((PAST_END_MM - seen_mm[:, 1]) / (PAST_END_MM - BUTT_END_MM), 0.0, 1.0)
+    end = at_end * np.minimum(normals[:, 1], 0.0) ** 2
     return side + end * (_plate_shift(lean, half, BUTT_RADIUS_MM) - side)
 
 

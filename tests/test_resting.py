@@ -10,7 +10,8 @@ import pytest
 
 from digitise.axis import Axis
 from digitise.camera import Camera
-from digitise.resting import Body, Resting, rest, rim_shift_mm
+from digitise.resting import Body, Resting, rest, rim_shift_mm, seen_rim_shift_mm
+from digitise.tone import FloatArray
 
 UP = Axis(np.zeros(2), np.array([0.0, 1.0]))
 PLATE = Body(400.0, 130.0, 14.0, 30.0, 30.0, 34.0, 4.0, None, 0.58)
@@ -74,15 +75,19 @@ def test_moved_up_its_own_slope_keeps_its_plane() -> None:
     )
 
 
-def lean_at(x_mm: float) -> float:
-    """Lean of the line of sight at x of a level plane 7 mm up, the camera above x = 0."""
-    return x_mm / (HEIGHT_MM - 7.0)
-
-
 def shift_at(x_mm: float, body: Body) -> float:
     points, normals = np.array([[x_mm, 300.0]]), np.array([[1.0, 0.0]])
     camera = camera_above(0.0, 300.0)
     return float(rim_shift_mm(camera, Resting(UP, 7.0, 0.0), body, points, normals)[0])
+
+
+def farthest_seen(x_mm: float, across_mm: FloatArray, up_mm: FloatArray) -> float:
+    """How far outside x of a level plane 7 mm up the farthest of a section's points is seen, by projection.
+
+    The camera is above x = 0: what lies ``up`` above the plane is seen on it at H / (H - up) times its x.
+    """
+    height_mm = HEIGHT_MM - 7.0
+    return float(((x_mm + across_mm) * height_mm / (height_mm - up_mm)).max() - x_mm)
 
 
 @pytest.mark.parametrize("x_mm", [-150.0, 0.0, 60.0, 150.0])
@@ -91,16 +96,25 @@ def test_rim_of_a_plate_against_its_section(x_mm: float) -> None:
     angle = np.linspace(-np.pi / 2, np.pi / 2, 100_001)
     across = 4 * np.cos(angle) - 4
     up = 4 * np.sin(angle) + 3 * np.sign(np.sin(angle))
-    farthest = float((across + lean_at(x_mm) * up).max())
-    assert shift_at(x_mm, PLATE) == pytest.approx(farthest, abs=1e-6)
+    assert shift_at(x_mm, PLATE) == pytest.approx(farthest_seen(x_mm, across, up), abs=1e-6)
 
 
 @pytest.mark.parametrize("x_mm", [-150.0, 0.0, 60.0, 150.0])
 def test_rim_of_a_tube_against_its_section(x_mm: float) -> None:
     angle = np.linspace(-np.pi, np.pi, 100_001)
-    farthest = float((5.5 * np.cos(angle) - 5.5 + lean_at(x_mm) * 7 * np.sin(angle)).max())
     tube = replace(PLATE, rim_half_width_mm=5.5)
-    assert shift_at(x_mm, tube) == pytest.approx(farthest, abs=1e-6)
+    across, up = 5.5 * np.cos(angle) - 5.5, 7 * np.sin(angle)
+    assert shift_at(x_mm, tube) == pytest.approx(farthest_seen(x_mm, across, up), abs=1e-6)
+
+
+@pytest.mark.parametrize("at_mm", [(0.0, 0.0), (110.0, 300.0), (-17.0, 60.0), (0.0, 400.0)])
+def test_outline_to_rim_and_back_is_the_outline(at_mm: tuple[float, float]) -> None:
+    points = np.array([at_mm])
+    normals = np.array([[np.sign(at_mm[0]), 0.0]]) if at_mm[0] else np.array([[0.0, at_mm[1] / 200 - 1]])
+    camera, resting = camera_above(40.0, 230.0), rest(UP, PLATE)
+    seen = points + rim_shift_mm(camera, resting, PLATE, points, normals)[:, None] * normals
+    back = seen - seen_rim_shift_mm(camera, resting, PLATE, seen, normals)[:, None] * normals
+    np.testing.assert_allclose(back, points, atol=1e-4)
 
 
 def test_straight_below_the_lens_the_rim_is_seen_in_its_place() -> None:

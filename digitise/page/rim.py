@@ -17,7 +17,7 @@ from shapely.geometry import Polygon
 
 from digitise.band import even_ring, ring_normals, smooth_ring
 from digitise.page.sheet import Sheet, counter_clockwise, signed_area_mm2
-from digitise.resting import rim_shift_mm
+from digitise.resting import rim_shift_mm, seen_rim_shift_mm
 from digitise.tone import FloatArray
 
 LOOPS_MM2 = 8.0
@@ -98,7 +98,7 @@ def rim_from_seen(sheet: Sheet, seen_mm: FloatArray) -> Rim:
     """The rim of a line drawn from scratch: its outline is guessed, seen, and put right a few times."""
     seen = even_ring(counter_clockwise(seen_mm), 1.0)
     normal = ring_normals(smooth_ring(seen, 3.0))
-    shift = rim_shift_mm(sheet.estimate.camera, sheet.resting, sheet.body, seen, normal)
+    shift = seen_rim_shift_mm(sheet.estimate.camera, sheet.resting, sheet.body, seen, normal)
     rim = rim_of(sheet, _without_loops(seen - shift[:, None] * normal))
     for _ in range(_ROUNDS):
         rim = rim_of(sheet, rim.outline_of(seen))
