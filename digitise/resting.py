@@ -16,8 +16,8 @@ from digitise.axis import Axis
 from digitise.camera import Camera, Plane
 from digitise.tone import FloatArray
 
-BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 4.0, 1.3
-"""Rounding of a butt cap's end, seldom measured: from 2 to 6 mm, and its spread is part of the length's."""
+BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 4.0, 4.0 / math.sqrt(12)
+"""Rounding of a butt cap's end, seldom measured: any from 2 to 6 mm. Its spread is part of the length's."""
 BUTT_END_MM, PAST_END_MM = 8.0, 12.0
 """Up to where an edge that faces down is the butt's end, and from where on it is a side."""
 
@@ -168,7 +168,7 @@ def seen_rim_shift_mm(
     # The butt's end is a flat cap with rounded corners, seen on its own side only.
     at_end = np.clip((PAST_END_MM - seen_mm[:, 1]) / (PAST_END_MM - BUTT_END_MM), 0.0, 1.0)
     end = at_end * np.minimum(normals[:, 1], 0.0) ** 2
-    return side + end * (_plate_shift(lean, half, BUTT_RADIUS_MM) - side)
+    return np.asarray(side + end * (_plate_shift(lean, half, BUTT_RADIUS_MM) - side))
 
 
 def _plate_shift(lean: FloatArray, half_thickness_mm: FloatArray, radius_mm: float) -> FloatArray:

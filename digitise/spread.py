@@ -7,6 +7,7 @@ is moved by one standard deviation and the outline measured again; the changes a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -25,8 +26,8 @@ EDGE_SD_MM = 0.15
 """Spread of the edge found at one end of the racquet: blur, contact shadow, a rim turning dark."""
 DOUBTFUL_EDGE_SD_MM = 1.0
 """The same where the edge is faint."""
-BEND_RADIUS_SHARE = 0.25
-"""Share by which a butt cap's thickness may differ from what its width says."""
+FLARE_SD_MM = 0.6
+"""How much thicker or thinner a butt cap may be than its width says, which is found to 0.35 mm."""
 
 MOST_TOGETHER = 0.99999
 """Correlation at most: beyond it a covariance can no longer be inverted."""
@@ -96,8 +97,7 @@ def _other_bodies(body: Body, thickness_sd_mm: tuple[float, float], construction
         handle_thickness_mm=body.handle_thickness_mm + handle_sd,
         butt_thickness_mm=body.butt_thickness_mm + handle_sd,
     )
-    excess = body.butt_thickness_mm - body.handle_thickness_mm
-    yield replace(body, butt_thickness_mm=body.butt_thickness_mm + BEND_RADIUS_SHARE * max(excess, 2.0))
+    yield replace(body, butt_thickness_mm=body.butt_thickness_mm + FLARE_SD_MM)
     if body.rim_half_width_mm is None:
         sd = BUILDS[construction].rim_radius_sd * body.face_thickness_mm / 2
         yield replace(body, rim_radius_mm=max(body.rim_radius_mm - sd, 0.0))
@@ -123,9 +123,10 @@ def _edge_variance(contour: Contour) -> FloatArray:
 def _by_butt_radius(camera: Camera, contour: Contour) -> FloatArray:
     """How length and width (2,) change with one sd of the butt end's rounding, which moves the side seen.
 
-    It is the racquet's own: photos from above see it lean the same way, so it does not average out.
+    The slope of ``seen_rim_shift_mm`` by a plate's radius. It is the racquet's own: photos from above see it
+    lean the same way, so it does not average out.
     """
     butt = contour.resting.to_world(np.zeros((1, 2)))[0]
     sight = butt - camera.centre_mm
     lean = abs(float(-contour.resting.axis.up @ sight[:2] / -sight[2]))
-    return np.array([lean * BUTT_RADIUS_SD_MM, 0.0])
+    return np.array([(lean + 1 - math.hypot(1.0, lean)) * BUTT_RADIUS_SD_MM, 0.0])
