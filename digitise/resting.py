@@ -31,7 +31,8 @@ class Body:
     ``rim_radius_mm`` is the rounding of the face's edge; for a tube it is half its thickness, and
     ``rim_half_width_mm`` half its width as seen (None for a plate: the rounding is circular).
     ``balance_share`` is where along its length it balances: it rests on the points either side of that.
-    ``card_on_face``: the world's z = 0 is the face's upper side, not the table.
+    ``card_on_face``: the world's z = 0 is the face's upper side, not the table. ``butt_radius_mm`` is the
+    rounding of the butt's end.
     """
 
     length_mm: float
@@ -44,6 +45,7 @@ class Body:
     rim_half_width_mm: float | None
     balance_share: float
     card_on_face: bool = False
+    butt_radius_mm: float = BUTT_RADIUS_MM
 
     def half_thickness_mm(self, y_mm: FloatArray) -> FloatArray:
         """Half the thickness (n,) at distances from the butt (n,): butt cap, handle, a short taper, face."""
@@ -168,7 +170,7 @@ def seen_rim_shift_mm(
     # The butt's end is a flat cap with rounded corners, seen on its own side only.
     at_end = np.clip((PAST_END_MM - seen_mm[:, 1]) / (PAST_END_MM - BUTT_END_MM), 0.0, 1.0)
     end = at_end * np.minimum(normals[:, 1], 0.0) ** 2
-    return np.asarray(side + end * (_plate_shift(lean, half, BUTT_RADIUS_MM) - side))
+    return np.asarray(side + end * (_plate_shift(lean, half, body.butt_radius_mm) - side))
 
 
 def _plate_shift(lean: FloatArray, half_thickness_mm: FloatArray, radius_mm: float) -> FloatArray:

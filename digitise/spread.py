@@ -7,8 +7,7 @@ is moved by one standard deviation and the outline measured again; the changes a
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -59,13 +58,9 @@ def spread_of(length_mm: float, width_mm: float, own_mm2: FloatArray, shared_mm:
 
 
 def outline_spread(
-    estimate: CameraEstimate,
-    contour: Contour,
-    body: Body,
-    thickness_sd_mm: tuple[float, float],
-    construction: str,
+    estimate: CameraEstimate, contour: Contour, body: Body, others: Iterable[Body]
 ) -> OutlineSpread:
-    """Length and width of ``contour`` and their sd; ``thickness_sd_mm`` is of face and handle."""
+    """Length and width of ``contour`` and their sd; ``others`` are bodies it may as well have."""
     camera, resting, ring = estimate.camera, contour.resting, contour.ring_mm
     normal, rim_px = ring_normals(ring), seen_px(camera, contour, body)
 
@@ -75,10 +70,9 @@ def outline_spread(
 
     base = size(camera, body)
     moves = np.array([size(moved, body) - base for moved in _moved_cameras(estimate)]).reshape(-1, 2)
-    others = [size(camera, other) - base for other in _other_bodies(body, thickness_sd_mm, construction)]
-    others.append(_by_butt_radius(camera, contour))
+    shared = [size(camera, other) - base for other in others]
     own = moves.T @ moves + np.diag(_edge_variance(contour))
-    return spread_of(float(base[0]), float(base[1]), own, np.array(others).reshape(-1, 2))
+    return spread_of(float(base[0]), float(base[1]), own, np.array(shared).reshape(-1, 2))
 
 
 def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:
@@ -89,8 +83,13 @@ def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:
             yield estimate.camera.moved(np.sqrt(value) * vector)
 
 
-def _other_bodies(body: Body, thickness_sd_mm: tuple[float, float], construction: str) -> Iterator[Body]:
+def other_bodies(body: Body, thickness_sd_mm: tuple[float, float], construction: str) -> Iterator[Body]:
+    """Bodies it may as well have, each other by one sd of one thing.
+
+    ``thickness_sd_mm`` is of face and handle.
+    """
     face_sd, handle_sd = thickness_sd_mm
+    yield replace(body, butt_radius_mm=body.butt_radius_mm + BUTT_RADIUS_SD_MM)
     yield replace(body, face_thickness_mm=body.face_thickness_mm + face_sd)
     yield replace(
         body,
@@ -118,15 +117,3 @@ def _edge_variance(contour: Contour) -> FloatArray:
         sd = EDGE_SD_MM + (DOUBTFUL_EDGE_SD_MM - EDGE_SD_MM) * np.clip(1 - strength / 0.6, 0, 1)
         variances.append(float(np.sum(sd**2)))
     return np.array(variances)
-
-
-def _by_butt_radius(camera: Camera, contour: Contour) -> FloatArray:
-    """How length and width (2,) change with one sd of the butt end's rounding, which moves the side seen.
-
-    The slope of ``seen_rim_shift_mm`` by a plate's radius. It is the racquet's own: photos from above see it
-    lean the same way, so it does not average out.
-    """
-    butt = contour.resting.to_world(np.zeros((1, 2)))[0]
-    sight = butt - camera.centre_mm
-    lean = abs(float(-contour.resting.axis.up @ sight[:2] / -sight[2]))
-    return np.array([(lean + 1 - math.hypot(1.0, lean)) * BUTT_RADIUS_SD_MM, 0.0])

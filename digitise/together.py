@@ -1,8 +1,8 @@
-"""Several photos of one racquet: their outlines laid on each other and averaged by inverse variance.
+"""Several photos of one racquet: their outlines laid on each other, made to agree, and averaged.
 
-What differs between photos averages out: the camera's pose, the found edge. What is the same in all of them,
-the thicknesses and the rounding of the rim, does not, and is carried as it is. How far the photos differ is
-a check on the sds that each of them claims.
+The outlines must be alike, which tells what each camera left open (``agreed``); what they can't tell, the
+scale that all cards have in common and most of how rim and butt are rounded, is carried as it is. How far the
+photos differ is a check on the sds that each of them claims.
 """
 
 from __future__ import annotations
@@ -11,14 +11,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from scipy.special import gammaincc
 
+from digitise.agreed import Agreed, Sight, agreed, agreed_body, agreed_camera, slopes
 from digitise.band import ring_normals
 from digitise.contour import Contour, from_butt
 from digitise.doubt import doubtful_stretches
 from digitise.photo import Photo
-from digitise.spread import OutlineSpread, spread_of
+from digitise.recast import relaid
+from digitise.spread import EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
 from digitise.trace import Traced
 from model.errors import ModelError
@@ -28,6 +31,7 @@ SAME_RACQUET_MM = 4.0
 UNLIKELY = 0.01
 """Photos whose sizes differ as much as this seldom happens make their sds grow to what they show."""
 _ROUNDS = 8
+_ALONG = 0.98  # cosine of 11 degrees: more apart than this, two outlines are not at the same place
 _FAINTEST = 0.05  # even where its edge is faint, a photo counts this much of one with a clear edge
 
 
@@ -45,9 +49,11 @@ class Together:
 
 @dataclass(frozen=True, eq=False)
 class _Laid:
-    """One outline laid on the best one: how far outside it lies (n,), and its edge there."""
+    """One outline laid on the best one: how far outside it lies (n,), its nearest points there (n,), and
+    its edge."""
 
     out_mm: FloatArray
+    nearest: npt.NDArray[np.intp]
     strength: FloatArray
     apart_mm: FloatArray
     borrowed: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -69,18 +75,23 @@ def combined(all_traced: Sequence[Traced], names: Sequence[str]) -> Together:
                 f"the outlines in {names[best]} and {name} lie {off:.1f} mm apart on the whole: give photos "
                 "of one racquet, and look at the picture that each of them gives by itself"
             )
-    share = np.array([1 / _relative_variance(spread) for spread in own])
+    sights = [_sight(traced, one, ring) for traced, one in zip(all_traced, laid, strict=True)]
+    fit = agreed(sights, ring, best)
+    edges = [_edge_mm2(spread, sight) for spread, sight in zip(own, sights, strict=True)]
+    share = np.array([1 / float(np.trace(edge)) for edge in edges])
     share /= share.sum()
-    contour = _averaged(all_traced[best], laid, share)
+    first = _agreed_best(all_traced[best], sights[best], fit, best)
+    moved = [replace(one, out_mm=out) for one, out in zip(laid, fit.out_mm, strict=True)]
+    contour = _averaged(first, moved, share)
     size = np.ptp(contour.ring_mm, axis=0)
     chance, grown = agreement(own)
+    left = sum((s**2 * edge for s, edge in zip(share, edges, strict=True)), np.zeros((2, 2)))
     spread = spread_of(
         float(size[1]),
         float(size[0]),
-        grown * sum((s**2 * one.own_mm2 for s, one in zip(share, own, strict=True)), np.zeros((2, 2))),
-        sum((s * one.shared_mm for s, one in zip(share, own, strict=True)), np.zeros_like(own[0].shared_mm)),
+        grown * (fit.size_covariance(sights, share) + left),
+        np.zeros((0, 2)),
     )
-    first = all_traced[best]
     reference = replace(first.reference, notes=(*first.reference.notes, _words(own, names, chance)))
     traced = replace(
         first,
@@ -90,6 +101,40 @@ def combined(all_traced: Sequence[Traced], names: Sequence[str]) -> Together:
         doubts=doubtful_stretches(contour, None, first.marks.top_mm),
     )
     return Together(traced, best, chance)
+
+
+def _sight(traced: Traced, laid: _Laid, onto_mm: FloatArray) -> Sight:
+    """What a photo says of the common ring (n, 2); nothing where the two do not run the same way, as at
+    corners, where what moves one outward moves the other along itself."""
+    by_camera, by_body, grown, changed = slopes(traced.estimate, traced.contour, traced.body, traced.others)
+    normal, place = ring_normals(onto_mm), laid.nearest
+    along = np.sum(normal * ring_normals(traced.contour.ring_mm)[place], axis=1)
+    weight = np.maximum(laid.strength * ~laid.borrowed, _FAINTEST) * (along > _ALONG)
+    outward = [np.einsum("pij,ij->ip", moves[:, place], normal) for moves in (by_camera, by_body)]
+    return Sight(traced.estimate, laid.out_mm, weight, outward[0], outward[1], grown, changed)
+
+
+def _edge_mm2(spread: OutlineSpread, sight: Sight) -> FloatArray:
+    """Variance (2, 2) of length and width in one photo from the found edge and its doubts: what the camera
+    leaves of its own covariance."""
+    sds = sight.sds
+    relative = sight.estimate.covariance / np.outer(sds, sds)
+    by_camera = sight.size_by_camera.T @ relative @ sight.size_by_camera
+    return np.diag(np.maximum(np.diag(spread.own_mm2 - by_camera), 2 * EDGE_SD_MM**2))
+
+
+def _agreed_best(traced: Traced, sight: Sight, fit: Agreed, best: int) -> Traced:
+    """The best photo's camera and body as all photos together tell them."""
+    count = len(sight.sds)
+    here = slice(best * count, (best + 1) * count)
+    body = agreed_body(traced.body, traced.others, fit.body_steps)
+    resting = relaid(traced.contour.resting, traced.body, body)
+    return replace(
+        traced,
+        estimate=agreed_camera(sight, fit.camera_steps[best], fit.covariance[here, here]),
+        body=body,
+        contour=replace(traced.contour, resting=resting),
+    )
 
 
 def check_different(photos: Sequence[Photo]) -> None:
@@ -123,6 +168,7 @@ def _laid(traced: Traced, onto_mm: FloatArray) -> _Laid:
     nearest = tree.nearest(shapely.points(onto_mm))
     return _Laid(
         _outside(ring, onto_mm, normal),
+        nearest,
         contour.strength[nearest],
         contour.apart_mm[nearest],
         contour.borrowed[nearest],

@@ -32,7 +32,7 @@ from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.rim_search import with_rim
 from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
-from digitise.spread import OutlineSpread, outline_spread
+from digitise.spread import OutlineSpread, other_bodies, outline_spread
 from digitise.table_model import Mask, TableModel, log_colour, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
@@ -65,7 +65,8 @@ class Traced:
 
     ``contour.ring_mm`` (n, 2) and ``openings_mm`` (rings) are in the racquet's frame; ``spread`` holds the
     standard deviations of length and width; ``sides_apart_mm`` is how far one side strays from the other's
-    mirror image, halved (root mean square); ``doubts`` are the stretches that may be wrong.
+    mirror image, halved (root mean square); ``doubts`` are the stretches that may be wrong;
+    ``others`` are bodies it may as well have, see ``spread.other_bodies``.
     """
 
     reference: Reference
@@ -77,6 +78,7 @@ class Traced:
     spread: OutlineSpread
     sides_apart_mm: float
     doubts: tuple[Doubt, ...]
+    others: tuple[Body, ...] = ()
 
 
 def trace_photo(
@@ -134,13 +136,12 @@ def trace_photo(
         marks.top_mm,
         np.median(under, axis=0),
     )
-    spread = outline_spread(
-        estimate, contour, exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction
-    )
+    others = tuple(other_bodies(exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction))
+    spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(photo.pixels_rgb, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
     doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm)
     spread = widened(spread, contour, doubts)
-    return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts)
+    return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)
 
 
 def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_mm: float) -> Reference:

@@ -42,6 +42,7 @@ class BodyRecord(Part):
     rim_half_width_mm: Positive | None
     balance_share: Positive
     card_on_face: bool = False
+    butt_radius_mm: Positive = 4.0
 
 
 class PoseRecord(Part):

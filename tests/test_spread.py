@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -10,10 +12,11 @@ from digitise.axis import Axis
 from digitise.band import even_ring, ring_normals
 from digitise.body import body_of
 from digitise.camera import Camera
+from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour
 from digitise.landmarks import HandleMarks
 from digitise.recast import recast_ring, seen_px
-from digitise.spread import _by_butt_radius
+from digitise.spread import other_bodies, outline_spread
 
 MARKS = HandleMarks(width_mm=33.0, butt_width_mm=39.0, top_mm=130.0, top_sd_mm=3.0)
 ROTATION = np.diag([1.0, -1.0, -1.0])
@@ -42,13 +45,13 @@ def test_an_outline_seen_and_put_back_is_the_same() -> None:
     np.testing.assert_allclose(back[straight], contour.ring_mm[straight], atol=1e-3)
 
 
-def test_the_butt_s_rounding_against_a_recast(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_the_butt_s_rounding_does_to_the_length() -> None:
+    """The section's farthest point moves by the lean less what the arc gives back."""
     contour, body = boxed(), body_of("solid", 400.0, MARKS, 14.0, 29.0)
-    rim_px, normal = seen_px(CAMERA, contour, body), ring_normals(contour.ring_mm)
-    claimed = _by_butt_radius(CAMERA, contour)
-    assert claimed[1] == 0.0
-    more = resting.BUTT_RADIUS_MM + resting.BUTT_RADIUS_SD_MM
-    monkeypatch.setattr(resting, "BUTT_RADIUS_MM", more)
-    ring = recast_ring(CAMERA, contour.resting, body, rim_px, normal)
-    end = (np.abs(contour.ring_mm[:, 0]) < 10) & (contour.ring_mm[:, 1] < 1)
-    assert abs(ring[end, 1].mean()) == pytest.approx(claimed[0], rel=0.05)
+    exact = CameraEstimate(CAMERA, np.zeros((10, 10)), 0.0, 0.0, True)
+    other = next(other_bodies(body, (0.3, 0.3), "solid"))
+    assert other.butt_radius_mm == pytest.approx(4.0 + 4.0 / math.sqrt(12))
+    shared = outline_spread(exact, contour, body, [other]).shared_mm
+    lean = (210.0 + body.butt_thickness_mm / 2 * 0.3) / (720.0 - 18.0)  # where it is seen, 7 mm further out
+    assert shared[0, 0] == pytest.approx((lean + 1 - math.hypot(1, lean)) * 4.0 / math.sqrt(12), rel=0.02)
+    assert shared[0, 1] == pytest.approx(0.0, abs=1e-9)

@@ -13,7 +13,7 @@ from digitise.page.edit import Edit, EditCurve, EditStretch
 from digitise.page.rim import Rim, rim_of, through_photo
 from digitise.page.sheet import Sheet, counter_clockwise, sheet_of
 from digitise.page.stretches import Line, even
-from digitise.spread import OutlineSpread, outline_spread
+from digitise.spread import OutlineSpread, other_bodies, outline_spread
 from digitise.tone import FloatArray
 from model.build import build_racquet
 from model.errors import RacquetFileError
@@ -101,7 +101,8 @@ class Sighting:
         count = len(ring)
         sure = Contour(self.sheet.resting, ring, np.ones(count), np.zeros(count), np.zeros(count, bool))
         sds = (file.thickness.face_mm.sd, file.thickness.handle_mm.sd)
-        return outline_spread(self.sheet.estimate, sure, self.sheet.body, sds, file.construction)
+        others = other_bodies(self.sheet.body, sds, file.construction)
+        return outline_spread(self.sheet.estimate, sure, self.sheet.body, others)
 
     @cached_property
     def own_notes(self) -> tuple[str, ...]:
