@@ -44,8 +44,8 @@ class Vote:
     sd_mm: float
 
 
-VOTES_PLAIN = (Vote(200.0, 0.7, 1.6), Vote(8.0, -8.0, 2.0))
-"""Of the line at the end itself, seen a little beyond it, and of a collar's lower edge."""
+VOTES_PLAIN = (Vote(200.0, 0.2, 1.2), Vote(8.0, -8.0, 2.0))
+"""Of the line at the end itself, seen at it or a little beyond, and of a collar's lower edge."""
 VOTES_THICK = (Vote(3.0, 0.7, 1.6), Vote(120.0, -10.0, 3.5))
 """The same where the face is at least as thick as the grip: its root lies over the end and hides it, and the
 line that shows is the root's lower end. It lies 2 to 10 mm before the end on racquets of ``tests.render`` and

@@ -24,8 +24,8 @@ SHAFT_MM = 50.0
 WIDENED_MM, BEFORE_WIDENED_MM, WIDENED_SD_MM = 2.0, 4.9, 4.0
 """Half width over the grip's by which a neck has begun; the grip ended about so much before, with this sd: a
 neck may start slowly, as a fillet of a large radius, or be a little narrower than the grip at first."""
-NARROWED_MM, BEFORE_NARROWED_MM, NARROWED_SD_MM = 0.5, 2.5, 3.0
-"""The same where a shaft follows, which narrows from the grip at once."""
+NARROWED_MM, NARROWED_SD_MM = 0.5, 2.0
+"""Half width under the grip's by which a shaft has begun, just where the grip ended, with this sd."""
 COLLAR_SEARCH_MM, COLLAR_FALL_MM = 28.0, 0.15
 """How far before the neck a collar is looked for, and the least by which the half width falls behind it."""
 UNSEEN_SHARE, UNSEEN_SD_MM = 0.35, 25.0
@@ -83,7 +83,10 @@ def _end_of_grip(
 ) -> tuple[float, float, tuple[float, float] | None]:
     """Where the grip ends by its width alone, how sure that is, and the collar's end if there is one;
     ``grip_mm`` is its half width."""
-    past = (y_mm > GRIP_TO_MM) & ((half_mm > FLARED * grip_mm) | (half_mm < TAPERED * grip_mm))
+    # A neck goes on widening into the head; what is as narrow as the grip again was a stray thing beside it.
+    wide = half_mm > FLARED * grip_mm
+    neck = wide & (np.arange(len(y_mm)) > _last(~wide, int(np.argmax(half_mm))))
+    past = (y_mm > GRIP_TO_MM) & (neck | (half_mm < TAPERED * grip_mm))
     if not past.any():
         return UNSEEN_SHARE * float(y_mm[-1]), UNSEEN_SD_MM, None
     end = int(np.argmax(past))
@@ -91,7 +94,7 @@ def _end_of_grip(
     if step is not None:
         before_mm = _level(y_mm, half_mm, float(y_mm[step]), 35.0, 12.0)
         index = _last(half_mm >= before_mm - NARROWED_MM, step + int(STEP_SPAN_MM) // 2)
-        return max(float(y_mm[index]) - BEFORE_NARROWED_MM, LEAST_TOP_MM), NARROWED_SD_MM, None
+        return max(float(y_mm[index]), LEAST_TOP_MM), NARROWED_SD_MM, None
     before_mm = _level(y_mm, half_mm, float(y_mm[end]), 45.0, 18.0)
     index = _last(half_mm <= before_mm + WIDENED_MM, end)
     return (

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from digitise.landmarks import (
-    BEFORE_NARROWED_MM,
     BEFORE_WIDENED_MM,
     NARROWED_SD_MM,
     UNSEEN_SD_MM,
@@ -40,8 +39,8 @@ def test_a_collar_is_the_grip_s_end() -> None:
     marks = handle_marks(y_mm, half)
     assert marks.width_mm == 2 * 17.0
     assert marks.butt_width_mm == pytest.approx(2 * 19.0)
-    # The width falls half a mm at 120; a shaft narrows from the grip's end on, which lay a little before.
-    assert marks.top_mm == pytest.approx(120.0 - BEFORE_NARROWED_MM, abs=1.0)
+    # The width falls at 120, and stays fallen: a shaft.
+    assert marks.top_mm == pytest.approx(120.0, abs=1.0)
     assert marks.top_sd_mm == NARROWED_SD_MM
     assert marks.collar is None
 
@@ -70,8 +69,16 @@ def test_a_shaft_that_widens_into_the_head_slowly_begins_where_the_grip_ends() -
     y_mm = np.arange(1.0, 700.0)
     half = np.interp(y_mm, [0, 183, 183.01, 225, 260, 300, 700], [16, 16, 12.5, 12.5, 17, 30, 130])
     marks = handle_marks(y_mm, half)
-    assert marks.top_mm == pytest.approx(183.0 - BEFORE_NARROWED_MM, abs=1.0)
+    assert marks.top_mm == pytest.approx(183.0, abs=1.0)
     assert marks.top_sd_mm == NARROWED_SD_MM
+
+
+def test_a_bump_on_the_grip_is_no_neck() -> None:
+    """As where the outline takes in the corner of a shadow."""
+    y_mm = np.arange(1.0, 400.0)
+    plain = paddle_half_width(y_mm)
+    bumped = plain + np.interp(y_mm, [80, 86, 92], [0, 5, 0])
+    assert handle_marks(y_mm, bumped) == handle_marks(y_mm, plain)
 
 
 def test_places_2_mm_apart_tell_the_same() -> None:
