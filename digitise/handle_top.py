@@ -50,6 +50,9 @@ VOTES_THICK = (Vote(3.0, 0.7, 1.6), Vote(120.0, -10.0, 3.5))
 """The same where the face is at least as thick as the grip: its root lies over the end and hides it, and the
 line that shows is the root's lower end. It lies 2 to 10 mm before the end on racquets of ``tests.render`` and
 12 to 14 on those made elsewhere; the vote stands between them."""
+UNDER_ROOT_MM, UNDER_ROOT_SD_MM = 4.0, 5.0
+"""How much farther the grip goes on under a thick face's neck, and the sd of where it ends: 8 to 13 mm beyond
+where the neck begins on racquets of ``tests.render``, 0 to 5 on those made elsewhere."""
 COLLAR_ODDS, COLLAR_SD_MM, HALF_FALL_MM = 30.0, 2.0, 0.5
 """How much likelier a place becomes by a clear fall of the width behind a collar, how exactly the fall's
 middle tells, and the fall that counts half of a clear one."""
@@ -71,9 +74,18 @@ def seen_top(
     colour = _strip(pixels_rgb, camera, contour, body, y_mm)
     lines = cross_lines(y_mm, colour, marks.top_mm)
     thick = body.face_thickness_mm > body.handle_thickness_mm - 2.0
-    at_mm, density = end_density(lines, marks, VOTES_THICK if thick else VOTES_PLAIN)
+    if thick:
+        at_mm, density = end_density(lines, under_root(marks), VOTES_THICK)
+    else:
+        at_mm, density = end_density(lines, marks, VOTES_PLAIN)
     top_mm, sd_mm = most_likely(at_mm, density)
     return replace(marks, top_mm=top_mm, top_sd_mm=sd_mm)
+
+
+def under_root(marks: HandleMarks) -> HandleMarks:
+    """What the width says where a thick face's neck lies over the grip's end and hides it."""
+    sd_mm = max(marks.top_sd_mm, UNDER_ROOT_SD_MM)
+    return replace(marks, top_mm=marks.top_mm + UNDER_ROOT_MM, top_sd_mm=sd_mm)
 
 
 def _strip(

@@ -21,9 +21,14 @@ STEP_SPAN_MM, STEP_DOWN_MM = 8.0, 0.9
 """A shaft begins where the half width falls by so much within such a length, and stays so."""
 SHAFT_MM = 50.0
 """How far beyond such a step it is looked whether it stays so: an open throat's shaft widens again later."""
-WIDENED_MM, BEFORE_WIDENED_MM, WIDENED_SD_MM = 2.0, 4.9, 4.0
-"""Half width over the grip's by which a neck has begun; the grip ended about so much before, with this sd: a
-neck may start slowly, as a fillet of a large radius, or be a little narrower than the grip at first."""
+FILLET_MM = (4.0, 16.0)
+"""Half widths over the grip's at which a neck is looked at. It begins as a fillet, which widens with the
+square of the way: so it begins as far before the first of these places as that is before the second."""
+AFTER_BEGIN_MM, WIDENED_SD_MM = 2.0, 4.0
+"""How far beyond a neck's beginning the grip ends, and the sd of that: a neck may run on under the grip, by
+5 mm on racquets of ``tests.render``, and hardly at all on those made elsewhere."""
+WIDENED_MM = 2.0
+"""Half width over the grip's by which a neck has surely begun."""
 NARROWED_MM, NARROWED_SD_MM = 0.5, 2.0
 """Half width under the grip's by which a shaft has begun, just where the grip ended, with this sd."""
 COLLAR_SEARCH_MM, COLLAR_FALL_MM = 28.0, 0.15
@@ -97,11 +102,15 @@ def _end_of_grip(
         return max(float(y_mm[index]), LEAST_TOP_MM), NARROWED_SD_MM, None
     before_mm = _level(y_mm, half_mm, float(y_mm[end]), 45.0, 18.0)
     index = _last(half_mm <= before_mm + WIDENED_MM, end)
-    return (
-        max(float(y_mm[index]) - BEFORE_WIDENED_MM, LEAST_TOP_MM),
-        WIDENED_SD_MM,
-        _collar(y_mm, half_mm, index),
-    )
+    end_mm = _neck_begin(y_mm, half_mm, before_mm) + AFTER_BEGIN_MM
+    return max(end_mm, LEAST_TOP_MM), WIDENED_SD_MM, _collar(y_mm, half_mm, index)
+
+
+def _neck_begin(y_mm: FloatArray, half_mm: FloatArray, before_mm: float) -> float:
+    """Where the fillet of a neck begins, beside a grip whose half width is ``before_mm``."""
+    widest = int(np.argmax(half_mm))
+    near_mm, far_mm = (float(y_mm[_last(half_mm <= before_mm + more, widest)]) for more in FILLET_MM)
+    return near_mm - (far_mm - near_mm)
 
 
 def _collar(y_mm: FloatArray, half_mm: FloatArray, neck: int) -> tuple[float, float] | None:

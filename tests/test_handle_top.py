@@ -10,12 +10,15 @@ from digitise.handle_top import (
     COLLAR_SD_MM,
     HALF_STEP,
     LEAST_SD_MM,
+    UNDER_ROOT_MM,
+    UNDER_ROOT_SD_MM,
     VOTES_PLAIN,
     VOTES_THICK,
     Vote,
     cross_lines,
     end_density,
     most_likely,
+    under_root,
 )
 from digitise.landmarks import HandleMarks
 from digitise.tone import FloatArray
@@ -88,6 +91,12 @@ def test_a_thick_face_s_root_hides_the_end_of_the_wrap() -> None:
     at_mm, _ = answer([(112.0, 0.9)], width_says(118.0, 4.0), VOTES_THICK)
     root = VOTES_THICK[1]
     assert at_mm == pytest.approx(both(112.0 - root.before_mm, root.sd_mm, 118.0, 4.0), abs=0.5)
+
+
+def test_under_a_thick_face_s_neck_the_grip_goes_on_and_its_end_is_less_sure() -> None:
+    hidden = under_root(width_says(118.0, 4.0))
+    assert (hidden.top_mm, hidden.top_sd_mm) == (118.0 + UNDER_ROOT_MM, UNDER_ROOT_SD_MM)
+    assert under_root(width_says(118.0, 25.0)).top_sd_mm == 25.0
 
 
 def test_two_places_alike_are_less_sure_than_one() -> None:

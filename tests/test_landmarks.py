@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from digitise.landmarks import (
-    BEFORE_WIDENED_MM,
+    AFTER_BEGIN_MM,
+    FILLET_MM,
     NARROWED_SD_MM,
     UNSEEN_SD_MM,
     UNSEEN_SHARE,
-    WIDENED_MM,
     WIDENED_SD_MM,
     HandleMarks,
     half_widths,
@@ -48,8 +48,9 @@ def test_a_collar_is_the_grip_s_end() -> None:
 def test_without_a_step_the_neck_is_and_it_is_less_sure() -> None:
     y_mm = np.arange(1.0, 400.0)
     marks = handle_marks(y_mm, paddle_half_width(y_mm))
-    # The neck widens by 78 mm over 60, from 130 on: it is 2 mm wider 2 * 60 / 78 mm beyond.
-    assert marks.top_mm == pytest.approx(130 + WIDENED_MM * 60 / 78 - BEFORE_WIDENED_MM, abs=1.0)
+    # The neck widens by 78 mm over 60, from 130 on: of a fillet it would be the part from 4 to 16 mm.
+    near_mm, far_mm = (130 + more * 60 / 78 for more in FILLET_MM)
+    assert marks.top_mm == pytest.approx(2 * near_mm - far_mm + AFTER_BEGIN_MM, abs=2.0)
     assert marks.butt_width_mm == marks.width_mm == pytest.approx(34.0)
     assert marks.top_sd_mm == WIDENED_SD_MM
     assert marks.collar is None
@@ -71,6 +72,15 @@ def test_a_shaft_that_widens_into_the_head_slowly_begins_where_the_grip_ends() -
     marks = handle_marks(y_mm, half)
     assert marks.top_mm == pytest.approx(183.0, abs=1.0)
     assert marks.top_sd_mm == NARROWED_SD_MM
+
+
+@pytest.mark.parametrize("radius_mm", [15.0, 40.0, 90.0])
+def test_a_neck_begins_where_its_fillet_does_whatever_its_radius(radius_mm: float) -> None:
+    y_mm = np.arange(1.0, 400.0)
+    half = 17 + np.minimum(np.maximum(y_mm - 130, 0) ** 2 / (2 * radius_mm), 80)
+    marks = handle_marks(y_mm, half)
+    assert marks.top_mm == pytest.approx(130 + AFTER_BEGIN_MM, abs=1.5)
+    assert marks.top_sd_mm == WIDENED_SD_MM
 
 
 def test_a_bump_on_the_grip_is_no_neck() -> None:
