@@ -71,7 +71,7 @@ def outline_spread(
     base = size(camera, body)
     moves = np.array([size(moved, body) - base for moved in _moved_cameras(estimate)]).reshape(-1, 2)
     shared = [size(camera, other) - base for other in others]
-    own = moves.T @ moves + np.diag(_edge_variance(contour))
+    own = moves.T @ moves + np.diag(edge_variance(contour))
     return spread_of(float(base[0]), float(base[1]), own, np.array(shared).reshape(-1, 2))
 
 
@@ -104,7 +104,7 @@ def other_bodies(body: Body, thickness_sd_mm: tuple[float, float], construction:
         yield replace(body, rim_half_width_mm=1.2 * body.rim_half_width_mm)
 
 
-def _edge_variance(contour: Contour) -> FloatArray:
+def edge_variance(contour: Contour) -> FloatArray:
     """Variance of length and width from finding the edge itself, at the ends and at the widest places."""
     ring = contour.ring_mm
     places = (

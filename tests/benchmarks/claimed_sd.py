@@ -14,7 +14,8 @@ keeps the photos with their truth, and takes those that are there.
 
 With ``--cards 2`` each photo is traced as it is and rendered again with one of them alone; with
 ``--photos 3`` each racquet is photographed so many times, with the same phone, and traced from all photos
-together and from each alone. A third table then gives what that cuts sd and error of the length by.
+together and from each alone. A third table then gives what that cuts sd and error of the length by, and with
+two cards a fourth what the length's sd is made of.
 """
 
 from __future__ import annotations
@@ -33,6 +34,8 @@ from rich.progress import track
 
 CONSTRUCTIONS = ("solid", "perforated", "strung")
 MEASURES = ("length", "width")
+SOURCES = ("camera", "edge", "butt rounded", "face thick", "handle thick", "butt thick", "rim rounded")
+"""What the length's sd is made of; the last five in the order of ``spread.other_bodies``."""
 
 
 Task = tuple[int, int, int, Path | None]
@@ -81,7 +84,9 @@ def one(task: Task) -> dict[str, Any]:
         elif cards > 1:
             # the same photo without the other cards, which would be taken for things on the table
             photo, _ = _photo(replace(scene, cards=scene.cards[:1]), f"{name}-alone", keep)
-            row["alone"] = [errors(trace_photo(photo, construction, thickness))]
+            single = trace_photo(photo, construction, thickness)
+            row["alone"] = [errors(single)]
+            row["sources"] = [_sources(single), _sources(found)]
             row["cards_used"] = len(found.reference.outlines_px)
         file = racquet_of(shots[best][0], found, known, card_on_face=False)
     except (Refused, ModelError) as error:
@@ -93,6 +98,16 @@ def one(task: Task) -> dict[str, Any]:
         "length_mm": truth["overall_length_mm"],
         "width_mm": truth["max_width_mm"],
     }
+
+
+def _sources(traced: Any) -> list[float]:
+    """Standard deviation of the length from each of SOURCES, mm."""
+    from digitise.spread import edge_variance, outline_spread
+
+    bare = outline_spread(traced.estimate, traced.contour, traced.body, ()).own_mm2[0, 0]
+    camera = max(bare - edge_variance(traced.contour)[0], 0.0)
+    edge = max(traced.spread.own_mm2[0, 0] - camera, 0.0)
+    return [float(np.sqrt(camera)), float(np.sqrt(edge)), *np.abs(traced.spread.shared_mm[:, 0]).tolist()]
 
 
 def _photo(scene: Any, name: str, keep: Path | None) -> tuple[Any, dict[str, Any]]:
@@ -200,6 +215,19 @@ def report_alone(rows: list[dict[str, Any]]) -> None:
         print(f"left out: {len(good) - len(several)} in which only one card was used")
 
 
+def report_sources(rows: list[dict[str, Any]]) -> None:
+    """Print what the length's sd is made of with one card and with two, root mean square in mm."""
+    good = [r for r in rows if r.get("sources") and r.get("cards_used", 0) > 1 and not r["by_hand"]]
+    if not good:
+        return
+    print(f"\n{'length sd from, mm':<24}" + "".join(f"{name:>14}" for name in SOURCES))
+    for name in (*CONSTRUCTIONS, "all"):
+        here = [r["sources"] for r in good if name in ("all", r["construction"])]
+        for k, cards in enumerate(("one card", "two cards") if here else ()):
+            sds = np.sqrt(np.mean(np.square([each[k] for each in here]), axis=0))
+            print(f"{f'{name}, {cards}':<24}" + "".join(f"{sd:>14.2f}" for sd in sds))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--count", type=int, default=200)
@@ -230,6 +258,7 @@ def main() -> None:
     report_outline(rows)
     report_cells(rows)
     report_alone(rows)
+    report_sources(rows)
 
 
 if __name__ == "__main__":
