@@ -22,7 +22,7 @@ from digitise.butt_cap import with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
 from digitise.clearest import Rival, clearest
-from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, Ground, exact_edge, weigh
+from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, exact_edge, weigh
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
@@ -34,6 +34,7 @@ from digitise.neck import RADII_MM, filleted
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.resting import Body, Resting, rest, seen_rim_shift_mm
+from digitise.table_evidence import Ground
 from digitise.table_model import Image, Mask, TableModel
 from digitise.tone import FloatArray
 
@@ -115,7 +116,8 @@ def find_contour(
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
-        return _Both(resting, band, evidence, common, _at(gain, common), body, shape)
+        clear = _at(_common_gain(replace(evidence, outside=evidence.fair), look.slack_mm), common)
+        return _Both(resting, band, evidence, common, clear, body, shape)
 
     def look_again(found: _Found, look: Look) -> _Found:
         return _each_side(look_along(found.resting, found.base_mm, found.body, found.shape, look))

@@ -80,10 +80,11 @@ def _handle_below(view: FlatView, edges: ComplexImage, shape: SymmetricShape) ->
     """The handle that best explains faint edges below y = 0 of a shape."""
     grip_mm = grip_length_mm(shape.y_mm, shape.half_width_mm)
     y_mm = np.arange(-LONGEST_MM, max(grip_mm, INTO_HEAD_MM) + INTO_HEAD_MM, STEP_MM)
-    along, across = _edges_along(view, edges, shape.axis, y_mm)
+    reach = int(FLARE * HALF_WIDTHS_MM[-1]) + 2
+    along, across = edges_along(view, edges, shape.axis, y_mm, reach)
     middle = along.shape[1] // 2
-    reach = maximum_filter1d(along, 3, axis=1)  # half widths are tried 1 mm apart, and may be off by as much
-    pair = np.sqrt(reach[:, middle:] * reach[:, middle::-1])
+    near = maximum_filter1d(along, 3, axis=1)  # half widths are tried 1 mm apart, and may be off by as much
+    pair = np.sqrt(near[:, middle:] * near[:, middle::-1])
     chance = float(pair[:, int(HALF_WIDTHS_MM[0]) :].mean()) + 1e-3
     straight = maximum_filter1d(across, 3, axis=0)  # a butt's end may be off by a place
     best = _Handle(0.0, 0.0, 0.0, -np.inf)
@@ -115,9 +116,11 @@ def _joins(shape: SymmetricShape, y_mm: FloatArray, half_mm: float) -> list[int]
     return [int(np.searchsorted(y_mm, join_mm))] if join_mm < y_mm[-1] else []
 
 
-def _edges_along(view: FlatView, edges: ComplexImage, axis: Axis, y_mm: FloatArray) -> tuple[Image, Image]:
-    """Strength of edges that run along the axis and across it, (rows, 1 mm columns) about the axis."""
-    reach = int(FLARE * HALF_WIDTHS_MM[-1]) + 2
+def edges_along(
+    view: FlatView, edges: ComplexImage, axis: Axis, y_mm: FloatArray, reach: int
+) -> tuple[Image, Image]:
+    """Strength of edges that run along the axis and across it, each (rows, columns) 1 mm apart, up to
+    ``reach`` columns either way of the axis, at places ``y_mm`` (rows,) along it."""
     grid_x, grid_y = np.meshgrid(np.arange(-reach, reach + 1.0), y_mm)
     points = axis.to_world(np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     grid = view.to_grid(points).astype(np.float32).reshape(*grid_x.shape, 2)

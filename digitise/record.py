@@ -17,6 +17,7 @@ from digitise.symmetry import ALIKE_MM, EDGE_SD_MM
 from digitise.taped import disagreements
 from digitise.tone import FloatArray
 from digitise.trace import Traced
+from digitise.whole import THINNEST_MM
 from model.build import Known, build_racquet
 from model.build import Traced as Measured
 from model.face import Landmarks
@@ -113,10 +114,11 @@ def doubt_record(doubt: Doubt, ring_mm: FloatArray) -> DoubtRecord:
 def outline_of(traced: Traced) -> Outline:
     """The outline through the model's gate; openings that touch the rim or each other are left out."""
     outer = _simple(traced.contour.ring_mm)
+    within = outer.buffer(-THINNEST_MM)
     kept: list[Polygon] = []
     for ring in traced.openings_mm:
         opening = _simple(ring)
-        if outer.buffer(-0.5).contains(opening) and all(opening.distance(other) > 0.3 for other in kept):
+        if within.contains(opening) and all(opening.distance(other) > 0.3 for other in kept):
             kept.append(opening)
     return outline_from_rings(_points(outer), [_points(opening) for opening in kept])
 

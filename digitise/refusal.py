@@ -31,5 +31,9 @@ class Refused(Exception):
     """
 
     def __init__(self, reason: Reason, message: str) -> None:
-        super().__init__(message)
+        super().__init__(reason, message)  # all it is made of, or it could not pass between processes
         self.reason = reason
+        self.message = message
+
+    def __str__(self) -> str:
+        return self.message

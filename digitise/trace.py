@@ -19,6 +19,7 @@ from digitise.doubt import Doubt, doubtful_stretches, widened
 from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
 from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
+from digitise.handle_axis import axes_by_handle
 from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
@@ -36,7 +37,7 @@ from digitise.spread import OutlineSpread, other_bodies, outline_spread
 from digitise.table_model import Mask, TableModel, log_colour, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
-from digitise.whole import check_off_card, check_whole
+from digitise.whole import check_bed, check_off_card, check_whole
 
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
@@ -136,6 +137,8 @@ def trace_photo(
         marks.top_mm,
         np.median(under, axis=0),
     )
+    if construction == "strung":
+        check_bed(contour.ring_mm, openings[0])
     others = tuple(other_bodies(exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction))
     spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(photo.pixels_rgb, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
@@ -241,6 +244,14 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
     if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
     held = [with_handle(view, edges, shape) for shape in shapes]
+    for shape in [each for each in held if each.grip_mm == 0]:
+        beside = axes_by_handle(view, edges, shape)
+        if beside:
+            again = (
+                max(symmetric_shapes(view, sight, beside), key=_score),
+                max((masked(axis, SETTLED_SHARES) for axis in beside), key=_score),
+            )
+            held += [with_handle(view, edges, each) for each in again if _long_enough(each)]
     rimmed = [with_rim(view, soft_too, shape) for shape in held]
     return held + [shape for shape in rimmed if shape is not None]
 

@@ -29,6 +29,10 @@ HOOP_MESSAGE = (
     "The hoop's end does not stand out from the table: lay the racquet on a plain table that differs from "
     "its frame in colour, and take the photo again."
 )
+BED_MESSAGE = (
+    "The string bed cannot be told from the frame round it, the two borders found cross: lay the racquet on "
+    "a plain table that differs from its frame in colour, and take the photo again."
+)
 ON_FACE = 0.95
 """Share of the card inside the outline from which on it lies on the racquet."""
 OVER_CARD = 0.1
@@ -37,6 +41,8 @@ NEAR_FRAME_SHARE = 0.008
 """An outline that comes this near to the picture's edge, as a share of its longer side, is taken to be cut
 off by it: where the photo ends an edge is found in any case."""
 SHORTEST_HANDLE_MM = 60.0
+THINNEST_MM = 0.5
+"""Less than this between two borders is no rim."""
 TIP_MM, BLUNTEST_TIP = 8.0, 0.75
 """Hoops are round: so far from the tip they are at most this share of their full width wide."""
 
@@ -83,3 +89,9 @@ def check_whole(
         half_mm, 0.9
     ):
         raise Refused(Reason.NO_RACQUET, HOOP_MESSAGE)
+
+
+def check_bed(ring_mm: FloatArray, bed_mm: FloatArray) -> None:
+    """Raise Refused for a string bed (m, 2) that does not lie inside the outline ``ring_mm`` (n, 2)."""
+    if not Polygon(ring_mm).buffer(-THINNEST_MM).contains(Polygon(bed_mm).buffer(0)):
+        raise Refused(Reason.NO_RACQUET, BED_MESSAGE)

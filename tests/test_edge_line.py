@@ -13,11 +13,11 @@ from digitise.edge import (
     FAR_EDGE,
     FAR_FROM_MM,
     OUTSIDE_WORTH,
-    Ground,
     edge_strength,
     exact_edge,
     weigh,
 )
+from digitise.table_evidence import Ground
 from digitise.table_model import log_colour
 
 PX_MM = 0.27
@@ -96,3 +96,22 @@ def test_table_outside_is_worth_its_width_to_a_rough_line_and_no_more_than_enoug
     np.testing.assert_allclose(rough.outside[5], OUTSIDE_WORTH * outside_mm, rtol=1e-4)
     want = ENOUGH_TABLE * np.tanh(OUTSIDE_WORTH * outside_mm / ENOUGH_TABLE)
     np.testing.assert_allclose(settled.outside[5], want, rtol=1e-4)
+
+
+def test_no_more_table_than_enough_counts_between_outlines() -> None:
+    """A rough line on the table beside a racquet has much table outside, but only enough to compare it by."""
+    band = drawn_band(0.0, 0.6, 0.6)
+    settled, rough = (weigh(band, ground_of(band, 0.6), PX_MM, 4.0, rough=rough) for rough in (False, True))
+    outside_mm = band.offset_mm[-1] - band.offset_mm + ACROSS_MM
+    enough = ENOUGH_TABLE * np.tanh(OUTSIDE_WORTH * outside_mm / ENOUGH_TABLE)
+    np.testing.assert_allclose(rough.fair[5], enough, rtol=1e-4)
+    np.testing.assert_array_equal(settled.fair, settled.outside)
+
+
+def test_what_speaks_against_a_place_counts_in_full_between_outlines() -> None:
+    """The far edge of a rim of 2 mm, as above."""
+    band = drawn_band(2.0, 0.05, 0.6)
+    settled, rough = (weigh(band, ground_of(band, 0.6), PX_MM, 4.0, rough=rough) for rough in (False, True))
+    cost = settled.fair - rough.fair
+    inside = band.offset_mm < 2.0 - FAR_FROM_MM - 0.5
+    np.testing.assert_allclose(cost[:, inside], FAR_COST * (settled.strength.max() - FAR_EDGE), atol=0.1)

@@ -92,18 +92,26 @@ def test_outline_length_and_width(construction: Construction, sample: Sampler, t
 
 
 @pytest.mark.parametrize(
-    ("seed", "what"), [(5004, "a dark grip on a dark carpet"), (5055, "a shadow that goes on past the butt")]
+    ("seed", "construction", "off_mm", "what"),
+    [
+        (5004, "solid", 0.8, "a dark grip on a dark carpet"),
+        (5055, "solid", 0.8, "a shadow that goes on past the butt"),
+        # its card lies half in the racquet's shadow: that alone puts the scale off
+        (9001, "perforated", 2.0, "a patch of light so strong that the table beside it looks foreign"),
+    ],
 )
-def test_handles_that_hardly_show(seed: int, what: str, tmp_path: Path) -> None:
-    rendered = render(random_scene(seed, "solid", megapixels=MEGAPIXELS))
+def test_outlines_that_are_hard_to_tell(
+    seed: int, construction: Construction, off_mm: float, what: str, tmp_path: Path
+) -> None:
+    rendered = render(random_scene(seed, construction, megapixels=MEGAPIXELS))
     spec, truth = rendered.scene.racquets[0].spec, rendered.truth["racquet"]
-    photo = read_photo(write(rendered, tmp_path, "handle"))
+    photo = read_photo(write(rendered, tmp_path, "hard"))
     thickness = Thickness(spec.face_thickness_mm, 0.3, spec.handle_thickness_mm, 1.0)
-    found = trace_photo(photo, "solid", thickness)
+    found = trace_photo(photo, construction, thickness)
     line = LinearRing(np.asarray(truth["outline_mm"]))
     away_mm = np.array([line.distance(Point(place)) for place in found.contour.ring_mm])
-    assert np.sqrt((away_mm**2).mean()) <= 0.8, what
-    assert found.spread.length_mm == pytest.approx(truth["overall_length_mm"], rel=0.006), what
+    assert np.sqrt((away_mm**2).mean()) <= off_mm, what
+    assert found.spread.length_mm == pytest.approx(truth["overall_length_mm"], rel=0.0075 * off_mm), what
 
 
 @pytest.mark.parametrize("construction", CONSTRUCTIONS)

@@ -8,7 +8,7 @@ import pytest
 from digitise.landmarks import half_widths, handle_marks
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
-from digitise.whole import NEAR_FRAME_SHARE, OVER_CARD, check_off_card, check_whole
+from digitise.whole import NEAR_FRAME_SHARE, OVER_CARD, THINNEST_MM, check_bed, check_off_card, check_whole
 from tests.drawn_view import paddle_ring
 
 SIZE_PX = (2000, 1500)
@@ -69,3 +69,13 @@ def test_an_outline_that_runs_over_a_card_is_refused() -> None:
     assert refused.value.reason is Reason.NO_RACQUET
     with pytest.raises(Refused, match=r"--card-on face"):
         check_off_card(outline, [card_at(200.0)])
+
+
+def test_a_string_bed_lies_inside_its_frame() -> None:
+    """A square of 100 mm: a bed as far from its sides as a rim is thick passes, a wider one does not."""
+    square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+    widest = 100.0 - 2 * THINNEST_MM
+    check_bed(100.0 * square, 50.0 + (widest - 0.01) * (square - 0.5))
+    with pytest.raises(Refused) as refused:
+        check_bed(100.0 * square, 50.0 + (widest + 0.01) * (square - 0.5))
+    assert refused.value.reason is Reason.NO_RACQUET

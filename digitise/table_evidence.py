@@ -1,0 +1,134 @@
+"""What looks like table in a band along the racquet's rough outline: in the open, in shadow, or hardly.
+
+The table is known from what lies well outside the outline, and from the map of the table. A shadow that falls
+close beside the racquet alone is like neither; it is no more than darker than the open table, as it may be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from digitise.band import Band
+from digitise.row_median import row_median
+from digitise.table_model import SHADOW_DEPTH, Image, Mask
+from digitise.tone import FloatArray
+
+SURE_RACQUET = 0.8
+"""How much a place surely unlike the table speaks against being outside, where sure table counts 1: a
+shadow tinted by the racquet is unlike it too."""
+PERSISTENT_ROWS = 11
+"""What lies outside the line counts where it goes along with it for half of this many mm: a line of the
+table that runs under the racquet does not."""
+NEAR_ROWS, PALETTE = 42, 12
+"""How far along the outline, in mm, the looks of the table are taken from."""
+CONTACT_DEPTH, SHADOW_TINT = 0.4, 0.2
+"""A place this much darker (log) than a look of the table is one spread away from it, and its colour ratios
+may differ by this share of the darkening."""
+SHADE_OFF = 2.0
+"""How many times its tolerance a deep shadow's tint may be off."""
+
+AT_ONCE = 24_000
+"""Places of the band reckoned in one go, so that they stay in the processor's nearest memory."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """What the flat view knows of the table along a band: ``colour`` (n, 3), its log colour under the band's
+    base; ``bare`` (n, k), where neither card nor frame's edge is; ``spread`` (3,) of its texture."""
+
+    colour: FloatArray
+    bare: Mask
+    spread: FloatArray
+
+
+def table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float, rough: bool = True) -> Image:
+    """For each place (n, k) how much it speaks for table: 1 sure table, down to -SURE_RACQUET, but no less
+    than 0 where it may be table in a deep shadow that falls nowhere else.
+
+    It is table if it looks like the table in the open, or like any place near by that lies at least
+    ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
+    """
+    looks = np.stack([ground.colour, *_looks(colour, ground.bare, band.offset_mm, clear_mm)])
+    # Every second place along and across is enough for what is then summed over millimetres.
+    few = colour[::2, ::2]
+    distance2 = _least_distance2(few, looks[:, ::2], ground.spread)
+    shade = _may_be_shade(few, ground.colour[::2], ground.spread) if rough else False
+    least = np.where(shade, 0.0, -SURE_RACQUET)
+    evidence = np.clip(1.0 - distance2 / 2, least, 1.0)
+    coarse = row_median(evidence, PERSISTENT_ROWS // 2)
+    rows, cols = colour.shape[:2]
+    return coarse.repeat(2, axis=0)[:rows].repeat(2, axis=1)[:, :cols]
+
+
+def _may_be_shade(colour: Image, table: FloatArray, spread: FloatArray) -> Mask:
+    """Where (n, k) ``colour`` (n, k, 3) is no more than darker than the open ``table`` (n, 3)."""
+    rest = colour - table[:, None].astype(np.float32)
+    darker = -rest[..., 0]
+    scale = _scale_of(spread)
+    off2 = sum(rest[..., k] ** 2 / ((SHADOW_TINT * darker) ** 2 + scale[k] ** 2) for k in (1, 2))
+    return np.asarray((off2 < SHADE_OFF**2) & (darker > 0) & (darker < SHADOW_DEPTH))
+
+
+def _scale_of(spread: FloatArray) -> FloatArray:
+    """Differences of log colour and ratios (3,) that count as one."""
+    return np.maximum(1.5 * spread, [0.05, 0.02, 0.02])
+
+
+def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) -> list[Image]:
+    """Colours (n, 3) of the table well outside the outline: what is seen from NEAR_ROWS before each row to
+    as many after, and the PALETTE most typical ones of the whole band (its shadows, mostly).
+
+    Places that are not ``bare`` (n, k), the card, are left out: between it and the table lies every shade.
+    """
+    outer = np.flatnonzero(offset_mm >= clear_mm)
+    near, samples = [], []
+    for part in np.array_split(outer, 3):
+        look, seen = colour[:, part].mean(axis=1), np.asarray(bare[:, part].all(axis=1))
+        if seen.any():
+            samples.append(look[seen])
+            near.append(np.where(seen[:, None], look, np.median(look[seen], axis=0)))
+    if sum(map(len, samples)) < PALETTE:
+        return near
+    cv2.setRNGSeed(1)
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
+    both = np.concatenate(samples).astype(np.float32)
+    _, _, typical = cv2.kmeans(both, PALETTE, np.empty(0, np.int32), stop, 1, cv2.KMEANS_PP_CENTERS)
+    looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 14)]
+    return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
+
+
+def _least_distance2(colour: Image, looks: Image, spread: FloatArray) -> Image:
+    """Squared distance (n, k), in multiples of the table's spread, of ``colour`` (n, k, 3) from the nearest
+    of ``looks`` (m, n, 3); darker counts less, as in a contact shadow.
+
+    What is darker may also be tinted: a shadow is lit by other light than the open table.
+    """
+    # One plane for each channel, some rows at a time and no new arrays: this is done for dozens of looks.
+    planes = np.ascontiguousarray(np.moveaxis(colour, 2, 0), np.float32)
+    wanted = np.ascontiguousarray(np.moveaxis(looks, 2, 0)[..., None], np.float32)
+    scale = _scale_of(spread).astype(np.float32)
+    lighter, darker = 1 / scale[0], -1 / np.float32(max(CONTACT_DEPTH, scale[0]))
+    least = np.full(planes.shape[1:], np.inf, np.float32)
+    few = max(AT_ONCE // planes.shape[2], 1)
+    for rows in (slice(first, first + few) for first in range(0, len(colour), few)):
+        rest = np.empty_like(planes[:, rows])
+        tint2, sum2 = np.empty_like(rest[0]), np.empty_like(rest[0])
+        for look in range(len(looks)):
+            np.subtract(planes[:, rows], wanted[:, look, rows], out=rest)
+            np.minimum(rest[0], 0, out=tint2)
+            np.multiply(tint2, np.float32(SHADOW_TINT), out=tint2)
+            np.multiply(tint2, tint2, out=tint2)
+            np.multiply(rest[0], lighter, out=sum2)
+            np.multiply(rest[0], darker, out=rest[0])
+            np.maximum(sum2, rest[0], out=sum2)
+            np.multiply(sum2, sum2, out=sum2)
+            for ratio in (1, 2):
+                np.multiply(rest[ratio], rest[ratio], out=rest[ratio])
+                np.add(tint2, scale[ratio] ** 2, out=rest[0])
+                np.divide(rest[ratio], rest[0], out=rest[0])
+                np.add(sum2, rest[0], out=sum2)
+            np.minimum(least[rows], sum2, out=least[rows])
+    return least
