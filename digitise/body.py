@@ -42,7 +42,8 @@ def body_of(
 ) -> Body:
     """The body of a racquet of this construction, length and thicknesses, all mm.
 
-    The butt cap is as much thicker than the handle as it is wider: it stands out alike all round.
+    The butt cap is as much thicker than the handle as it is wider: it stands out alike all round. One that an
+    outline has much narrower is no thinner than half the handle.
     """
     build = BUILDS[construction]
     half = face_mm / 2
@@ -52,7 +53,7 @@ def body_of(
         handle_top_mm=marks.top_mm,
         face_thickness_mm=face_mm,
         handle_thickness_mm=handle_mm,
-        butt_thickness_mm=handle_mm + marks.butt_width_mm - marks.width_mm,
+        butt_thickness_mm=max(handle_mm + marks.butt_width_mm - marks.width_mm, handle_mm / 2),
         handle_width_mm=marks.width_mm,
         rim_radius_mm=min(build.rim_radius * half, build.rim_radius_max_mm),
         rim_half_width_mm=tube,

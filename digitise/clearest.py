@@ -11,14 +11,11 @@ from digitise.flat import FlatView
 from digitise.table_model import Image
 from digitise.tone import FloatArray
 
-LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.97
+LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.99
 """An outline so many times larger is taken though it is less clear, down to this share; and from which share
 on two are equally clear."""
 SHORTER_MM = 4.0
 """Of two equally clear the shorter is taken if it is so by more than this."""
-PART_MM, PART_CLEAR = 40.0, 0.9
-"""One that is shorter than another by so much more than a shadow's length, and has hardly more than its
-clearness, this share, is that of a part, without its handle."""
 LARGER_FOREIGN, LONGER_MM = 0.05, 22.0
 """How surely what it takes in is no shadow, for a rim that looks like one is sought afterwards; and by how
 much it may be longer, for a rim lies round the head alone."""
@@ -39,8 +36,7 @@ class Rival:
 
 def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     """Index of the one to go on with: the clearest, but rather a clearly larger one, whose inner rival
-    follows a rim's inner border, a much longer one, whose rival leaves the handle out, and of two alike the
-    shorter, whose rival took a shadow for its end.
+    follows a rim's inner border, and of two alike the shorter, whose rival took a shadow for its end.
 
     ``foreign`` (rows, cols), on the grid of ``view``, is how surely a place is no table in any shadow.
     """
@@ -51,16 +47,10 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
         if no_shadow and largest.clearness > LARGER_CLEAR * best.clearness:
             best = largest
-    whole = [
-        rival
-        for rival in rivals
-        if rival.length_mm > best.length_mm + PART_MM and rival.clearness > PART_CLEAR * best.clearness
-    ]
-    best = max(whole, key=lambda rival: rival.length_mm, default=best)
     shorter = [
         rival
         for rival in rivals
-        if best.length_mm - PART_MM < rival.length_mm < best.length_mm - SHORTER_MM
+        if rival.length_mm < best.length_mm - SHORTER_MM
         and best.area_mm2 < LARGER * rival.area_mm2
         and rival.clearness > ALIKE_CLEAR * best.clearness
     ]

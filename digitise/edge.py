@@ -69,7 +69,7 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool
     """
     colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
-    likeness = table_evidence(colour, band, ground, clear_mm, rough)
+    likeness = table_evidence(colour, band, ground, clear_mm)
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
     enough = ENOUGH_TABLE * np.tanh(table / ENOUGH_TABLE)
     stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)

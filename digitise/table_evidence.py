@@ -1,7 +1,6 @@
 """What looks like table in a band along the racquet's rough outline: in the open, in shadow, or hardly.
 
-The table is known from what lies well outside the outline, and from the map of the table. A shadow that falls
-close beside the racquet alone is like neither; it is no more than darker than the open table, as it may be.
+The table is known from what lies well outside the outline, and from the map of the table.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ import numpy as np
 
 from digitise.band import Band
 from digitise.row_median import row_median
-from digitise.table_model import SHADOW_DEPTH, Image, Mask
+from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
 SURE_RACQUET = 0.8
@@ -27,8 +26,6 @@ NEAR_ROWS, PALETTE = 42, 12
 CONTACT_DEPTH, SHADOW_TINT = 0.4, 0.2
 """A place this much darker (log) than a look of the table is one spread away from it, and its colour ratios
 may differ by this share of the darkening."""
-SHADE_OFF = 2.0
-"""How many times its tolerance a deep shadow's tint may be off."""
 
 AT_ONCE = 24_000
 """Places of the band reckoned in one go, so that they stay in the processor's nearest memory."""
@@ -44,37 +41,19 @@ class Ground:
     spread: FloatArray
 
 
-def table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float, rough: bool = True) -> Image:
-    """For each place (n, k) how much it speaks for table: 1 sure table, down to -SURE_RACQUET, but no less
-    than 0 where it may be table in a deep shadow that falls nowhere else.
+def table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float) -> Image:
+    """For each place (n, k) how much it speaks for table: 1 sure table, down to -SURE_RACQUET.
 
     It is table if it looks like the table in the open, or like any place near by that lies at least
     ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
     """
     looks = np.stack([ground.colour, *_looks(colour, ground.bare, band.offset_mm, clear_mm)])
     # Every second place along and across is enough for what is then summed over millimetres.
-    few = colour[::2, ::2]
-    distance2 = _least_distance2(few, looks[:, ::2], ground.spread)
-    shade = _may_be_shade(few, ground.colour[::2], ground.spread) if rough else False
-    least = np.where(shade, 0.0, -SURE_RACQUET)
-    evidence = np.clip(1.0 - distance2 / 2, least, 1.0)
+    distance2 = _least_distance2(colour[::2, ::2], looks[:, ::2], ground.spread)
+    evidence = np.clip(1.0 - distance2 / 2, -SURE_RACQUET, 1.0)
     coarse = row_median(evidence, PERSISTENT_ROWS // 2)
     rows, cols = colour.shape[:2]
     return coarse.repeat(2, axis=0)[:rows].repeat(2, axis=1)[:, :cols]
-
-
-def _may_be_shade(colour: Image, table: FloatArray, spread: FloatArray) -> Mask:
-    """Where (n, k) ``colour`` (n, k, 3) is no more than darker than the open ``table`` (n, 3)."""
-    rest = colour - table[:, None].astype(np.float32)
-    darker = -rest[..., 0]
-    scale = _scale_of(spread)
-    off2 = sum(rest[..., k] ** 2 / ((SHADOW_TINT * darker) ** 2 + scale[k] ** 2) for k in (1, 2))
-    return np.asarray((off2 < SHADE_OFF**2) & (darker > 0) & (darker < SHADOW_DEPTH))
-
-
-def _scale_of(spread: FloatArray) -> FloatArray:
-    """Differences of log colour and ratios (3,) that count as one."""
-    return np.maximum(1.5 * spread, [0.05, 0.02, 0.02])
 
 
 def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) -> list[Image]:
@@ -109,7 +88,7 @@ def _least_distance2(colour: Image, looks: Image, spread: FloatArray) -> Image:
     # One plane for each channel, some rows at a time and no new arrays: this is done for dozens of looks.
     planes = np.ascontiguousarray(np.moveaxis(colour, 2, 0), np.float32)
     wanted = np.ascontiguousarray(np.moveaxis(looks, 2, 0)[..., None], np.float32)
-    scale = _scale_of(spread).astype(np.float32)
+    scale = np.maximum(1.5 * spread, [0.05, 0.02, 0.02]).astype(np.float32)
     lighter, darker = 1 / scale[0], -1 / np.float32(max(CONTACT_DEPTH, scale[0]))
     least = np.full(planes.shape[1:], np.inf, np.float32)
     few = max(AT_ONCE // planes.shape[2], 1)

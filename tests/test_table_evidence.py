@@ -34,14 +34,15 @@ def evidence_of(beside: np.ndarray[tuple[int, ...], np.dtype[np.float32]]) -> tu
     [
         ((0.0, 0.0, 0.0), 1.0),  # table
         ((-0.4, 0.0, 0.0), 0.5),  # CONTACT_DEPTH darker: one tolerance off
-        ((-1.2, 0.0, 0.0), 0.0),  # much darker, as in a deep shadow
-        ((-1.2, 0.4, 0.0), 0.0),  # the same, tinted by less than twice a fifth of it
-        ((-1.2, 0.6, 0.0), -SURE_RACQUET),  # tinted by more
-        ((-2.0, 0.0, 0.0), -SURE_RACQUET),  # darker than a shadow is
+        ((-0.4, 0.08, 0.0), 0.5 - 0.5 * 0.08**2 / (0.08**2 + 0.03**2)),  # tinted by SHADOW_TINT of it, too
+        ((-1.2, 0.0, 0.0), -SURE_RACQUET),  # much darker
+        ((0.0, 0.03, 0.0), 0.5),  # one and a half spreads of tint
         ((0.5, 0.0, 0.0), -SURE_RACQUET),  # lighter
     ],
 )
-def test_dark_places_may_be_shade(beside: tuple[float, float, float], want: float) -> None:
+def test_what_is_a_little_darker_and_tinted_is_table_in_shadow(
+    beside: tuple[float, float, float], want: float
+) -> None:
     near, far = evidence_of(np.array(beside, np.float32))
     assert near == pytest.approx(want, abs=0.02)
     assert far == pytest.approx(1.0, abs=1e-3)
