@@ -32,7 +32,7 @@ def spell(piece: Piece) -> str:
 
 
 def _number(value: float) -> str:
-    return f"{round(value, 6) + 0.0:.10g}"  # no exponents, no negative zero
+    return f"{round(value, 6) + 0.0:.6f}".rstrip("0").rstrip(".")  # no exponents, no negative zero
 
 
 def _spelt_place(piece: Piece) -> tuple[str, str]:

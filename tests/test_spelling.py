@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from model.errors import StripError
 from model.laying import lay
 from model.materials import all_materials
-from model.pieces import Piece
+from model.pieces import FacePatch, Piece
 from model.site import site_of
 from model.spelling import parse_piece
 from model.spelt import spell
@@ -55,6 +55,16 @@ def test_bad_spellings(text: str, words: str) -> None:
 def test_other_words_for_the_same() -> None:
     one = parse_piece("3g:76mm@3, back, mirrored, stand-off 2mm")
     assert spell(parse_piece("3g:76mm@3, on the back, mirror, guard 2mm")) == spell(one)
+
+
+@pytest.mark.parametrize(
+    ("turn_deg", "said"),
+    [(9.4e-7, ", turned 0.000001"), (30.0, ", turned 30"), (12.5, ", turned 12.5"), (-4e-7, "")],
+)
+def test_numbers_are_spelt_without_exponents(turn_deg: float, said: str) -> None:
+    piece = FacePatch(mass_g=100.0, x_mm=-0.0, y_mm=200.0, across_mm=2.0, along_mm=2.5, turn_deg=turn_deg)
+    assert spell(piece) == f"100g:2x2.5mm@x0 y200{said}"
+    assert spell(parse_piece(spell(piece))) == spell(piece)
 
 
 @settings(max_examples=60, deadline=None)
