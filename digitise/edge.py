@@ -75,10 +75,10 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool
     stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)
     unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
     against = MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE)
-    if not rough:
-        return Evidence(strength, enough - against, enough - against)
-    against += _far_edges(strength)
-    return Evidence(strength, table - against, enough - against)
+    if rough:
+        against += _far_edges(strength)
+    fair = enough - against
+    return Evidence(strength, table - against if rough else fair, fair)
 
 
 def _far_edges(strength: Image) -> Image:
