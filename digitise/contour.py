@@ -116,8 +116,7 @@ def find_contour(
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
-        clear = _at(_common_gain(replace(evidence, outside=evidence.fair), look.slack_mm), common)
-        return _Both(resting, band, evidence, common, clear, body, shape)
+        return _Both(resting, band, evidence, common, look.slack_mm, body, shape)
 
     def look_again(found: _Found, look: Look) -> _Found:
         return _each_side(look_along(found.resting, found.base_mm, found.body, found.shape, look))
@@ -166,27 +165,32 @@ def find_contour(
 
 @dataclass(frozen=True, eq=False)
 class _Both:
-    """The outline for both sides together: columns ``common`` (n,) of a ``band``, and how clear it is at
-    each of its places."""
+    """The outline for both sides together: columns ``common`` (n,) of a ``band``, found with edges off by up
+    to ``slack_mm`` on one side."""
 
     resting: Resting
     band: Band
     evidence: Evidence
     common: npt.NDArray[np.int64]
-    clear: FloatArray
+    slack_mm: float
     body: Body
     shape: SymmetricShape
+
+    def clear(self) -> FloatArray:
+        """How clear it is (n,) at each of its places, to compare it with others by."""
+        fair = replace(self.evidence, outside=self.evidence.fair)
+        return _at(_common_gain(fair, self.slack_mm), self.common)
 
     def clear_between(self, low_mm: float, high_mm: float) -> float:
         """How clear it is between two places along the axis."""
         y_mm = self.band.points_mm(self.band.offset_mm[self.common])[:, 1]
-        return float(self.clear[(y_mm > low_mm) & (y_mm < high_mm)].mean())
+        return float(self.clear()[(y_mm > low_mm) & (y_mm < high_mm)].mean())
 
     def rival(self) -> Rival:
         """It as one of several to choose from."""
         ring_mm = self.band.points_mm(self.band.offset_mm[self.common])
         length_mm = float(np.ptp(ring_mm[:, 1]))
-        return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, float(self.clear.mean()))
+        return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, float(self.clear().mean()))
 
 
 @dataclass(frozen=True, eq=False)
