@@ -74,20 +74,22 @@ class Curve:
     @cached_property
     def lengths_mm(self) -> Array:
         """Arc length from the first point to each point and all the way round (k + 1,)."""
-        return np.array([self.length_to(u) for u in self.knots])
+        parts = np.linspace(self.knots[:-1], self.knots[1:], _PARTS + 1)
+        each = self._lengths_between(parts[:-1].ravel(), parts[1:].ravel())
+        return np.concatenate([[0.0], np.cumsum(each.reshape(_PARTS, -1).sum(axis=0))])
 
     def length_to(self, u: float) -> float:
         """Arc length in mm from the first point to the place u, by Gauss-Legendre quadrature."""
-        edges = np.concatenate(
-            [np.linspace(a, b, _PARTS + 1)[:-1] for a, b in zip(self.knots[:-1], self.knots[1:], strict=True)]
-        )
-        edges = np.append(edges[edges < u], u)
-        if len(edges) < 2:
-            return 0.0
-        middle, half = (edges[1:] + edges[:-1]) / 2, np.diff(edges) / 2
+        piece = min(max(int(np.searchsorted(self.knots, u, side="right")) - 1, 0), len(self.knots) - 2)
+        parts = np.linspace(self.knots[piece], u, _PARTS + 1)
+        return float(self.lengths_mm[piece] + self._lengths_between(parts[:-1], parts[1:]).sum())
+
+    def _lengths_between(self, start: Array, end: Array) -> Array:
+        """Arc lengths (n,) from places to places (n,), none with a point between."""
+        middle, half = (end + start) / 2, (end - start) / 2
         at = middle[:, None] + half[:, None] * _GAUSS_AT
-        speed = np.linalg.norm(self.pieces.derivative()(at.ravel()), axis=1).reshape(at.shape)
-        return float((speed @ _GAUSS_WEIGHT) @ half)
+        speed = np.linalg.norm(self.pieces(at.ravel(), 1), axis=1).reshape(at.shape)
+        return np.asarray((speed @ _GAUSS_WEIGHT) * half)
 
 
 def curve_through(points_mm: ArrayLike, corners: ArrayLike | None = None) -> Curve:
@@ -116,6 +118,11 @@ def dense_ring(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM) -> Array:
 
     A chord over h of a curve whose second derivative stays under b is at most h² b / 8 away from it.
     """
+    return np.asarray(curve.pieces(dense_places(curve, tolerance_mm)))
+
+
+def dense_places(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM) -> Array:
+    """The places u (n,) of :func:`dense_ring`, in order from 0."""
     spans = np.diff(curve.knots)
     c = curve.pieces.c
     bends = np.maximum(
@@ -123,7 +130,7 @@ def dense_ring(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM) -> Array:
     )
     counts = np.maximum(np.ceil(spans * np.sqrt(bends / (8 * tolerance_mm))), 1).astype(int)
     at = [np.arange(n) / n * span + start for n, span, start in zip(counts, spans, curve.knots, strict=False)]
-    return np.asarray(curve.pieces(np.concatenate(at)))
+    return np.concatenate(at)
 
 
 def tip_place(curve: Curve) -> float:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import LinearRing
 
 from model.errors import OutlineError
-from model.spline import Array, dense_ring
+from model.spline import Array, curve_through, dense_ring
 from model.spline_fit import WORST_SDS, fit_curve, ring_distances_mm
-from tests.test_spline import SQUARE, circle
+from tests.test_spline import CIRCLE_RADIUS_MM, SQUARE, circle
 
 SD_MM = 0.1
 
@@ -95,6 +99,49 @@ def test_each_point_may_have_its_own_sd() -> None:
     smoothed = ring_distances_mm(fit_curve(ring, sd), ring)[201]
     assert followed <= WORST_SDS * 0.05
     assert smoothed > 1.0
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.lists(st.floats(-6, 6), min_size=5, max_size=5),
+    st.lists(st.floats(-6, 6), min_size=5, max_size=5),
+    st.sampled_from([0.02, 0.1, 0.4]),
+    st.integers(400, 900),
+    st.integers(0, 9),
+)
+def test_any_smooth_ring_is_kept_to(
+    cosines: list[float], sines: list[float], sd: float, count: int, seed: int
+) -> None:
+    """Blobs with waves of two to six a round, and noise of half an sd: within one sd rms, four anywhere."""
+    angle = np.arange(count) / count * 2 * np.pi
+    waves = [
+        a * np.cos(n * angle) + b * np.sin(n * angle)
+        for n, a, b in zip(range(2, 7), cosines, sines, strict=True)
+    ]
+    ring = circle(count) * (1 + np.sum(waves, axis=0) / CIRCLE_RADIUS_MM)[:, None]
+    ring = ring + np.random.default_rng(seed).normal(0, sd / 2, ring.shape)
+    curve = fit_curve(ring, sd)
+    off = ring_distances_mm(curve, ring) / sd
+    assert np.sqrt(np.mean(off**2)) <= 1.0
+    assert off.max() <= WORST_SDS
+    assert len(curve.points_mm) < max(count / 2, 60)
+
+
+def test_points_bunched_in_places() -> None:
+    """A ring whose points lie close together here and 10 mm apart there, as another program writes it."""
+    around = np.concatenate([np.linspace(0, 0.02, 30), np.linspace(0.1, 2 * np.pi, 60)[:-1]])
+    ring = CIRCLE_RADIUS_MM * np.column_stack([np.cos(around), np.sin(around)])
+    curve = fit_curve(ring, 0.1)
+    assert ring_distances_mm(curve, ring).max() <= WORST_SDS * 0.1
+    assert len(curve.points_mm) < 30
+
+
+def test_distances_are_those_to_a_very_dense_ring() -> None:
+    curve = curve_through(circle(9) * np.array([1.0, 2.0]), [True, *[False] * 8])
+    points = circle(70, 96.0) * np.array([1.0, 2.0])
+    fine = LinearRing(dense_ring(curve, 1e-7))
+    found = shapely.distance(fine, shapely.points(points))
+    np.testing.assert_allclose(ring_distances_mm(curve, points), found, atol=1e-5)
 
 
 @pytest.mark.parametrize(
