@@ -6,14 +6,13 @@ axis in place and in direction; shadows, prints and other things are not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import FlatView
-from digitise.remap import values_nearest
 from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
@@ -34,6 +33,8 @@ PEAKS, PEAK_TURN_DEG, PEAK_SHIFT_MM = 3, 2.5, 7.0
 it, too, about a line of its own."""
 ROOM_CELLS = 10
 """Room round what is looked at, for blurring."""
+ROUGH_BLUR_CELLS = 2.5
+"""Blur of the edges while the axis is sought roughly: every second of them, each way, tells the same."""
 FEW, MANY = 900, 2500
 """Edges looked up, of the stronger ones, while the axis is sought roughly and then closely."""
 
@@ -122,7 +123,8 @@ def find_axes(view: FlatView, edges: ComplexImage, mask: Mask, inner_weight: flo
     window = _window(near)
     kept: ComplexImage = (edges * (near & view.inside) * weight).astype(np.complex64)[window]
     few, many = (_look(view, kept, near[window], window, count) for count in (FEW, MANY))
-    axes = _peaks(few, _blurred(kept, 2.5), start)
+    coarse = _blurred(kept, ROUGH_BLUR_CELLS)[::2, ::2]
+    axes = _peaks(replace(few, cell_mm=2 * few.cell_mm), coarse, start)
     for blur_cells, turns_deg, shifts_mm in (
         (1.2, np.arange(-1.0, 1.01, 0.25), np.arange(-4, 4.1, 1.0)),
         (0.8, np.arange(-0.3, 0.31, 0.1), np.arange(-1, 1.01, 0.25)),
@@ -197,30 +199,39 @@ def _mirror_scores(
     # About a line through o along the unit vector u, the mirror image of z is o + u² conj(z - o).
     doubled = (up * np.exp(1j * np.deg2rad(turns_deg)))[:, None] ** 2
     mirrored = origin + doubled * np.conj(look.points - origin)
-    grid = (np.conj(mirrored - look.origin) / look.cell_mm).astype(np.complex64)  # rows run down
+    grid = np.conj(mirrored - look.origin) / look.cell_mm  # rows run down
     right = -1j * up
     step = np.conj(right - doubled * np.conj(right)) / look.cell_mm
-    places = grid[:, None] + (step[:, None] * shifts_mm[:, None]).astype(np.complex64)
     # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
-    wanted = (look.values / doubled**2).astype(np.complex64)
-    return _real_products(_values_at(field, places), wanted)
+    wanted = _parts(np.conj(look.values / doubled**2)).reshape(len(grid), -1)
+    bordered = np.pad(field, 1)
+    scores = np.empty((len(turns_deg), len(shifts_mm)))
+    # Turn by turn, so that it all stays in the processor's nearest memory.
+    for k in range(len(turns_deg)):
+        found = _values_at(bordered, grid[k], step[k, 0] * shifts_mm)
+        scores[k] = found.view(np.float32) @ wanted[k]
+    return scores
 
 
-def _values_at(field: ComplexImage, places: ComplexImage) -> ComplexImage:
-    """The field's values (..., n) in the cells nearest to ``places`` (..., n), column + i row; 0 outside."""
-    found = values_nearest(_parts(field), _parts(places.ravel()), beyond=0.0)
-    return np.asarray(np.ascontiguousarray(found).view(np.complex64)).reshape(places.shape)
+def _values_at(bordered: ComplexImage, grid: ComplexImage, moved: ComplexImage) -> ComplexImage:
+    """Values (s, n) in the cells nearest to places ``grid`` (n,) + ``moved`` (s,), column + i row, of a field
+    with a ``bordered`` row or column of zeros at each side; beyond them 0."""
+    rows, cols = bordered.shape
+    col, row = (
+        np.add.outer(step.astype(np.float32), place.astype(np.float32) + 1)
+        for step, place in ((moved.real, grid.real), (moved.imag, grid.imag))
+    )
+    for places, size in ((col, cols), (row, rows)):
+        np.rint(places, out=places)
+        np.clip(places, 0, size - 1, out=places)
+    row *= cols
+    row += col  # whole numbers below 2**24 are exact in float32
+    return bordered.ravel().take(row.astype(np.intp))
 
 
 def _parts(values: ComplexImage) -> npt.NDArray[np.float32]:
     """Real and imaginary parts (..., 2)."""
-    return np.ascontiguousarray(values).view(np.float32).reshape(*values.shape, 2)
-
-
-def _real_products(values: ComplexImage, wanted: ComplexImage) -> FloatArray:
-    """Real parts (m, k) of the sums over n of values (m, k, n) times wanted (m, n)."""
-    parts, signed = values.view(np.float32), np.conj(wanted).view(np.float32)
-    return np.asarray(np.matmul(parts, signed[..., None])[..., 0], float)
+    return np.ascontiguousarray(values, np.complex64).view(np.float32).reshape(*values.shape, 2)
 
 
 def _border_weight(mask: Mask, cell_mm: float, inner_weight: float) -> Image:

@@ -19,7 +19,7 @@ from digitise.tone import LIGHT_OF_BYTE, FloatArray
 
 ALONG_MM = 1.0
 ACROSS_MM = 0.25
-_AT_ONCE = 8192  # points; remap takes at most 32767 in a row
+_AT_ONCE = 4096  # points; remap takes at most 32767 in a row
 _LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
 
 
@@ -62,7 +62,9 @@ def sample_band(
         shift = rim_shift_mm(camera, resting, body, base_mm, normal)
     offset_mm = np.arange(-reach_mm[0], reach_mm[1] + ACROSS_MM / 2, ACROSS_MM)
     across = shift[:, None] + offset_mm[None, :]
-    points = base_mm[:, None, :] + across[..., None] * normal[:, None, :]
+    points = np.empty((*across.shape, 2))
+    for k in range(2):  # each on its own: a last axis of two is slow work for numpy
+        points[..., k] = base_mm[:, k, None] + across * normal[:, k, None]
     points_px = resting.to_pixels(camera, points.reshape(-1, 2))
     light = sample_light(pixels_rgb, points_px).reshape(len(base_mm), len(offset_mm), 3)
     return Band(light, base_mm, normal, offset_mm)
@@ -82,8 +84,9 @@ def sample_light(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Im
 
 def _sampled(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Image:
     size = np.array(pixels_rgb.shape[1::-1])
-    low = np.clip(np.floor(points_px.min(axis=0)).astype(int) - 1, 0, size - 2)
-    high = np.clip(np.ceil(points_px.max(axis=0)).astype(int) + 2, low + 2, size)
+    x, y = points_px[:, 0], points_px[:, 1]  # each on its own, as above
+    low = np.clip(np.floor([x.min(), y.min()]).astype(int) - 1, 0, size - 2)
+    high = np.clip(np.ceil([x.max(), y.max()]).astype(int) + 2, low + 2, size)
     light = np.asarray(cv2.LUT(pixels_rgb[low[1] : high[1], low[0] : high[0]], _LIGHT16), np.uint16)
     where = (points_px - low).astype(np.float32)
     return np.asarray(remap_linear(light, where[None])[0] / np.float32(65535.0), np.float32)

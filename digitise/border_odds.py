@@ -5,10 +5,9 @@ picture: what faint borders add up to over their length.
 from __future__ import annotations
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
 
-from digitise.edge import COLOUR_WEIGHT
-from digitise.table_model import Mask
+from digitise.band_filters import colour_steps
+from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
 WINDOW_MM = 1.5
@@ -26,7 +25,7 @@ LONE = 0.5
 """What the clearer of two sides adds to the fainter, which is what counts."""
 
 
-def border_odds(colour: FloatArray, axis: int, step_mm: float, table: Mask) -> FloatArray:
+def border_odds(colour: Image, axis: int, step_mm: float, table: Mask) -> FloatArray:
     """Log odds (n, k) that a border lies across ``axis`` at each place of ``colour`` (n, k, 3), log colour
     sampled ``step_mm`` apart along it. ``table`` (k,): columns whose texture is the bare table's."""
     step = steps(colour, axis, step_mm, WINDOW_MM)
@@ -36,16 +35,9 @@ def border_odds(colour: FloatArray, axis: int, step_mm: float, table: Mask) -> F
     return np.asarray(np.interp(strength, STRENGTHS, LOG_ODDS))
 
 
-def steps(colour: FloatArray, axis: int, step_mm: float, window_mm: float) -> FloatArray:
+def steps(colour: Image, axis: int, step_mm: float, window_mm: float) -> Image:
     """Difference (n, k) of the mean log colour in windows on either side of each place along ``axis``."""
-    cells = max(round(window_mm / step_mm), 1)
-    means = uniform_filter1d(colour, cells, axis=axis, mode="nearest")
-    gap = (cells + 1) // 2
-    apart = (np.roll(means, -gap, axis) - np.roll(means, gap, axis)) * COLOUR_WEIGHT
-    step = np.sqrt(np.sum(apart**2, axis=2))
-    ends = np.swapaxes(step, 0, axis)
-    ends[: 2 * gap] = ends[-2 * gap :] = 0
-    return np.asarray(step)
+    return colour_steps(colour, max(round(window_mm / step_mm), 1), axis)
 
 
 def of_both(one: FloatArray, other: FloatArray) -> FloatArray:

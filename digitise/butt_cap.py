@@ -7,6 +7,7 @@ sides alike and ends straight across. The sum of the edges along that shape tell
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,10 +54,6 @@ class _Grip:
     half_mm: float
     centre_mm: float
 
-    @property
-    def sides_mm(self) -> FloatArray:
-        return np.array([self.centre_mm - self.half_mm, self.centre_mm + self.half_mm])
-
 
 @dataclass(frozen=True)
 class Cap:
@@ -93,11 +90,9 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
         return None
     grips = _grips(odds.side, grip_mm)
 
-    def best(low_mm: float, high_mm: float) -> Cap:
-        return max((_best(odds, grip, low_mm, high_mm) for grip in grips), key=lambda cap: cap.log_odds)
-
-    here = best(-LEAST_MM, LEAST_MM)
-    below, above = best(-BELOW_MM, -LEAST_MM), best(LEAST_MM, SHORTEST_MM)
+    ranges_mm = (-LEAST_MM, LEAST_MM), (-BELOW_MM, -LEAST_MM), (LEAST_MM, SHORTEST_MM)
+    on_each = [_best_in(odds, grip, ranges_mm) for grip in grips]
+    here, below, above = (max((caps[i] for caps in on_each), key=_log_odds) for i in range(len(ranges_mm)))
     if _mean_end(odds, here) < NO_END:
         return _at_an_end(odds, half_mm, here, below, above)
     if _likelier(below, here):
@@ -107,6 +102,10 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     if whole and _clearer(odds, above, here, below):
         return above
     return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
+
+
+def _log_odds(cap: Cap) -> float:
+    return cap.log_odds
 
 
 def _at_an_end(odds: Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Cap) -> Cap | None:
@@ -145,14 +144,13 @@ def _gained(odds: Odds, cap: Cap, half_mm: FloatArray) -> float:
 
 def _grips(sides: FloatArray, half_mm: float) -> list[_Grip]:
     """The likeliest widths and middles of the grip above the end, and the one the outline has."""
-    rows = sides[(rows_mm() > GRIP_FROM_MM)].sum(axis=0)
-    tried = [
-        _Grip(half, centre)
-        for half in np.arange(half_mm - GRIP_OFF_MM, half_mm + GRIP_OFF_MM + 0.1, STEP_MM)
-        for centre in np.arange(-CENTRE_OFF_MM, CENTRE_OFF_MM + 0.1, STEP_MM)
-    ]
-    likeliest = sorted(tried, key=lambda g: -float(rows[column_of(g.sides_mm)].sum()))
-    return [_Grip(half_mm, 0.0), *likeliest[: GRIPS - 1]]
+    along = sides[(rows_mm() > GRIP_FROM_MM)].sum(axis=0)
+    halves = np.arange(half_mm - GRIP_OFF_MM, half_mm + GRIP_OFF_MM + 0.1, STEP_MM)
+    centres = np.arange(-CENTRE_OFF_MM, CENTRE_OFF_MM + 0.1, STEP_MM)
+    tried = np.stack(np.meshgrid(halves, centres, indexing="ij"), axis=-1).reshape(-1, 2)
+    both = sum(along[column_of(tried[:, 1] + side * tried[:, 0])] for side in (-1, 1))
+    likeliest = tried[np.argsort(-both, kind="stable")[: GRIPS - 1]]
+    return [_Grip(half_mm, 0.0), *(_Grip(float(half), float(centre)) for half, centre in likeliest)]
 
 
 def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: float) -> FloatArray:
@@ -160,13 +158,15 @@ def _profile(from_end_mm: FloatArray, half_mm: float, flare_mm: float, rise_mm: 
     return np.asarray(half_mm + flare_mm * share**2 * (3 - 2 * share))
 
 
-def _best(odds: Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
-    """The likeliest cap on ``grip`` that ends between ``low_mm`` and ``high_mm``."""
+def _best_in(odds: Odds, grip: _Grip, ranges_mm: Sequence[tuple[float, float]]) -> list[Cap]:
+    """The likeliest caps on ``grip``, one that ends in each of the ranges along the axis."""
     pair = pairs(odds, grip.centre_mm)
-    rows = np.arange(round((low_mm + BELOW_MM) / STEP_MM), round((high_mm + BELOW_MM) / STEP_MM) + 1)
+    places = [[round((end_mm + BELOW_MM) / STEP_MM) for end_mm in each] for each in ranges_mm]
+    rows = np.arange(min(low for low, _ in places), max(high for _, high in places) + 1)
+    parts = [slice(low - rows[0], high + 1 - rows[0]) for low, high in places]
     straight = pair[:, round(grip.half_mm / STEP_MM)]
     above = np.concatenate([np.cumsum(straight[::-1])[::-1], [0.0]])
-    best = Cap(0.0, grip.half_mm, grip.centre_mm, 0.0, 0.0, -np.inf)
+    best = [Cap(0.0, grip.half_mm, grip.centre_mm, 0.0, 0.0, -np.inf)] * len(parts)
     for flare_mm in FLARES_MM:
         reach = np.abs(columns_mm() - grip.centre_mm) < END_SHARE * (grip.half_mm + flare_mm)
         end = END_WEIGHT * odds.end[:, reach].sum(axis=1)[rows]
@@ -177,11 +177,12 @@ def _best(odds: Odds, grip: _Grip, low_mm: float, high_mm: float) -> Cap:
             last = np.minimum(rows + steps[-1] + 1, len(pair))
             at = np.minimum(rows[:, None] + steps[None, :], len(pair) - 1)
             whole = pair[at, columns[None, :]].sum(axis=1) + above[last] + end
-            k = int(np.argmax(whole))
-            if whole[k] > best.log_odds:
-                end_mm = float(rows_mm()[rows[k]])
-                shape = (end_mm, grip.half_mm, grip.centre_mm, float(flare_mm), float(rise_mm))
-                best = Cap(*shape, float(whole[k]))
+            for i, part in enumerate(parts):
+                k = int(np.argmax(whole[part]))
+                if whole[part][k] > best[i].log_odds:
+                    end_mm = float(rows_mm()[rows[part][k]])
+                    shape = (end_mm, grip.half_mm, grip.centre_mm, float(flare_mm), float(rise_mm))
+                    best[i] = Cap(*shape, float(whole[part][k]))
     return best
 
 

@@ -80,16 +80,18 @@ class Camera:
 
         The same as ``project`` in a tenth of the time: a band along an outline holds a million points.
         """
-        points = np.ascontiguousarray(points, float).reshape(-1, 1, 2)
         middle = self.rotation @ origin_mm + self.translation_mm
         homography = np.column_stack([self.rotation @ sides_mm.T, middle])
-        flat = np.asarray(cv2.perspectiveTransform(points, homography), float)[:, 0]
-        depth = points[:, 0] @ homography[2, :2] + homography[2, 2]
-        flat[depth <= 0] = np.nan
-        square = np.einsum("ij,ij->i", flat, flat)
-        flat *= (self.focal_px * (1.0 + self.k1 * square))[:, None]
-        flat += np.array([self.cx_px, self.cy_px])
-        return flat
+        # Coordinate by coordinate: a last axis of two is slow work for numpy.
+        x, y = np.ascontiguousarray(np.asarray(points, float).T)
+        depth = homography[2, 0] * x + homography[2, 1] * y + homography[2, 2]
+        depth[depth <= 0] = np.nan
+        u, v = ((row[0] * x + row[1] * y + row[2]) / depth for row in homography[:2])
+        bend = self.focal_px * (1.0 + self.k1 * (u * u + v * v))
+        seen = np.empty((len(x), 2))
+        seen[:, 0] = u * bend + self.cx_px
+        seen[:, 1] = v * bend + self.cy_px
+        return seen
 
     def directions(self, points_px: FloatArray) -> FloatArray:
         """Rays of pixels (n, 2) as (x, y, 1) in the camera, shape (n, 3): the radial term undone."""

@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import maximum_filter1d, median_filter
+from scipy.ndimage import median_filter
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
+from digitise.band_filters import highest_near
 from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.both_sides import common_offsets
 from digitise.butt_cap import with_cap
@@ -269,7 +269,7 @@ def _start(camera: Camera, view: FlatView, shape: SymmetricShape, body: Body) ->
 def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     """Gain (n, k) of one outline for both sides; edges off by up to ``slack_mm`` still count."""
     slack = 2 * round(slack_mm / ACROSS_MM) + 1
-    strength = maximum_filter1d(evidence.strength, slack, axis=1)
+    strength = highest_near(evidence.strength, slack)
     gain = EDGE_WORTH * (strength + 0.1 * evidence.strength) + evidence.outside
     return np.asarray((gain + mirrored(gain)) / 2)
 
@@ -347,18 +347,33 @@ def _cells(
     view: FlatView, resting: Resting, points_mm: FloatArray
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
     """Row and column (n,) of the flat view's cells under points (n, 2), kept inside it."""
+    to_grid = _to_grid(view, resting)
+    return _kept_inside(view, *(points_mm @ to_grid[:2] + to_grid[2]).T)
+
+
+def _to_grid(view: FlatView, resting: Resting) -> FloatArray:
+    """The flat view's (column, row) (3, 2) a mm of x and of y more is, and that of the racquet's zero."""
     corners = view.to_grid(resting.to_world(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))[:, :2])
-    to_grid = np.column_stack([(corners[1:] - corners[0]).T, corners[0]])
-    grid = np.rint(cv2.transform(points_mm[:, None].astype(float), to_grid)[:, 0]).astype(np.int64)
+    return np.vstack([corners[1:] - corners[0], corners[:1]])
+
+
+def _kept_inside(
+    view: FlatView, col: FloatArray, row: FloatArray
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Whole rows and columns next to those given, kept inside the view."""
     rows, cols = view.inside.shape
-    return np.clip(grid[:, 1], 0, rows - 1), np.clip(grid[:, 0], 0, cols - 1)
+    return (
+        np.clip(np.rint(row).astype(np.int64), 0, rows - 1),
+        np.clip(np.rint(col).astype(np.int64), 0, cols - 1),
+    )
 
 
 def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> Ground:
     """What the flat view knows of the table along the band."""
-    across = band.base_mm[:, None, :] + band.offset_mm[None, :, None] * band.normal[:, None, :]
-    rows, cols = _cells(view, resting, across.reshape(-1, 2))
-    bare = table.usable[rows, cols].reshape(across.shape[:2])
+    to_grid = _to_grid(view, resting)
+    base, step = band.base_mm @ to_grid[:2] + to_grid[2], band.normal @ to_grid[:2]
+    col, row = (base[:, k, None] + band.offset_mm * step[:, k, None] for k in range(2))
+    bare = table.usable[_kept_inside(view, col, row)]
     return Ground(table_under(view, table, resting, band.base_mm), bare, table.spread)
 
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter1d
 
 from digitise.band import Band, mirrored
+from digitise.band_filters import blurred
 from digitise.edge import edge_strength
 from digitise.row_median import row_median
 from digitise.table_lines import without_lines
@@ -98,7 +98,7 @@ def _on_sides(rivals: Mask, normal: FloatArray) -> Mask:
 
 def _rivals(colour: Image, band: Band) -> Mask:
     offset_mm = band.offset_mm
-    calm = gaussian_filter1d(colour, 3.0, axis=0, mode="wrap")
+    calm = blurred(colour, 3.0)
     strength = edge_strength(calm, offset_mm >= BAND_MM[1] / 2, 0.75)
     lasting = row_median(strength, ALONG_ROWS)
     outside = (offset_mm > RIVAL_MM) & (offset_mm < BAND_MM[1] - 1.0)

@@ -11,16 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter1d, median_filter, uniform_filter1d
+from scipy.ndimage import median_filter
 
 from digitise.band import ACROSS_MM, Band
+from digitise.band_filters import blurred, colour_steps
 from digitise.best_line import best_closed_line
 from digitise.row_median import row_median
 from digitise.table_evidence import PERSISTENT_ROWS, Ground, table_evidence
 from digitise.table_model import Image, log_colour
 from digitise.tone import FloatArray
 
-COLOUR_WEIGHT = np.array([1.0, 1.5, 1.5], np.float32)
 WINDOW_MM = 0.5
 EDGE_HALF_STRENGTH = 0.06
 """Step of log colour at which an edge counts half of a strong one on a table without texture."""
@@ -67,7 +67,7 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool
     a place speaks for it and a strong edge far outside against it, for shadows are left out by the one and
     rims found by the other; later that edge is a joint or a line of the table that runs up to it.
     """
-    colour = gaussian_filter1d(log_colour(band.light), 1.5, axis=0, mode="wrap")
+    colour = blurred(log_colour(band.light), 1.5)
     strength = edge_strength(colour, band.offset_mm >= clear_mm, max(WINDOW_MM, 1.5 * px_mm))
     likeness = table_evidence(colour, band, ground, clear_mm)
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
@@ -103,13 +103,7 @@ def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float)
     own texture, as strong as most of what lies in the ``clear`` (k,) columns, is discounted.
     """
     cells = max(round(window_mm / ACROSS_MM), 1)
-    means = uniform_filter1d(colour, cells, axis=1, mode="nearest")
-    gap = (cells + 1) // 2
-    inner = np.roll(means, gap, axis=1)
-    outer = np.roll(means, -gap, axis=1)
-    step = np.sqrt(np.sum(((outer - inner) * COLOUR_WEIGHT) ** 2, axis=2))
-    step[:, : 2 * gap] = 0
-    step[:, -2 * gap :] = 0
+    step = colour_steps(colour, cells)
     texture = np.quantile(step[:, clear], 0.6, axis=1)
     texture = median_filter(texture, 31, mode="wrap")[:, None]
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
@@ -125,7 +119,7 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     """
     gap = max(round(1.2 * px_mm / ACROSS_MM), 1)
     length = max(round(max(FIT_MM, 4 * px_mm) / ACROSS_MM), 4)
-    light = gaussian_filter1d(band.light.astype(float), 1.5, axis=0, mode="wrap")
+    light = blurred(band.light, 1.5).astype(float)
     inner, outer = _side_lines(light, length, gap), _side_lines(light[:, ::-1], length, gap)
     outer = _Lines(outer.misfit[:, ::-1], outer.ahead[:, ::-1])
     misfit = inner.misfit + outer.misfit
@@ -154,10 +148,12 @@ def _side_lines(light: FloatArray, length: int, gap: int) -> _Lines:
     spread = float(at @ at)
     pad = length + gap
     padded = np.concatenate([np.repeat(light[:, :1], pad, axis=1), light], axis=1)
-    windows = np.lib.stride_tricks.sliding_window_view(padded, length, axis=1)[:, : light.shape[1]]
-    mean = windows.mean(axis=-1)
-    slope = windows @ at / spread
-    misfit = np.sum((windows**2).sum(axis=-1) - length * mean**2 - slope**2 * spread, axis=-1)
+    count = light.shape[1]
+    windows = [padded[:, first : first + count] for first in range(length)]
+    mean = sum(windows) / length
+    slope = sum(place * window for place, window in zip(at, windows, strict=True)) / spread
+    square = sum(window * window for window in windows)
+    misfit = np.sum(square - length * mean**2 - slope**2 * spread, axis=-1)
     to_place = (length - 1) / 2 + gap + 1
     misfit[:, :pad] = np.inf
     return _Lines(np.maximum(misfit, 0), mean + slope * to_place)

@@ -11,9 +11,9 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d, label, median_filter
 
 from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
-from digitise.edge import COLOUR_WEIGHT
+from digitise.band_filters import COLOUR_WEIGHT, colour_distance
 from digitise.outer_rim import LEAST_ODDS, OuterRim, head_of, odds_on_both, smoothed
-from digitise.table_model import Mask
+from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
 REACH_MM = (24.0, 26.0)
@@ -63,7 +63,7 @@ def _usual_width(band: Band, both: FloatArray) -> tuple[float, Mask]:
     return float(np.median(width_mm[usual])), usual
 
 
-def _face_depth(colour: FloatArray, offset_mm: FloatArray, width_mm: float, usual: Mask) -> FloatArray | None:
+def _face_depth(colour: Image, offset_mm: FloatArray, width_mm: float, usual: Mask) -> FloatArray | None:
     """How far inside the outline the face's colour begins (n,), nan where it does not; None if the rim's is
     the same, or what lies outside looks like the face: then it may be table seen through strings."""
 
@@ -76,7 +76,7 @@ def _face_depth(colour: FloatArray, offset_mm: FloatArray, width_mm: float, usua
     outside = strip(1, STRIP_MM)
     if _apart(face, rim) < APART or _apart(outside, face) < _apart(outside, rim):
         return None
-    to_rim, to_face = (np.linalg.norm((colour - look) * COLOUR_WEIGHT, axis=2) for look in (rim, face))
+    to_rim, to_face = (colour_distance(colour, look) for look in (rim, face))
     inside = offset_mm <= 0
     inward = (to_face < to_rim)[:, inside][:, ::-1]
     deep = round(FACE_MM / ACROSS_MM)

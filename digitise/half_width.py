@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from scipy.ndimage import binary_closing, grey_closing, grey_opening, maximum_filter1d, median_filter
 
 from digitise.axis import Axis
 from digitise.best_line import best_lines
 from digitise.flat import FlatView
-from digitise.remap import remap_linear
-from digitise.table_model import Image
+from digitise.table_model import Image, Mask
 from digitise.tone import FloatArray
 
 MAX_HALF_WIDTH_MM = 170
@@ -115,20 +115,14 @@ class Sight:
     colour: Image
 
 
-def symmetric_shapes(view: FlatView, sight: Sight, axes: list[Axis]) -> list[SymmetricShape]:
-    """The best half widths about each axis; each result's axis starts at the butt end, narrow end first."""
-    x_mm = np.arange(-MAX_HALF_WIDTH_MM, MAX_HALF_WIDTH_MM + STEP_MM / 2, STEP_MM)
-    middle = len(x_mm) // 2
-    spans = [_span(view, sight, axis) for axis in axes]
-    rows = max(len(span) for span in spans)
+def symmetric_shape(view: FlatView, sight: Sight, axes: list[Axis]) -> SymmetricShape:
+    """The best shape about any of ``axes``; its own axis starts at the butt end, narrow end first."""
+    middle = round(MAX_HALF_WIDTH_MM / STEP_MM)
+    spans = _spans(view, sight.odd > 0, axes)
     picture: Image = np.dstack([sight.edges, sight.foreign, sight.bare, sight.odd, sight.usable])
-    colours = [_sampled(view, sight.colour, axis, x_mm, span) for axis, span in zip(axes, spans, strict=True)]
-    alike = np.stack([np.pad(_alike(colour), ((0, rows - len(colour)), (0, 0))) for colour in colours])
-    seen = []
-    for axis, span in zip(axes, spans, strict=True):
-        here = np.maximum(_sampled(view, picture, axis, x_mm, span), 0)
-        seen.append(np.pad(here, ((0, rows - len(span)), (0, 0), (0, 0))))
-    both = np.stack(seen)
+    colours = _all_sampled(view, sight.colour, axes, spans)
+    alike = np.stack([_alike(colour) for colour in colours])
+    both = np.maximum(_all_sampled(view, picture, axes, spans), 0)
     # Where one side cannot be seen, under the card, the other stands for both.
     unseen = both[..., 4] < 0.5
     both[..., 0] = np.where(unseen, UNSEEN_EDGE * both[:, :, ::-1, 0], both[..., 0])
@@ -137,7 +131,7 @@ def symmetric_shapes(view: FlatView, sight: Sight, axes: list[Axis]) -> list[Sym
     gain = _gain(pair, right, left) * STEP_MM
     widths = best_lines(gain, STEP_COST * STEP_MM, MAX_STEP_MM, JUMP_COST)
     weaker = np.minimum(right[..., 0], left[..., 0])
-    shapes = []
+    tried = []
     for k, (axis, span) in enumerate(zip(axes, spans, strict=True)):
         here = widths[k, : len(span)]
         steps = np.abs(np.diff(here))
@@ -145,38 +139,48 @@ def symmetric_shapes(view: FlatView, sight: Sight, axes: list[Axis]) -> list[Sym
         inside = np.arange(weaker.shape[2]) <= here[:, None] + 1
         alike_inside = float(np.maximum(weaker[k, : len(span)] - STRAY_EDGE, 0)[inside].sum())
         score = float(gain[k, np.arange(len(span)), here].sum() - paid) + INNER_WEIGHT * alike_inside
-        shapes.append(_trimmed(axis, span, np.asarray(here * STEP_MM, float), score))
-    return shapes
+        tried.append(SymmetricShape(axis, span, np.asarray(here * STEP_MM, float), score))
+    return _best_trimmed(tried)
 
 
-def masked_shapes(view: FlatView, edges: Image, votes: list[Image], axis: Axis) -> list[SymmetricShape]:
-    """The best half widths about ``axis`` where masks say what is racquet, one for each of ``votes``.
+def masked_shape(view: FlatView, edges: Image, votes: list[Image], axes: list[Axis]) -> SymmetricShape:
+    """The best shape about any of ``axes`` where any of the ``votes`` says what is racquet.
 
     ``votes`` (rows, cols) are 1 racquet to -1 table, 0 where the ``edges`` (rows, cols) decide.
     """
-    x_mm = np.arange(-MAX_HALF_WIDTH_MM, MAX_HALF_WIDTH_MM + STEP_MM / 2, STEP_MM)
-    middle = len(x_mm) // 2
-    rows, cols = np.nonzero(np.max(votes, axis=0) > -1)
-    y_all = axis.to_racquet(view.to_world(np.column_stack([cols, rows])))[:, 1]
-    span = np.arange(np.floor(y_all.min()) - SPARE_MM, np.ceil(y_all.max()) + SPARE_MM + 1, STEP_MM)
-    seen = np.maximum(_sampled(view, np.dstack([edges, *votes]), axis, x_mm, span), -1)
-    right, left = seen[:, middle:], seen[:, middle::-1]
-    both = np.moveaxis(right + left, 2, 0)
-    inside = both[1:]
+    middle = round(MAX_HALF_WIDTH_MM / STEP_MM)
+    spans = _spans(view, np.max(votes, axis=0) > -1, axes)
+    seen = np.maximum(_all_sampled(view, np.dstack([edges, *votes]), axes, spans), -1)
+    right, left = seen[:, :, middle:], seen[:, :, middle::-1]
+    both = np.moveaxis(right + left, 3, 1)
+    inside = both[:, 1:]
     inside[..., 0] = 0
-    gain = MASK_WEIGHT * STEP_MM * np.cumsum(inside, axis=2) + MASK_EDGE * (both[:1] - 2 * FAINT_EDGE)
+    gain = MASK_WEIGHT * STEP_MM * np.cumsum(inside, axis=3) + MASK_EDGE * (both[:, :1] - 2 * FAINT_EDGE)
     gain[..., 0] = 0.0
+    gain = gain.reshape(-1, *gain.shape[2:])
     widths = best_lines(gain * STEP_MM, STEP_COST * STEP_MM, MAX_STEP_MM, JUMP_COST)
     weaker = np.minimum(right[..., 0], left[..., 0])
-    anything = np.minimum(right[..., 1], left[..., 1])
-    shapes = []
-    for line in widths:
-        clear = (weaker[np.arange(len(span)), line] - FAINT_EDGE)[line * STEP_MM > LEAST_HALF_WIDTH_MM]
-        beyond = np.arange(weaker.shape[1]) > line[:, None]
-        left_out = STEP_MM**2 * float(np.maximum(anything, 0)[beyond].sum())
+    anything = np.maximum(np.minimum(right[..., 1], left[..., 1]), 0)
+    tried = []
+    for k, line in enumerate(widths):
+        each = k // len(votes)
+        span = spans[each]
+        here = line[: len(span)]
+        clear = (weaker[each, np.arange(len(span)), here] - FAINT_EDGE)[here * STEP_MM > LEAST_HALF_WIDTH_MM]
+        beyond = np.arange(weaker.shape[2]) > here[:, None]
+        left_out = STEP_MM**2 * float(anything[each, : len(span)][beyond].sum())
         score = STEP_MM * float(clear.sum()) - LEFT_OUT_COST * left_out
-        shapes.append(_trimmed(axis, span, np.asarray(line * STEP_MM, float), score))
-    return shapes
+        tried.append(SymmetricShape(axes[each], span, np.asarray(here * STEP_MM, float), score))
+    return _best_trimmed(tried)
+
+
+def _best_trimmed(tried: list[SymmetricShape]) -> SymmetricShape:
+    """The best of which anything is left once it is trimmed; an empty one if there is none."""
+    for shape in sorted(tried, key=lambda shape: -shape.score):
+        trimmed = _trimmed(shape.axis, shape.y_mm, shape.half_width_mm, shape.score)
+        if trimmed.length_mm > 0:
+            break
+    return trimmed
 
 
 def _pair(first: Image, second: Image) -> Image:
@@ -223,19 +227,29 @@ def _beyond(values: Image) -> Image:
     return np.asarray(np.cumsum(values[..., ::-1], axis=-1)[..., ::-1] - values)
 
 
-def _span(view: FlatView, sight: Sight, axis: Axis) -> FloatArray:
-    """Places along ``axis``, STEP_MM apart, past both ends of what may be the racquet."""
-    rows, cols = np.nonzero(sight.odd > 0)
-    y_all = axis.to_racquet(view.to_world(np.column_stack([cols, rows])))[:, 1]
-    return np.arange(np.floor(y_all.min()) - SPARE_MM, np.ceil(y_all.max()) + SPARE_MM + 1, STEP_MM)
+def _spans(view: FlatView, mask: Mask, axes: list[Axis]) -> list[FloatArray]:
+    """Places along each axis, STEP_MM apart, past both ends of what may be the racquet, under ``mask``."""
+    cells = np.argwhere(mask)[:, ::-1].astype(np.int32)
+    corners = view.to_world(np.asarray(cv2.convexHull(cells), float)[:, 0])
+    along = [axis.to_racquet(corners)[:, 1] for axis in axes]
+    return [np.arange(np.floor(y.min()) - SPARE_MM, np.ceil(y.max()) + SPARE_MM + 1, STEP_MM) for y in along]
 
 
-def _sampled(view: FlatView, image: Image, axis: Axis, x_mm: FloatArray, y_mm: FloatArray) -> Image:
-    """``image`` of the view's grid along the axis: rows are ``y_mm``, columns ``x_mm``; -1 outside."""
-    grid_x, grid_y = np.meshgrid(x_mm, y_mm)
-    points = axis.to_world(np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    grid = view.to_grid(points).astype(np.float32).reshape(*grid_x.shape, 2)
-    return remap_linear(image, grid, beyond=-1.0)
+def _all_sampled(view: FlatView, image: Image, axes: list[Axis], spans: list[FloatArray]) -> Image:
+    """``image`` of the view's grid along each axis, (axes, rows, columns, ...): rows are its span, columns
+    half widths to MAX_HALF_WIDTH_MM either way; -1 outside the image and 0 after the shorter spans' ends."""
+    cols, rows = 2 * round(MAX_HALF_WIDTH_MM / STEP_MM) + 1, max(len(span) for span in spans)
+    all_seen = np.zeros((len(axes), rows, cols, image.shape[2]), image.dtype)
+    for seen, axis, span in zip(all_seen, axes, spans, strict=True):
+        left, low = -MAX_HALF_WIDTH_MM, float(span[0])
+        corners = np.array([[left, low], [left + STEP_MM, low], [left, low + STEP_MM]])
+        grid = view.to_grid(axis.to_world(corners))
+        to_grid = np.column_stack([(grid[1:] - grid[0]).T, grid[0]])
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        seen[: len(span)] = cv2.warpAffine(
+            image, to_grid, (cols, len(span)), flags=flags, borderValue=(-1.0,) * 4
+        )
+    return all_seen
 
 
 def _trimmed(axis: Axis, y_mm: FloatArray, widths: FloatArray, score: float) -> SymmetricShape:

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import unary_union
-from shapely.geometry import Polygon, box
+from shapely import clip_by_rect, unary_union
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from digitise.band import even_ring
 from digitise.grip import GRIP_TO_MM
@@ -43,10 +44,10 @@ def filleted(ring_mm: FloatArray, radius_mm: float) -> Filleted | None:
     shape = Polygon(ring_mm)
     if not shape.is_valid:
         return None
-    neck = box(-FAR_MM, GRIP_TO_MM, FAR_MM, UP_TO * float(ring_mm[:, 1].max()))
+    neck = (-FAR_MM, GRIP_TO_MM, FAR_MM, UP_TO * float(ring_mm[:, 1].max()))
     rounded = shape.buffer(radius_mm, quad_segs=ARC_STEPS).buffer(-radius_mm, quad_segs=ARC_STEPS)
-    filled = rounded.difference(shape).intersection(neck)
-    deep = [part for part in getattr(filled, "geoms", [filled]) if not part.buffer(-SHALLOW_MM / 2).is_empty]
+    filled = clip_by_rect(rounded, *neck).difference(clip_by_rect(shape, *neck))
+    deep = [part for part in getattr(filled, "geoms", [filled]) if _is_deep(part)]
     whole = unary_union([shape, *(part.buffer(OVERLAP_MM) for part in deep)])
     if not deep or not isinstance(whole, Polygon):
         return None
@@ -54,6 +55,12 @@ def filleted(ring_mm: FloatArray, radius_mm: float) -> Filleted | None:
     outer = whole.exterior.coords if whole.exterior.is_ccw else whole.exterior.coords[::-1]
     ring = _from_butt(np.asarray(outer, float)[:-1])
     return Filleted(ring, float(bounds[:, 1].min()) - BESIDE_MM, float(bounds[:, 3].max()) + BESIDE_MM)
+
+
+def _is_deep(part: BaseGeometry) -> bool:
+    """Whether a disc of SHALLOW_MM fits into it."""
+    radius_mm = SHALLOW_MM / 2
+    return part.area > np.pi * radius_mm**2 and not part.buffer(-radius_mm).is_empty
 
 
 def _from_butt(ring_mm: FloatArray) -> FloatArray:

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter1d, label, maximum_filter1d
+from scipy.ndimage import gaussian_filter1d, label
 
 from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
+from digitise.band_filters import blurred, highest_near
 from digitise.best_line import best_closed_line
 from digitise.border_odds import LOG_ODDS, WINDOW_MM, border_odds, of_both, steps
-from digitise.table_model import Mask, log_colour
+from digitise.table_model import Image, Mask, log_colour
 from digitise.tone import FloatArray
 
 REACH_MM = (4.0, 30.0)
@@ -62,8 +63,8 @@ class _Sight:
     two places are one, and tell no more than one."""
 
     offset_mm: FloatArray
-    brightness: FloatArray
-    sharpness: FloatArray
+    brightness: Image
+    sharpness: Image
     both: FloatArray
     head: Mask
     sides: Mask
@@ -95,34 +96,32 @@ def _sight(band: Band, bare: Mask) -> _Sight:
     return _Sight(band.offset_mm, colour[..., 0], sharpness, both, head, sides)
 
 
-def smoothed(band: Band) -> tuple[FloatArray, FloatArray]:
+def smoothed(band: Band) -> tuple[Image, Image]:
     """The band's log colour (n, k, 3), smoothed along it, and both along and across."""
-    along = gaussian_filter1d(
-        log_colour(band.light).astype(float), BLUR_ALONG_MM / ALONG_MM, axis=0, mode="wrap"
-    )
-    return along, gaussian_filter1d(along, BLUR_MM / ACROSS_MM, axis=1, mode="nearest")
+    along = blurred(log_colour(band.light), BLUR_ALONG_MM / ALONG_MM)
+    return along, blurred(along, 0.0, BLUR_MM / ACROSS_MM)
 
 
-def odds_on_both(colour: FloatArray, offset_mm: FloatArray, bare: Mask) -> FloatArray:
+def odds_on_both(colour: Image, offset_mm: FloatArray, bare: Mask) -> FloatArray:
     """Log odds (n, k) of a border at each place of ``colour`` (n, k, 3) and its mirror place; where it is not
     ``bare`` (n, k) there is none."""
     odds = np.where(bare, border_odds(colour, 1, ACROSS_MM, offset_mm > TABLE_MM), LOG_ODDS[0])
-    odds = maximum_filter1d(odds, SLACK, axis=1)
+    odds = highest_near(odds, SLACK).astype(float)
     return of_both(odds, mirrored(odds))
 
 
-def _above_texture(colour: FloatArray, table: Mask, window_mm: float) -> FloatArray:
+def _above_texture(colour: Image, table: Mask, window_mm: float) -> FloatArray:
     """The largest step (n, k) near each place, less what the table's texture and noise make of it."""
-    step = maximum_filter1d(steps(colour, 1, ACROSS_MM, window_mm), SHARP_SLACK, axis=1)
+    step = highest_near(steps(colour, 1, ACROSS_MM, window_mm), SHARP_SLACK)
     return np.asarray(np.maximum(step - float(np.median(step[:, table])), 0.0))
 
 
 def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:
     """Offsets (n,) of a border round the whole head, None if none stands out or a shadow's does."""
-    rim = (seen.offset_mm >= NARROWEST_MM) & (seen.offset_mm <= WIDEST_MM)
+    rim = np.flatnonzero((seen.offset_mm >= NARROWEST_MM) & (seen.offset_mm <= WIDEST_MM))
     head = seen.head
-    gain = np.where(rim, np.where(head[:, None], seen.both, 0.0), RULED_OUT)
-    line = best_closed_line(gain, STEP_COST, MAX_STEPS)
+    gain = np.where(head[:, None], seen.both[:, rim], 0.0)
+    line = rim[best_closed_line(gain, STEP_COST, MAX_STEPS)]
     here = np.flatnonzero(head)
     if float(seen.both[here, line[here]].mean()) < LEAST_ODDS or not _is_rim(seen, here, line[here]):
         return None
@@ -138,7 +137,8 @@ def _in_part(seen: _Sight) -> FloatArray:
     between = (offset_mm > 0) & (offset_mm < NARROWEST_MM)
     elsewhere = np.where(here, 0.0, np.where(between, BETWEEN, RULED_OUT))
     gain = np.where(rim & seen.sides[:, None], seen.both - LEAVE, elsewhere)
-    line = best_closed_line(gain, PART_COST, PART_STEPS)
+    open_to = np.flatnonzero(here | between | rim)
+    line = open_to[best_closed_line(gain[:, open_to], PART_COST, PART_STEPS)]
     found = offset_mm[line]
     parts, count = label(found >= NARROWEST_MM)
     kept = np.zeros(len(line))
@@ -155,7 +155,7 @@ def _is_rim(seen: _Sight, rows: npt.NDArray[np.intp], line: npt.NDArray[np.int64
     return sharp or _brighter(seen.brightness[rows], seen.offset_mm, seen.offset_mm[line]) > BRIGHTER
 
 
-def _brighter(brightness: FloatArray, offset_mm: FloatArray, border_mm: FloatArray) -> float:
+def _brighter(brightness: Image, offset_mm: FloatArray, border_mm: FloatArray) -> float:
     """By how much (log) it is brighter inside a border at ``border_mm`` (n,) than outside it, the median.
 
     The strip inside it is all that lies between it and the inner border, but for the blur of both.

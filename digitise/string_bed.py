@@ -16,6 +16,7 @@ from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
+from digitise.band_filters import blurred
 from digitise.best_line import best_mirrored_line
 from digitise.camera import Camera
 from digitise.contour import Contour
@@ -117,7 +118,7 @@ def _tube_width(
 
 
 def _strength(band: Band) -> Image:
-    colour = gaussian_filter1d(log_colour(band.light), 1.0, axis=0, mode="wrap")
+    colour = blurred(log_colour(band.light), 1.0)
     everywhere = np.ones(len(band.offset_mm), bool)
     return edge_strength(colour, everywhere, 0.5)
 

@@ -38,6 +38,8 @@ REACH_MM = 60.0
 CLIPPED = 0.93
 """Light of a channel, of the most that a photo can store, from which on it may have been more."""
 
+SETTLED = 1e-4
+"""Change of the table's log colour from which on its first guess is no more improved."""
 EVERY = 2
 """Only one in so many cells each way is looked at while the table is learnt."""
 
@@ -180,9 +182,12 @@ def _polynomial_table(calm: Image, usable: Mask) -> Image:
     for k in range(3):
         values = calm[step, step, k][sample].astype(float)
         weight = prior
+        of = np.zeros(terms.shape[1])
         for _ in range(20):
             weighted = terms * weight[:, None]
-            of = np.linalg.lstsq(weighted.T @ terms, weighted.T @ values, rcond=None)[0]
+            before, of = of, np.linalg.lstsq(weighted.T @ terms, weighted.T @ values, rcond=None)[0]
+            if np.abs(of - before).max() < SETTLED:
+                break
             rest = values - terms @ of
             scale = 1.5 * (_robust_spread(rest) + 1e-3)
             weight = prior / (1 + (rest / scale) ** 2) ** 2

@@ -17,6 +17,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.polygon import orient
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_light
+from digitise.band_filters import blurred
 from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.camera import Camera
 from digitise.edge import edge_strength
@@ -99,7 +100,7 @@ def _wall_shows(camera: Camera, upper: Resting, lower: Resting, band: Band) -> F
 
 def _slopes(band: Band) -> FloatArray:
     """How steep light is across each place (n, k), 1 for the steepest of its row."""
-    light = gaussian_filter1d(band.light.astype(float), SLOPE_ROWS, axis=0, mode="wrap")
+    light = blurred(band.light, SLOPE_ROWS).astype(float)
     size = np.linalg.norm(gaussian_filter1d(light, SLOPE_MM / ACROSS_MM, axis=1, order=1), axis=2)
     return np.asarray(size / (size.max(axis=1, keepdims=True) + LEAST_SLOPE))
 
@@ -131,7 +132,7 @@ def _band(
 
 def _edges(band: Band) -> Image:
     """Strength (n, k) of the edges across the band."""
-    colour = gaussian_filter1d(log_colour(band.light), CALM_ROWS, axis=0, mode="wrap")
+    colour = blurred(log_colour(band.light), CALM_ROWS)
     return edge_strength(colour, np.ones(len(band.offset_mm), bool), WINDOW_MM)
 
 

@@ -18,7 +18,7 @@ from digitise.contour import Contour, find_contour, from_butt, smooth_sides, tab
 from digitise.doubt import Doubt, doubtful_stretches, widened
 from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
-from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
+from digitise.half_width import Sight, SymmetricShape, masked_shape, symmetric_shape
 from digitise.handle_axis import axes_by_handle
 from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
@@ -230,27 +230,24 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
         np.asarray(cv2.GaussianBlur(log_colour(view.light).astype(np.float32), (0, 0), 1.5), np.float32),
     )
     axes = _axes(view, edges, silhouettes)
-    best = max(symmetric_shapes(view, sight, axes), key=_score)
+    best = symmetric_shape(view, sight, axes)
     settled, anything = (mask.astype(np.float32) for mask in silhouettes)
     soft_too = edge_field(table.unlike, soft_too=True)
     all_edges = np.abs(soft_too).astype(np.float32)
 
-    def masked(axis: Axis, shares: tuple[float, ...]) -> SymmetricShape:
+    def masked(about: list[Axis], shares: tuple[float, ...]) -> SymmetricShape:
         votes = [share * settled + (2 - share) * anything - 1 for share in shares]
-        return max(masked_shapes(view, all_edges, votes, axis), key=_score)
+        return masked_shape(view, all_edges, votes, about)
 
-    axis = max((masked(axis, SETTLED_SHARES[:1]) for axis in axes), key=_score).axis
-    shapes = [shape for shape in (best, masked(axis, SETTLED_SHARES)) if _long_enough(shape)]
+    axis = masked(axes, SETTLED_SHARES[:1]).axis
+    shapes = [shape for shape in (best, masked([axis], SETTLED_SHARES)) if _long_enough(shape)]
     if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
     held = [with_handle(view, edges, shape) for shape in shapes]
     for shape in [each for each in held if each.grip_mm == 0]:
         beside = axes_by_handle(view, edges, shape)
         if beside:
-            again = (
-                max(symmetric_shapes(view, sight, beside), key=_score),
-                max((masked(axis, SETTLED_SHARES) for axis in beside), key=_score),
-            )
+            again = symmetric_shape(view, sight, beside), masked(beside, SETTLED_SHARES)
             held += [with_handle(view, edges, each) for each in again if _long_enough(each)]
     rimmed = [with_rim(view, soft_too, shape) for shape in held]
     return held + [shape for shape in rimmed if shape is not None]
@@ -258,10 +255,6 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
 
 def _long_enough(shape: SymmetricShape) -> bool:
     return shape.length_mm > 0.9 * MIN_LENGTH_MM
-
-
-def _score(shape: SymmetricShape) -> float:
-    return shape.score
 
 
 def _axes(view: FlatView, edges: ComplexImage, silhouettes: tuple[Mask, Mask]) -> list[Axis]:

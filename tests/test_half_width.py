@@ -7,7 +7,7 @@ import pytest
 
 from digitise.axis import edge_field
 from digitise.flat import CELL_MM
-from digitise.half_width import Sight, SymmetricShape, masked_shapes, symmetric_shapes
+from digitise.half_width import Sight, SymmetricShape, masked_shape, symmetric_shape
 from digitise.tone import FloatArray
 from tests.drawn_view import axis_at, cover, empty_view, paddle_half_width, paddle_ring
 
@@ -29,10 +29,10 @@ def shape_of(
     start = truth.moved(np.pi if flip else 0.0, 0.0, 200.0)
     edges = np.abs(edge_field(unlike)).astype(np.float32)
     if by_mask:
-        return masked_shapes(view, edges, [2 * mask.astype(np.float32) - 1], start)[0]
+        return masked_shape(view, edges, [2 * mask.astype(np.float32) - 1], [start])
     odd = mask.astype(np.float32)
     everywhere = np.ones_like(odd)
-    return symmetric_shapes(view, Sight(edges, odd, 1 - odd, odd, everywhere, unlike / 25), [start])[0]
+    return symmetric_shape(view, Sight(edges, odd, 1 - odd, odd, everywhere, unlike / 25), [start])
 
 
 @pytest.mark.parametrize("by_mask", [False, True])
@@ -77,6 +77,6 @@ def test_no_shape_under_an_empty_picture() -> None:
     speck[100, 100] = True
     colour = np.zeros((*nothing.shape, 3), np.float32)
     sight = Sight(nothing, nothing, nothing + 1, speck.astype(np.float32), nothing + 1, colour)
-    shape = symmetric_shapes(view, sight, [axis_at(0, 0, 0)])[0]
+    shape = symmetric_shape(view, sight, [axis_at(0, 0, 0)])
     assert shape.length_mm == 0.0
     assert shape.score <= 0.0
