@@ -13,8 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import FlatView
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 ComplexImage = npt.NDArray[np.complex64]
 
@@ -85,12 +85,16 @@ def edge_field(unlike: Image, soft_too: bool = False) -> ComplexImage:
         for best, here in ((strength2, here2), (best_x, along_x), (best_y, along_y)):
             np.copyto(best, here, where=stronger)
     size = np.sqrt(np.maximum(strength2, 0))
-    sharp = 1.0 if soft_too else _sharpness(unlike)
-    share = sharp / ((size + EDGE_HALF_STRENGTH) * np.maximum(size, 1e-9))
+    share = 1 / ((size + EDGE_HALF_STRENGTH) * np.maximum(size, 1e-9))
     field = np.empty(size.shape, np.complex64)
     field.real = share * (best_x + best_y) * (best_x - best_y)
     field.imag = share * (2 * best_x * best_y)
-    return field
+    return field if soft_too else sharp_edges(field, unlike)
+
+
+def sharp_edges(field: ComplexImage, unlike: Image) -> ComplexImage:
+    """``edge_field`` without soft edges, of the one with them."""
+    return np.asarray(field * _sharpness(unlike), np.complex64)
 
 
 def _sharpness(unlike: Image) -> Image:
@@ -245,8 +249,10 @@ def _blurred(field: ComplexImage, sigma: float) -> ComplexImage:
 
 
 def _principal_axis(view: FlatView, mask: Mask) -> Axis:
-    rows, cols = np.nonzero(mask)
-    points = view.to_world(np.column_stack([cols, rows]))
-    centre = points.mean(axis=0)
-    _, vectors = np.linalg.eigh(np.cov((points - centre).T))
-    return Axis(centre, vectors[:, 1])
+    moments = cv2.moments(mask.astype(np.uint8), binaryImage=True)
+    middle = np.array([[moments["m10"], moments["m01"]]]) / moments["m00"]
+    # Rows run down, the world's y up.
+    _, vectors = np.linalg.eigh(
+        np.array([[moments["mu20"], -moments["mu11"]], [-moments["mu11"], moments["mu02"]]])
+    )
+    return Axis(view.to_world(middle)[0], vectors[:, 1])

@@ -14,8 +14,7 @@ import numpy.typing as npt
 from digitise.camera import Camera
 from digitise.remap import remap_linear
 from digitise.resting import Body, Resting, rim_shift_mm
-from digitise.table_model import Image
-from digitise.tone import LIGHT_OF_BYTE, FloatArray
+from digitise.tone import LIGHT_OF_BYTE, FloatArray, Image
 
 ALONG_MM = 1.0
 ACROSS_MM = 0.25

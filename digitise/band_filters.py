@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from digitise.table_model import Image
+from digitise.tone import Image
 
 COLOUR_WEIGHT = np.array([1.0, 1.5, 1.5], np.float32)
 """What a difference of brightness and of the two colour ratios counts."""

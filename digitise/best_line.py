@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from digitise.table_model import Image
+from digitise.tone import Image
 
 LEAD_ROWS = 80
 """Rows by which a closed line is prolonged at both ends, so that where it is cut open does not show."""

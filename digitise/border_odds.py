@@ -7,8 +7,8 @@ from __future__ import annotations
 import numpy as np
 
 from digitise.band_filters import colour_steps
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 WINDOW_MM = 1.5
 """Window on either side of an edge: a line on a mat is narrower, a shadow's border wider."""

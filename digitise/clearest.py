@@ -8,8 +8,7 @@ import cv2
 import numpy as np
 
 from digitise.flat import FlatView
-from digitise.table_model import Image
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image
 
 LARGER, LARGER_CLEAR, ALIKE_CLEAR = 1.05, 0.85, 0.99
 """An outline so many times larger is taken though it is less clear, down to this share; and from which share

@@ -35,8 +35,8 @@ from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.resting import Body, Resting, rest, seen_rim_shift_mm
 from digitise.table_evidence import Ground
-from digitise.table_model import Image, Mask, TableModel
-from digitise.tone import FloatArray
+from digitise.table_model import Mask, TableModel
+from digitise.tone import FloatArray, Image
 
 
 @dataclass(frozen=True)

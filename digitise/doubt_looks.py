@@ -16,8 +16,8 @@ from digitise.band_filters import blurred
 from digitise.edge import edge_strength
 from digitise.row_median import row_median
 from digitise.table_lines import without_lines
-from digitise.table_model import Image, Mask, log_colour
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image, log_colour
 
 BAND_MM = (6.0, 12.0)
 """How far inside and outside the outline the photo is looked at."""

@@ -18,8 +18,7 @@ from digitise.band_filters import blurred, colour_steps
 from digitise.best_line import best_closed_line
 from digitise.row_median import row_median
 from digitise.table_evidence import PERSISTENT_ROWS, Ground, table_evidence
-from digitise.table_model import Image, log_colour
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image, log_colour
 
 WINDOW_MM = 0.5
 EDGE_HALF_STRENGTH = 0.06

@@ -13,8 +13,8 @@ from scipy.ndimage import gaussian_filter1d, label, median_filter
 from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.band_filters import COLOUR_WEIGHT, colour_distance
 from digitise.outer_rim import LEAST_ODDS, OuterRim, head_of, odds_on_both, smoothed
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 REACH_MM = (24.0, 26.0)
 NARROWEST_MM, EVEN_MM, EVEN_SHARE = 4.0, 1.0, 0.5

@@ -20,9 +20,9 @@ from digitise.contour import Contour
 from digitise.holes import upper_side
 from digitise.resting import Body, Resting
 from digitise.silhouette import filled
-from digitise.table_model import Mask, log_colour
+from digitise.table_model import Mask
 from digitise.throat_rim import Rim, throat_rim
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, log_colour
 
 CELL_MM = 1.0
 RIM_MM = 7.0

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -17,7 +18,7 @@ import numpy.typing as npt
 
 from digitise.camera import Camera
 from digitise.remap import shrunk
-from digitise.tone import LIGHT_OF_BYTE, FloatArray
+from digitise.tone import LIGHT_OF_BYTE, FloatArray, log_colour
 
 CELL_MM = 2.0
 """Cell size: a quarter of the thinnest part of any racquet (a shaft of 8 mm)."""
@@ -38,6 +39,11 @@ class FlatView:
     origin_mm: FloatArray
     cell_mm: float
     plane_z_mm: float
+
+    @cached_property
+    def colour(self) -> npt.NDArray[np.float32]:
+        """Log colour (rows, cols, 3) of ``light``."""
+        return np.asarray(log_colour(self.light), np.float32)
 
     def to_grid(self, world_mm: FloatArray) -> FloatArray:
         """Grid points (n, 2) as (column, row) of world points (n, 2) in mm."""
@@ -89,8 +95,16 @@ def flatten(
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=(-1.0, -1.0, -1.0),
     )
-    inside = light.min(axis=2) >= 0
+    inside = cv2.inRange(light, (0.0,) * 3, (np.inf,) * 3) > 0
     return FlatView(np.maximum(light, 0), inside, origin_mm, cell_mm, plane_z_mm)
+
+
+def outer_cells(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.int32]:
+    """First and last cell (column, row) of each row of a mask, (n, 2): its convex hull's are among them."""
+    rows = np.flatnonzero(mask.any(axis=1))
+    first = mask[rows].argmax(axis=1)
+    last = mask.shape[1] - 1 - mask[rows, ::-1].argmax(axis=1)
+    return np.column_stack([np.concatenate([first, last]), np.concatenate([rows, rows])]).astype(np.int32)
 
 
 def plane_homography(camera: Camera, plane_z_mm: float) -> FloatArray:

@@ -15,9 +15,9 @@ from scipy.ndimage import binary_closing, grey_closing, grey_opening, maximum_fi
 
 from digitise.axis import Axis
 from digitise.best_line import best_lines
-from digitise.flat import FlatView
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.flat import FlatView, outer_cells
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 MAX_HALF_WIDTH_MM = 170
 EDGE_WEIGHT, LONE_EDGE = 10.0, 0.05
@@ -191,7 +191,8 @@ def _pair(first: Image, second: Image) -> Image:
 def _alike(colour: Image) -> Image:
     """How alike (rows, half widths), 0 to 1, the two sides look just inside each half width."""
     middle = colour.shape[1] // 2
-    apart = np.linalg.norm(colour[:, middle:] - colour[:, middle::-1], axis=2)
+    step = colour[:, middle:] - colour[:, middle::-1]
+    apart = np.sqrt(cv2.transform(step * step, np.ones((1, 3))))
     inside = np.concatenate([np.repeat(apart[:, :1], ALIKE_DEPTH, axis=1), apart[:, :-ALIKE_DEPTH]], axis=1)
     return np.asarray(1 / (1 + (inside / ALIKE_COLOUR) ** 2), np.float32)
 
@@ -229,8 +230,7 @@ def _beyond(values: Image) -> Image:
 
 def _spans(view: FlatView, mask: Mask, axes: list[Axis]) -> list[FloatArray]:
     """Places along each axis, STEP_MM apart, past both ends of what may be the racquet, under ``mask``."""
-    cells = np.argwhere(mask)[:, ::-1].astype(np.int32)
-    corners = view.to_world(np.asarray(cv2.convexHull(cells), float)[:, 0])
+    corners = view.to_world(np.asarray(outer_cells(mask), float))
     along = [axis.to_racquet(corners)[:, 1] for axis in axes]
     return [np.arange(np.floor(y.min()) - SPARE_MM, np.ceil(y.max()) + SPARE_MM + 1, STEP_MM) for y in along]
 

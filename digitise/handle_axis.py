@@ -13,8 +13,7 @@ from digitise.axis import Axis, ComplexImage
 from digitise.flat import FlatView
 from digitise.half_width import STEP_MM, SymmetricShape
 from digitise.handle_search import HALF_WIDTHS_MM, edges_along
-from digitise.table_model import Image
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image
 
 TURNS = np.deg2rad(np.arange(-2.0, 2.01, 0.25))
 SHIFTS_MM = np.arange(-14, 15)

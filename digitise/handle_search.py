@@ -17,8 +17,7 @@ from digitise.flat import FlatView
 from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM, SHORTEST_GRIP_MM, grip_length_mm, has_grip
 from digitise.half_width import STEP_MM, SymmetricShape
 from digitise.remap import remap_linear
-from digitise.table_model import Image
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image
 
 HALF_WIDTHS_MM = np.arange(9.0, 26.0, 1.0)
 """Half widths of grips: a child's racquet to the thickest paddle's."""
@@ -124,8 +123,12 @@ def edges_along(
     grid_x, grid_y = np.meshgrid(np.arange(-reach, reach + 1.0), y_mm)
     points = axis.to_world(np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     grid = view.to_grid(points).astype(np.float32).reshape(*grid_x.shape, 2)
+    # Only the part of the map that is looked at; what lies outside the map lies outside this part, too.
+    low = np.clip(np.floor(grid.min(axis=(0, 1))).astype(int) - 1, 0, np.array(edges.shape[::-1]) - 1)
+    high = np.maximum(np.ceil(grid.max(axis=(0, 1))).astype(int) + 2, low + 1)
+    part, grid = edges[low[1] : high[1], low[0] : high[0]], grid - low.astype(np.float32)
     # The field holds the gradient's angle doubled: turned by the axis's own, edges along it are negative.
-    turned = edges * np.conj(complex(axis.up[0], axis.up[1]) ** 2)
+    turned = part * np.conj(complex(axis.up[0], axis.up[1]) ** 2)
     parts: Image = np.dstack([np.maximum(-turned.real, 0), np.maximum(turned.real, 0)]).astype(np.float32)
     seen = np.maximum(remap_linear(parts, grid, beyond=0.0), 0)
     return seen[..., 0], seen[..., 1]

@@ -16,8 +16,7 @@ from digitise.band import sample_light
 from digitise.border_odds import border_odds, of_both
 from digitise.camera import Camera
 from digitise.resting import Body, Resting, rim_shift_mm
-from digitise.table_model import Image, log_colour
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image, log_colour
 
 STEP_MM = 0.5
 REACH_MM, BELOW_MM, UP_TO_MM = 50.0, 60.0, 70.0

@@ -17,8 +17,7 @@ from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.landmarks import LEAST_TOP_MM, HandleMarks
 from digitise.resting import Body, Resting
-from digitise.table_model import log_colour
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, log_colour
 
 ALONG_MM, COLUMNS, WIDTH_SHARE = 0.5, 45, 0.8
 """Step along the handle, samples across it, and the share of its width that is looked at."""

@@ -19,8 +19,8 @@ from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.band_filters import blurred, highest_near
 from digitise.best_line import best_closed_line
 from digitise.border_odds import LOG_ODDS, WINDOW_MM, border_odds, of_both, steps
-from digitise.table_model import Image, Mask, log_colour
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image, log_colour
 
 REACH_MM = (4.0, 30.0)
 NARROWEST_MM, WIDEST_MM, TABLE_MM = 4.0, 22.0, 18.0

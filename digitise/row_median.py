@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from digitise.table_model import Image
+from digitise.tone import Image
 
 _AT_ONCE = 24_000  # values in one go, so that they stay in the processor's nearest memory
 

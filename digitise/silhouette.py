@@ -13,8 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.axis import ComplexImage
+from digitise.flat import outer_cells
 from digitise.refusal import Reason, Refused
-from digitise.table_model import Image, Mask, TableModel
+from digitise.table_model import Mask, TableModel
+from digitise.tone import Image
 
 ODD, VERY_ODD = 4.0, 7.0
 """Oddness (multiples of the table's spread) that may be the racquet, and that a part of it reaches."""
@@ -147,13 +149,13 @@ def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
 
 
 def _describe(mask: Mask, inside: Mask, cell_mm: float) -> _Blob:
-    points = np.argwhere(mask)[:, ::-1].astype(np.float32)
-    if len(points) < 3:
+    cells = np.count_nonzero(mask)
+    if cells < 3:
         return _Blob(mask, 0.0, 0.0, 0.0)
-    (_, (side_a, side_b), _) = cv2.minAreaRect(points)
+    (_, (side_a, side_b), _) = cv2.minAreaRect(outer_cells(mask))
     rim = inside & ~cv2.erode(inside.astype(np.uint8), _disc(5), borderValue=0).astype(bool)
     touching_mm = cell_mm * float(np.count_nonzero(mask & rim)) / 2  # the rim is two cells deep
-    return _Blob(mask, points.shape[0] * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm)
+    return _Blob(mask, cells * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm)
 
 
 def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:

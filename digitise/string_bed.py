@@ -22,8 +22,7 @@ from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.edge import MAX_STEPS, STEP_COST, edge_strength
 from digitise.resting import Body
-from digitise.table_model import Image, log_colour
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image, log_colour
 
 TUBE_WIDTHS_MM = (5.0, 20.0)
 """Widths of tube looked for, as seen from above."""

@@ -12,8 +12,8 @@ import numpy as np
 
 from digitise.band import Band
 from digitise.row_median import row_median
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 SURE_RACQUET = 0.8
 """How much a place surely unlike the table speaks against being outside, where sure table counts 1: a

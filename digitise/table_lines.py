@@ -13,8 +13,8 @@ from scipy.spatial import cKDTree
 
 from digitise.band import Band
 from digitise.ring_runs import ring_runs
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 FROM_MM, TO_MM = 4.0, 32.0
 """How far beyond a stretch's end a line is looked for."""

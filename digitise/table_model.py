@@ -8,20 +8,16 @@ adds a constant, and a shadow moves brightness a lot and the ratios little.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import FlatView
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image
 
-Image = npt.NDArray[np.floating[Any]]
 Mask = npt.NDArray[np.bool_]
 
-LIGHT_FLOOR = 0.008
-"""Added to light before the logarithm: a sensor's noise and flare, below which colour means nothing."""
 SPREAD_FLOOR = np.array([0.03, 0.015, 0.015], np.float32)
 """Least spread believed of a table's brightness and colour ratios: compression and rounding alone."""
 SHADOW_WEIGHT = 0.35
@@ -63,22 +59,10 @@ class TableModel:
     usable: Mask
 
 
-def log_colour(light: Image) -> Image:
-    """Brightness and two colour ratios, all logarithms, (..., 3), of linear RGB (..., 3)."""
-    logs = np.log(light + LIGHT_FLOOR)
-    red, green, blue = logs[..., 0], logs[..., 1], logs[..., 2]
-    colour: Image = np.empty_like(logs)
-    both = red + green
-    np.divide(both + blue, 3, out=colour[..., 0])
-    np.subtract(red, green, out=colour[..., 1])
-    np.subtract(blue, both / 2, out=colour[..., 2])
-    return colour
-
-
 def model_table(view: FlatView, covered: Mask) -> TableModel:
     """Learn the table from what is most common and smooth in ``view``; ``covered`` (the card) is left out."""
     usable = view.inside & ~covered
-    colour = log_colour(view.light)
+    colour = view.colour
     # A median over 10 mm takes out print lines, grain and strings, and keeps a shaft of 8 mm.
     calm: Image = np.dstack([cv2.medianBlur(plane, 5) for plane in _planes(colour)])
     few = np.ascontiguousarray(calm[::EVERY, ::EVERY])  # the table's look changes over many cells
@@ -106,12 +90,11 @@ def as_if_unclipped(rest: Image, light: Image) -> Image:
     A channel of ``light`` (rows, cols, 3) that is at its limit may have been any amount lighter. It is given
     what the others say of the table under more light, if that is more than what is stored.
     """
-    clipped = light > CLIPPED
-    any_clipped = clipped.any(axis=-1)
+    any_clipped = cv2.inRange(np.asarray(light, np.float32), (-np.inf,) * 3, (CLIPPED,) * 3) == 0
     brightness, first, second = (plane[any_clipped] for plane in _planes(rest))
     both = brightness - second / 3
     channels = np.column_stack([both + first / 2, both - first / 2, brightness + second * 2 / 3])
-    limit = clipped[any_clipped]
+    limit = light[any_clipped] > CLIPPED
     known = np.where(limit, -np.inf, channels).max(axis=1)
     most = np.where(np.isfinite(known), known, channels.max(axis=1))
     channels = np.where(limit, np.maximum(channels, most[:, None]), channels)
@@ -179,13 +162,14 @@ def _polynomial_table(calm: Image, usable: Mask) -> Image:
     terms = np.column_stack([np.ones_like(at_u), at_u, at_v, at_u * at_u, at_u * at_v, at_v * at_v])
     prior = 0.05 + np.maximum(np.abs(at_u), np.abs(at_v)) ** 2
     table = np.empty_like(calm)
+    ridge = 1e-9 * np.eye(terms.shape[1])  # too few places to tell all terms by
     for k in range(3):
         values = calm[step, step, k][sample].astype(float)
         weight = prior
         of = np.zeros(terms.shape[1])
         for _ in range(20):
             weighted = terms * weight[:, None]
-            before, of = of, np.linalg.lstsq(weighted.T @ terms, weighted.T @ values, rcond=None)[0]
+            before, of = of, np.linalg.solve(weighted.T @ terms + ridge, weighted.T @ values)
             if np.abs(of - before).max() < SETTLED:
                 break
             rest = values - terms @ of

@@ -22,8 +22,7 @@ from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.camera import Camera
 from digitise.edge import edge_strength
 from digitise.resting import Resting
-from digitise.table_model import Image, log_colour
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image, log_colour
 
 REACH_MM, SLACK_MM, ROUNDS = 8.0, 4.0, 4
 """How far about the ring so far its rim is looked for, and how far off it costs a third of an edge. A rough

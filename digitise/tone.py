@@ -7,10 +7,16 @@ in light it is not. Every sub-pixel measurement in this package is made on the v
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
 FloatArray = npt.NDArray[np.float64]
+Image = npt.NDArray[np.floating[Any]]
+
+LIGHT_FLOOR = 0.008
+"""Added to light before the logarithm: a sensor's noise and flare, below which colour means nothing."""
 
 _KNEE_STORED = 0.04045
 _KNEE_LIGHT = 0.0031308
@@ -38,3 +44,15 @@ LIGHT_OF_BYTE: npt.NDArray[np.float32] = to_linear(np.arange(256) / 255.0).astyp
 def light_of(pixels_rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32]:
     """Light (0 to 1, float32) of an 8-bit sRGB picture or part of one, same shape."""
     return LIGHT_OF_BYTE[pixels_rgb]
+
+
+def log_colour(light: Image) -> Image:
+    """Brightness and two colour ratios, all logarithms, (..., 3), of linear RGB (..., 3)."""
+    logs = np.log(light + LIGHT_FLOOR)
+    red, green, blue = logs[..., 0], logs[..., 1], logs[..., 2]
+    colour: Image = np.empty_like(logs)
+    both = red + green
+    np.divide(both + blue, 3, out=colour[..., 0])
+    np.subtract(red, green, out=colour[..., 1])
+    np.subtract(blue, both / 2, out=colour[..., 2])
+    return colour

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from digitise.axis import Axis, ComplexImage, edge_field, find_axes
+from digitise.axis import Axis, ComplexImage, edge_field, find_axes, sharp_edges
 from digitise.band import sample_band
 from digitise.body import body_of
 from digitise.camera import Plane
@@ -34,7 +34,7 @@ from digitise.resting import Body
 from digitise.rim_search import with_rim
 from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
-from digitise.table_model import Mask, TableModel, log_colour, model_table
+from digitise.table_model import Mask, TableModel, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
 from digitise.tone import FloatArray
 from digitise.whole import check_bed, check_off_card, check_whole
@@ -164,12 +164,13 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
 
 @dataclass(frozen=True, eq=False)
 class _Segmented:
-    """The photo as a map of the table, what is table in it, its sharp edges, and the racquet's mask in two
-    versions, see ``find_silhouettes``."""
+    """The photo as a map of the table, what is table in it, its sharp edges and those with the ``soft_too``,
+    and the racquet's mask in two versions, see ``find_silhouettes``."""
 
     view: FlatView
     table: TableModel
     edges: ComplexImage
+    soft_too: ComplexImage
     silhouettes: tuple[Mask, Mask]
 
 
@@ -194,8 +195,10 @@ def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented
 
 
 def _with_silhouettes(view: FlatView, table: TableModel) -> _Segmented:
-    edges = edge_field(table.unlike)
-    return _Segmented(view, table, edges, find_silhouettes(table, edges, view.inside, view.cell_mm))
+    soft_too = edge_field(table.unlike, soft_too=True)
+    edges = sharp_edges(soft_too, table.unlike)
+    silhouettes = find_silhouettes(table, edges, view.inside, view.cell_mm)
+    return _Segmented(view, table, edges, soft_too, silhouettes)
 
 
 def _card_cells(view: FlatView, reference: Reference) -> Mask:
@@ -227,13 +230,12 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
         np.where(odd & (table.oddness < ODD), 0, table.bare).astype(np.float32),
         odd.astype(np.float32),
         np.asarray(cv2.erode(table.usable.astype(np.float32), np.ones((3, 3), np.uint8)), np.float32),
-        np.asarray(cv2.GaussianBlur(log_colour(view.light).astype(np.float32), (0, 0), 1.5), np.float32),
+        np.asarray(cv2.GaussianBlur(view.colour, (0, 0), 1.5), np.float32),
     )
     axes = _axes(view, edges, silhouettes)
     best = symmetric_shape(view, sight, axes)
     settled, anything = (mask.astype(np.float32) for mask in silhouettes)
-    soft_too = edge_field(table.unlike, soft_too=True)
-    all_edges = np.abs(soft_too).astype(np.float32)
+    all_edges = np.abs(seen.soft_too).astype(np.float32)
 
     def masked(about: list[Axis], shares: tuple[float, ...]) -> SymmetricShape:
         votes = [share * settled + (2 - share) * anything - 1 for share in shares]
@@ -249,7 +251,7 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
         if beside:
             again = symmetric_shape(view, sight, beside), masked(beside, SETTLED_SHARES)
             held += [with_handle(view, edges, each) for each in again if _long_enough(each)]
-    rimmed = [with_rim(view, soft_too, shape) for shape in held]
+    rimmed = [with_rim(view, seen.soft_too, shape) for shape in held]
     return held + [shape for shape in rimmed if shape is not None]
 
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from digitise.axis import EDGE_HALF_STRENGTH, SOFT_SHARE, Axis, edge_field, find_axes
-from digitise.table_model import Image
+from digitise.tone import Image
 from tests.drawn_view import axis_at, cover, empty_view, paddle_ring
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from digitise.band import mirrored
 from digitise.best_line import best_closed_line, best_mirrored_line
-from digitise.table_model import Image
+from digitise.tone import Image
 
 STEP_COST, MAX_STEP = 0.5, 2
 

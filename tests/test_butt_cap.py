@@ -7,8 +7,7 @@ import pytest
 
 from digitise.butt_cap import Cap, find_cap
 from digitise.handle_strip import columns_mm, rows_mm, strip_odds
-from digitise.table_model import Image
-from digitise.tone import FloatArray
+from digitise.tone import FloatArray, Image
 
 TABLE, GRIP, CAP, SHADOW = 0.30, 0.05, 0.18, 0.16
 GRIP_MM, FLARE_MM = 16.0, 4.0

@@ -8,7 +8,7 @@ from digitise.band import ACROSS_MM, Band, even_ring, ring_normals
 from digitise.butt_end import flat_butt, without_horns
 from digitise.edge import Evidence, weigh
 from digitise.table_evidence import Ground
-from digitise.table_model import log_colour
+from digitise.tone import log_colour
 
 CAP = np.array([[0.0, 0.0], [18.0, 0.0], [18.0, 60.0], [-18.0, 60.0], [-18.0, 0.0]])
 

@@ -7,7 +7,7 @@ import pytest
 
 from digitise.band import ACROSS_MM, Band
 from digitise.doubt_looks import BAND_MM, Looks, looks_of
-from digitise.table_model import log_colour
+from digitise.tone import log_colour
 
 COUNT = 200
 TABLE, SHADE = (0.4, 0.4, 0.4), (0.16, 0.16, 0.16)

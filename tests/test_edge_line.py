@@ -18,7 +18,7 @@ from digitise.edge import (
     weigh,
 )
 from digitise.table_evidence import Ground
-from digitise.table_model import log_colour
+from digitise.tone import log_colour
 
 PX_MM = 0.27
 BLUR_MM = 0.8 * PX_MM

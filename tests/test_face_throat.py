@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.face_throat import likely_parts
-from digitise.table_model import log_colour
+from digitise.tone import log_colour
 
 TABLE, FACE, LINE = (0.05, 0.16, 0.10), (0.6, 0.3, 0.2), (0.4, 0.5, 0.42)
 ROWS, COLS = np.mgrid[:80, :101]

@@ -7,7 +7,7 @@ import pytest
 
 from digitise.band import ACROSS_MM, Band
 from digitise.table_evidence import SURE_RACQUET, Ground, table_evidence
-from digitise.table_model import Image
+from digitise.tone import Image
 
 ROWS = 120
 TABLE = np.array([-1.0, 0.1, -0.2], np.float32)

@@ -9,8 +9,8 @@ from shapely.geometry import LineString, Polygon
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals
 from digitise.table_lines import without_lines
-from digitise.table_model import Image, Mask
-from digitise.tone import FloatArray
+from digitise.table_model import Mask
+from digitise.tone import FloatArray, Image
 
 HALF_MM, RADIUS_MM, LONG_MM = 90.0, 60.0, 300.0
 OFF_MM = 6.0

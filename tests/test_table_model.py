@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.table_model import LIGHT_FLOOR, SHADOW_WEIGHT, as_if_unclipped, log_colour, model_table
-from digitise.tone import FloatArray
+from digitise.table_model import SHADOW_WEIGHT, as_if_unclipped, model_table
+from digitise.tone import LIGHT_FLOOR, FloatArray, log_colour
 from tests.drawn_view import PADDLE_LIGHT, axis_at, cover, empty_view, paddle_ring, paint, roughen, shade
 
 
