@@ -16,8 +16,8 @@ from model.build import Traced, build_racquet
 from model.outline import outline_from_rings
 from model.racquet_file import CorrectionRecord, RacquetFile
 from model.recalibrate import known_of, traced_of
-from model.sight_record import CurveRecord, StretchRecord
-from model.spline import Curve
+from model.sight_record import StretchRecord
+from model.smooth import curve_record
 from model.spline_fit import fit_curve
 
 TOUCHED_MM = 0.02
@@ -94,13 +94,9 @@ def _correction(
     ]
     earlier = [] if file.correction is None else file.correction.touched
     return CorrectionRecord(
-        outer=_record(fit_curve(seen, SEEN_FIT_SD_MM)),
-        openings=[_record(fit_curve(ring, SEEN_FIT_SD_MM)) for ring in sheet.opening_seen(openings_mm)],
+        outer=curve_record(fit_curve(seen, SEEN_FIT_SD_MM)),
+        openings=[curve_record(fit_curve(ring, SEEN_FIT_SD_MM)) for ring in sheet.opening_seen(openings_mm)],
         touched=[*earlier, *touched],
         butt_by_hand=True,  # the butt line stays where the drawing has it
         automatic=automatic_of(file),
     )
-
-
-def _record(curve: Curve) -> CurveRecord:
-    return CurveRecord(points_mm=np.round(curve.points_mm, 5).tolist(), corners=curve.corners.tolist())

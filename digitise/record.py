@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 from digitise.doubt import MUCH, Doubt, doubtful_share
 from digitise.photo import Photo
 from digitise.pose import pose_record
+from digitise.smooth_outline import smoothed
 from digitise.symmetry import ALIKE_MM, EDGE_SD_MM
 from digitise.taped import disagreements
 from digitise.tone import FloatArray
@@ -67,7 +68,8 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
     butt_sd_mm, axis_sd_deg = _axis_sds(traced)
     measured = replace(measured, butt_sd_mm=butt_sd_mm, axis_sd_deg=axis_sd_deg)
     landmarks = Landmarks(traced.marks.top_mm, traced.marks.top_sd_mm)
-    file = build_racquet(outline_of(traced), landmarks, known, measured)
+    outline, smooth = smoothed(outline_of(traced), traced)
+    file = build_racquet(outline, landmarks, known, replace(measured, smooth=smooth))
     doubts = [doubt_record(doubt, traced.contour.ring_mm) for doubt in traced.doubts]
     pose = pose_record(traced.estimate, traced.contour.resting, traced.body)
     return file.model_copy(update={"pose": pose, "doubts": doubts})

@@ -55,12 +55,17 @@ def page_of(outline: Outline) -> Page:
 
 
 def named_curves(file: RacquetFile) -> dict[str, Curve]:
-    """The smooth curve of each ring by its name in the drawing, in the racquet frame."""
-    outline, _, _ = traced_of(file)
-    curves = {"outline": fit_curve(outline.outer_mm, PATH_SD_MM)}
-    for i, ring in enumerate(outline.openings_mm):
-        curves[f"opening-{i + 1}"] = fit_curve(ring, PATH_SD_MM)
-    return curves
+    """The smooth curve of each ring by its name in the drawing, in the racquet frame.
+
+    The file's own curves, or near ones where it has none.
+    """
+    outline, _, traced = traced_of(file)
+    if traced.smooth is not None:
+        outer, openings = traced.smooth.outer, list(traced.smooth.openings)
+    else:
+        outer = fit_curve(outline.outer_mm, PATH_SD_MM)
+        openings = [fit_curve(ring, PATH_SD_MM) for ring in outline.openings_mm]
+    return {"outline": outer, **{f"opening-{i + 1}": curve for i, curve in enumerate(openings)}}
 
 
 def named_lines(file: RacquetFile, page: Page) -> dict[str, FloatArray]:

@@ -37,6 +37,7 @@ from model.racquet_file import (
 from model.readings import Reading
 from model.side_edges import half_widths, straight_sides, widest
 from model.site import Site, site_of
+from model.smooth import Smooth
 
 Array = NDArray[np.float64]
 
@@ -63,7 +64,8 @@ class Known:
 @dataclass(frozen=True)
 class Traced:
     """What the photo adds: sds of length and width and how far their errors go together, the photo,
-    the scale, words and flags, and the sds of the butt's centre (across) and of the axis."""
+    the scale, words and flags, the sds of the butt's centre (across) and of the axis, and the curves that the
+    outline's rings are points of."""
 
     length_sd_mm: float = 0.0
     width_sd_mm: float = 0.0
@@ -74,6 +76,7 @@ class Traced:
     flags: tuple[str, ...] = ()
     butt_sd_mm: float | None = None
     axis_sd_deg: float | None = None
+    smooth: Smooth | None = None
 
 
 def build_racquet(
@@ -101,7 +104,7 @@ def build_and_explain(
     shown, marks, spread, as_traced = _measured_size(outline, landmarks, known, traced, result)
     file = RacquetFile(
         construction=prior.construction.value,
-        outline=_outline_record(shown, spread),
+        outline=outline_record(shown, spread),
         landmarks=_landmarks_record(shown, marks, spread),
         thickness=_thickness_record(size, known),
         figures=figures_record(figures_of(result.body, axis)),
@@ -150,8 +153,12 @@ def _measured_size(
         handle_top_mm=top * (1 + along.value),
         throat_top_mm=None if throat is None else throat * (1 + along.value),
     )
+    smooth = traced.smooth
     spread = replace(
-        traced, length_sd_mm=along.sd * outline.length_mm, width_sd_mm=across.sd * outline.width_mm
+        traced,
+        length_sd_mm=along.sd * outline.length_mm,
+        width_sd_mm=across.sd * outline.width_mm,
+        smooth=None if smooth is None else smooth.rescaled(1 + along.value, 1 + across.value),
     )
     as_traced = TracedSize(
         length_mm=Value(value=outline.length_mm, sd=traced.length_sd_mm),
@@ -248,13 +255,15 @@ def _value(measured: Measured) -> Value:
     return Value(value=measured.value, sd=measured.sd)
 
 
-def _outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
+def outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
+    """An outline as it stands in the file."""
     return OutlineRecord(
         outer_mm=_points(outline.outer_mm),
         openings_mm=[_points(ring) for ring in outline.openings_mm],
         length_mm=Value(value=outline.length_mm, sd=traced.length_sd_mm),
         width_mm=Value(value=outline.width_mm, sd=traced.width_sd_mm),
         size_correlation=traced.size_correlation,
+        smooth=None if traced.smooth is None else traced.smooth.record(),
     )
 
 

@@ -13,7 +13,7 @@ from pydantic import Field, model_validator
 from model.readings import Reading
 from model.record_base import Finite, NotNegative, Part, Point, Positive, Ring, Row5
 from model.record_base import Value as Value
-from model.sight_record import CurveRecord, DoubtRecord, PoseRecord, StretchRecord
+from model.sight_record import CurveRecord, DoubtRecord, PoseRecord, SmoothRecord, StretchRecord
 
 FORMAT = "racquet-model"
 VERSION = 2
@@ -28,7 +28,8 @@ class SwingValue(Value):
 class OutlineRecord(Part):
     """Rings in the racquet frame, closed, the first point not repeated.
 
-    ``size_correlation`` says how far the errors of length and width as traced go together.
+    ``size_correlation`` says how far the errors of length and width as traced go together. ``smooth`` is the
+    same shape as curves; None where the rings were drawn by hand or written by an older program.
     """
 
     outer_mm: Ring
@@ -36,6 +37,7 @@ class OutlineRecord(Part):
     length_mm: Value
     width_mm: Value
     size_correlation: Annotated[float, Field(gt=-1, lt=1)] = 0.0
+    smooth: SmoothRecord | None = None
 
 
 class LandmarksRecord(Part):

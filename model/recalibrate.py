@@ -11,6 +11,7 @@ from model.face import Landmarks
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import LikeRecord, RacquetFile
 from model.readings import Reading
+from model.smooth import smooth_of
 
 CALIBRATED = (
     "outline",
@@ -71,11 +72,13 @@ def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
     """Outline, landmarks and sds as the photo or the hand gave them, before any tape measure."""
     outline = outline_from_rings(file.outline.outer_mm, file.outline.openings_mm)
     length, width = file.outline.length_mm, file.outline.width_mm
+    smooth = None if file.outline.smooth is None else smooth_of(file.outline.smooth)
     along = across = 1.0
     if file.traced_size is not None:
         length, width = file.traced_size.length_mm, file.traced_size.width_mm
         along, across = length.value / outline.length_mm, width.value / outline.width_mm
         outline = outline_from_rings(*rescaled(outline, along, across))
+        smooth = None if smooth is None else smooth.rescaled(along, across)
     marks = file.landmarks
     throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value * along
     landmarks = Landmarks(marks.handle_top_mm.value * along, marks.handle_top_mm.sd, throat)
@@ -85,5 +88,6 @@ def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
         size_correlation=file.outline.size_correlation,
         butt_sd_mm=marks.butt_sd_mm,
         axis_sd_deg=marks.axis_sd_deg,
+        smooth=smooth,
     )
     return outline, landmarks, traced

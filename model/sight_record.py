@@ -79,6 +79,17 @@ class CurveRecord(Part):
     corners: list[bool]
 
 
+class SmoothRecord(Part):
+    """The outline as smooth curves, of which the rings are points: ``outer``, and one for each opening.
+
+    ``edge_sd_mm`` is the sd of a clear edge point about the outer one, from the points' own residuals.
+    """
+
+    outer: CurveRecord
+    openings: list[CurveRecord]
+    edge_sd_mm: Positive
+
+
 class StretchRecord(Part):
     """A stretch of the outline put right by hand: its ends, counter-clockwise, and its own sd."""
 

@@ -113,22 +113,25 @@ def curve_through(points_mm: ArrayLike, corners: ArrayLike | None = None) -> Cur
     return Curve(points, flags)
 
 
-def dense_ring(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM) -> Array:
+def dense_ring(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM, longest_mm: float = np.inf) -> Array:
     """Points (n, 2) on the curve, its own points among them; no chord leaves it by more than the tolerance.
+
+    No chord is longer than about ``longest_mm``.
 
     A chord over h of a curve whose second derivative stays under b is at most h² b / 8 away from it.
     """
-    return np.asarray(curve.pieces(dense_places(curve, tolerance_mm)))
+    return np.asarray(curve.pieces(dense_places(curve, tolerance_mm, longest_mm)))
 
 
-def dense_places(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM) -> Array:
+def dense_places(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM, longest_mm: float = np.inf) -> Array:
     """The places u (n,) of :func:`dense_ring`, in order from 0."""
     spans = np.diff(curve.knots)
     c = curve.pieces.c
     bends = np.maximum(
         np.linalg.norm(2 * c[1], axis=1), np.linalg.norm(2 * c[1] + 6 * c[0] * spans[:, None], axis=1)
     )
-    counts = np.maximum(np.ceil(spans * np.sqrt(bends / (8 * tolerance_mm))), 1).astype(int)
+    steps = np.maximum(spans * np.sqrt(bends / (8 * tolerance_mm)), spans / longest_mm)
+    counts = np.maximum(np.ceil(steps), 1).astype(int)
     at = [np.arange(n) / n * span + start for n, span, start in zip(counts, spans, curve.knots, strict=False)]
     return np.concatenate(at)
 

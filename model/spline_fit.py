@@ -20,8 +20,9 @@ Array = NDArray[np.float64]
 CORNER_REACH_MM, CORNER_DEG = 3.0, 60.0
 """A corner: chords of this reach before and after a point turn by this much, as on a circle of radius 3."""
 _TIGHTER = (1.0, 0.5)
-_NEAR_MM, _FOOT_STEPS = 0.05, 3
-"""How near its curve the ring keeps on which feet are first sought, and Newton's steps from there."""
+_NEAR_MM, _STEP_MM, _FOOT_STEPS = 0.05, 2.0, 3
+"""How near its curve the ring keeps on which feet are first sought, its longest step (on a shaft a point of the
+other side may not be nearer than the next of this one), and Newton's steps from there."""
 
 
 def fit_curve(ring_mm: ArrayLike, sd_mm: ArrayLike = 0.1) -> Curve:
@@ -73,7 +74,7 @@ def fit_stretch(points_mm: ArrayLike, sd_mm: float) -> Array:
 
 def ring_distances_mm(curve: Curve, ring_mm: Array) -> Array:
     """Distance (n,) of points (n, 2) from the curve: from the nearest of its dense ring or a foot near it."""
-    places = dense_places(curve, _NEAR_MM)
+    places = dense_places(curve, _NEAR_MM, _STEP_MM)
     nearest_mm, which = cKDTree(curve.pieces(places)).query(ring_mm)
     around = np.concatenate([[places[-1] - curve.knots[-1]], places, [curve.knots[-1]]])
     best = np.asarray(nearest_mm)

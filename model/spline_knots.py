@@ -22,6 +22,8 @@ _SPAN_MISFIT = 1.6
 """Mean square misfit, in variances, from which a span is halved: a little under two coordinates' worth."""
 _LEAST_STEPS, _LEAST_DATA, _FEWEST_ROUND, _MOST_HALVINGS = 32, 2, 6, 12
 _END_SDS = 1 / 30  # two stretches must meet in the corner itself
+_ROOM = 0.9
+"""Share of the allowed misfit that is used up here: the curve through a fit's points is not quite the fit."""
 _FIRST_SHARE, _MOST_REFUSALS = 0.4, 3
 """Share of the knots that are taken out at once in the first try, and how many single ones may turn out to be
 needed before all others are taken to be needed, too."""
@@ -113,7 +115,7 @@ def choices(line: Line) -> list[Fit]:
     most knots first, then fewer and fewer."""
     fit = _halved(line)
     tried, refused = [fit], np.zeros(0)
-    limits = np.maximum([1.0, WORST_SDS**2], _misfit(line, fit))
+    limits = np.maximum(_ROOM * np.array([1.0, WORST_SDS**2]), _misfit(line, fit))
     fewest = _FEWEST_ROUND if line.closed else 1
     batch = max(round(_FIRST_SHARE * len(fit.edges_mm)), 1)
     while len(fit.edges_mm) - 1 > fewest and len(refused) < _MOST_REFUSALS:

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from model.errors import OutlineError, RacquetFileError
 from model.outline import outline_from_rings
 from model.racquet_file import FORMAT, VERSION, RacquetFile
+from model.smooth import check_smooth
 
 OLDER_VERSIONS = (1,)
 LARGEST_FILE_BYTES = 64 * 2**20  # a traced outline is under 1 MB; more is not a racquet file
@@ -70,7 +71,9 @@ def parse_racquet(text: str, name: str) -> RacquetFile:
         )
     try:
         file = RacquetFile.model_validate_json(text if version == VERSION else json.dumps(migrated(raw)))
-        outline_from_rings(file.outline.outer_mm, file.outline.openings_mm)
+        outline = outline_from_rings(file.outline.outer_mm, file.outline.openings_mm)
+        if file.outline.smooth is not None:
+            check_smooth(file.outline.smooth, outline)
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(step) for step in first["loc"]) or "the file"

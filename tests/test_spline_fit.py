@@ -144,6 +144,16 @@ def test_distances_are_those_to_a_very_dense_ring() -> None:
     np.testing.assert_allclose(ring_distances_mm(curve, points), found, atol=1e-5)
 
 
+def test_a_shaft_s_two_sides_are_not_confused() -> None:
+    """Two straight sides 7 mm apart: a point in the middle of one lies on the curve, not 7 mm from it."""
+    corners = np.array([[-3.5, 0.0], [3.5, 0.0], [3.5, 90.0], [3.5, 200.0], [-3.5, 200.0], [-3.5, 140.0]])
+    curve = curve_through(corners, [True, True, False, True, True, False])
+    along = np.linspace(5.0, 195.0, 60)
+    for side in (-3.5, 3.5):
+        points = np.column_stack([np.full(60, side), along])
+        np.testing.assert_allclose(ring_distances_mm(curve, points), 0.0, atol=1e-6)
+
+
 @pytest.mark.parametrize(
     ("ring", "sd", "words"),
     [

@@ -33,7 +33,7 @@ from model.racquet_file import (
     ScaleRecord,
     Value,
 )
-from model.sight_record import CurveRecord
+from model.smooth import curve_record
 from model.spline_fit import fit_curve
 
 HAND_SD_MM = 0.3
@@ -98,7 +98,7 @@ def marked_racquet(
     outline = outline_from_rings(ring)
     marks = handle_marks(*half_widths(outline.outer_mm))
     curve = with_calm_spans(fit_curve(counter_clockwise(own.from_px(seen_px)), HAND_SD_MM))
-    record = CurveRecord(points_mm=curve.points_mm.tolist(), corners=curve.corners.tolist())
+    record = curve_record(curve)
     camera, estimate = own.estimate.camera, own.estimate
     mm_per_px = (camera.height_mm - own.resting.height_mm) / camera.focal_px
     relative = estimate.height_sd_mm / camera.height_mm

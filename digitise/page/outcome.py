@@ -15,7 +15,7 @@ from digitise.page.stretches import STEP_MM, Touched, touched
 from digitise.record import NEEDS_CORRECTION
 from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
-from model.build import Traced, build_racquet
+from model.build import Traced, build_racquet, outline_record
 from model.face import Landmarks
 from model.racquet_file import (
     AutomaticRecord,
@@ -27,8 +27,8 @@ from model.racquet_file import (
     Value,
 )
 from model.recalibrate import known_of, traced_of
-from model.sight_record import CurveRecord, DoubtRecord, StretchRecord
-from model.spline import Curve
+from model.sight_record import DoubtRecord, StretchRecord
+from model.smooth import curve_record
 
 HAND_SD_PX, HAND_SD_FLOOR_MM = 0.8, 0.15
 """How well a person puts a line on an edge: within a pixel of the photo, and no better than the edge is."""
@@ -90,8 +90,8 @@ def corrected_file(sighting: Sighting, edit: Edit) -> RacquetFile:
     pose = sheet.moved(turn, float(way.origin_mm[0]), float(way.origin_mm[1])).record()
     before = file.correction
     correction = CorrectionRecord(
-        outer=_record(drawn.framed(drawn.outer)),
-        openings=[_record(drawn.framed(curve)) for curve in drawn.openings],
+        outer=curve_record(drawn.framed(drawn.outer)),
+        openings=[curve_record(drawn.framed(curve)) for curve in drawn.openings],
         touched=_touched_records(opened, outcome),
         axis_moved=edit.axis != type(edit.axis)() or (before is not None and before.axis_moved),
         card_moved=edit.card_px is not None or (before is not None and before.card_moved),
@@ -194,24 +194,13 @@ def automatic_of(file: RacquetFile) -> AutomaticRecord | None:
     if file.traced_size is None:
         return _automatic_record(file, file.outline)
     outline, _, size = traced_of(file)  # as traced, whatever a tape measure then said
-    record = OutlineRecord(
-        outer_mm=np.round(outline.outer_mm, 4).tolist(),
-        openings_mm=[np.round(ring, 4).tolist() for ring in outline.openings_mm],
-        length_mm=Value(value=outline.length_mm, sd=size.length_sd_mm),
-        width_mm=Value(value=outline.width_mm, sd=size.width_sd_mm),
-    )
-    return _automatic_record(file, record)
+    return _automatic_record(file, outline_record(outline, size))
 
 
 def _automatic_record(file: RacquetFile, outline: OutlineRecord) -> AutomaticRecord:
     return AutomaticRecord(
         outline=outline, landmarks=file.landmarks, figures=file.figures, scale=file.scale, pose=file.pose
     )
-
-
-def _record(curve: Curve) -> CurveRecord:
-    points = [[round(float(x), 5), round(float(y), 5)] for x, y in curve.points_mm]
-    return CurveRecord(points_mm=points, corners=[bool(c) for c in curve.corners])
 
 
 def _spot(frame: Frame, sheet_mm: FloatArray) -> list[float]:
