@@ -68,7 +68,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
     butt_sd_mm, axis_sd_deg = _axis_sds(traced)
     measured = replace(measured, butt_sd_mm=butt_sd_mm, axis_sd_deg=axis_sd_deg)
     landmarks = Landmarks(traced.marks.top_mm, traced.marks.top_sd_mm)
-    outline, smooth = smoothed(outline_of(traced), traced)
+    outline, smooth = smoothed(outline_of(traced), traced.contour, traced.doubts, traced.sides_apart_mm)
     file = build_racquet(outline, landmarks, known, replace(measured, smooth=smooth))
     doubts = [doubt_record(doubt, traced.contour.ring_mm) for doubt in traced.doubts]
     pose = pose_record(traced.estimate, traced.contour.resting, traced.body)

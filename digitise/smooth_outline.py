@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial import cKDTree
 
-from digitise.contour import RIPPLE_ROWS
+from digitise.contour import RIPPLE_ROWS, Contour
+from digitise.doubt import Doubt
 from digitise.tone import FloatArray
-from digitise.trace import Traced
 from model.errors import OutlineError
 from model.outline import Outline
 from model.smooth import Smooth
@@ -32,16 +32,18 @@ LINE_SDS_MM = (0.03, 0.05)
 """Least and most sd of a line. With more the rounded corners of a butt, whose edge is faint, would be cut."""
 
 FAR_OUT_MM, END_SD_MM = 0.3, 0.02
-"""Places that length and width hang on lie this near to the ends and the sides, and a curve keeps close there."""
+"""Places that length and width hang on lie this near to the ends and sides: the curve keeps close there."""
 
 
-def smoothed(outline: Outline, traced: Traced) -> tuple[Outline, Smooth | None]:
+def smoothed(
+    outline: Outline, contour: Contour, doubts: tuple[Doubt, ...], sides_apart_mm: float
+) -> tuple[Outline, Smooth | None]:
     """The curves of an outline's rings, and the rings of the curves.
 
-    The outline as it was and no curves where these cross themselves or each other as the rings do not.
+    ``sides_apart_mm`` is half the two sides' difference, root mean square. The outline as it was and no
+    curves where these cross themselves or each other as the rings do not.
     """
-    contour = traced.contour
-    edge_sd_mm, stray = edge_noise(traced)
+    edge_sd_mm, stray = edge_noise(contour, doubts, sides_apart_mm)
     share = (2 * RIPPLE_ROWS / len(contour.ring_mm)) ** 0.25
     line_sd = np.clip(share * edge_sd_mm * stray, *LINE_SDS_MM)
     line_sd[_far_out(contour.ring_mm)] = END_SD_MM
@@ -54,16 +56,17 @@ def smoothed(outline: Outline, traced: Traced) -> tuple[Outline, Smooth | None]:
         return outline, None
 
 
-def edge_noise(traced: Traced) -> tuple[float, FloatArray]:
+def edge_noise(
+    contour: Contour, doubts: tuple[Doubt, ...], sides_apart_mm: float
+) -> tuple[float, FloatArray]:
     """The sd of a clear edge point about the line, mm, and how many times as far each (n,) strays."""
-    contour = traced.contour
     stray = 1 + FAINTER * np.clip(CLEAR - contour.strength, 0, None)
-    for doubt in traced.doubts:
+    for doubt in doubts:
         count = (doubt.last - doubt.first) % len(stray) + 1
         where = (doubt.first + np.arange(count)) % len(stray)
         stray[where] = np.maximum(stray[where], DOUBTED)
     typical = float(np.sqrt(np.mean(stray**2)))
-    return max(math.sqrt(2) * traced.sides_apart_mm / typical, LINE_SDS_MM[0]), stray
+    return max(math.sqrt(2) * sides_apart_mm / typical, LINE_SDS_MM[0]), stray
 
 
 def _far_out(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:

@@ -146,19 +146,18 @@ def _measured_size(
     if not any(r.used and r.kind in ("length", "width") for r in known.readings):
         return outline, landmarks, traced, None
     along, across = result.size_changes()
-    shown = outline_from_rings(*rescaled(outline, 1 + along.value, 1 + across.value))
+    shown, smooth = rescaled(outline, traced.smooth, 1 + along.value, 1 + across.value)
     throat, top = landmarks.throat_top_mm, landmarks.handle_top_mm
     marks = replace(
         landmarks,
         handle_top_mm=top * (1 + along.value),
         throat_top_mm=None if throat is None else throat * (1 + along.value),
     )
-    smooth = traced.smooth
     spread = replace(
         traced,
         length_sd_mm=along.sd * outline.length_mm,
         width_sd_mm=across.sd * outline.width_mm,
-        smooth=None if smooth is None else smooth.rescaled(1 + along.value, 1 + across.value),
+        smooth=smooth,
     )
     as_traced = TracedSize(
         length_mm=Value(value=outline.length_mm, sd=traced.length_sd_mm),
@@ -167,10 +166,19 @@ def _measured_size(
     return shown, marks, spread, as_traced
 
 
-def rescaled(outline: Outline, along: float, across: float) -> tuple[Array, list[Array]]:
-    """Outer ring and openings, stretched along and across the handle about the butt's centre."""
+def rescaled(
+    outline: Outline, smooth: Smooth | None, along: float, across: float
+) -> tuple[Outline, Smooth | None]:
+    """An outline and its curves, stretched along and across the handle about the butt's centre.
+
+    Rings of curves are made anew: the curve through stretched points is not quite the stretched curve.
+    """
+    if smooth is not None:
+        smooth = smooth.rescaled(along, across)
+        return smooth.outline(), smooth
     factors = np.array([across, along])
-    return outline.outer_mm * factors, [ring * factors for ring in outline.openings_mm]
+    rings = [ring * factors for ring in (outline.outer_mm, *outline.openings_mm)]
+    return outline_from_rings(rings[0], rings[1:]), None
 
 
 def figures_record(figures: Figures) -> FiguresRecord:

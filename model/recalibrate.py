@@ -76,9 +76,10 @@ def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
     along = across = 1.0
     if file.traced_size is not None:
         length, width = file.traced_size.length_mm, file.traced_size.width_mm
-        along, across = length.value / outline.length_mm, width.value / outline.width_mm
-        outline = outline_from_rings(*rescaled(outline, along, across))
-        smooth = None if smooth is None else smooth.rescaled(along, across)
+        for _ in range(2):  # stretched curves are a hair off the first time, see ``rescaled``
+            more = length.value / outline.length_mm, width.value / outline.width_mm
+            outline, smooth = rescaled(outline, smooth, *more)
+            along, across = along * more[0], across * more[1]
     marks = file.landmarks
     throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value * along
     landmarks = Landmarks(marks.handle_top_mm.value * along, marks.handle_top_mm.sd, throat)

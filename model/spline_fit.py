@@ -21,8 +21,8 @@ CORNER_REACH_MM, CORNER_DEG = 3.0, 60.0
 """A corner: chords of this reach before and after a point turn by this much, as on a circle of radius 3."""
 _TIGHTER = (1.0, 0.5)
 _NEAR_MM, _STEP_MM, _FOOT_STEPS = 0.05, 2.0, 3
-"""How near its curve the ring keeps on which feet are first sought, its longest step (on a shaft a point of the
-other side may not be nearer than the next of this one), and Newton's steps from there."""
+"""How near its curve the ring keeps on which feet are first sought, its longest step (on a shaft no point of
+the other side may be nearer than the next of this one), and Newton's steps from there."""
 
 
 def fit_curve(ring_mm: ArrayLike, sd_mm: ArrayLike = 0.1) -> Curve:
