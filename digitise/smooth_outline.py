@@ -20,7 +20,7 @@ from digitise.tone import FloatArray
 from model.errors import OutlineError
 from model.outline import Outline
 from model.smooth import Smooth
-from model.spline import Curve, curve_through
+from model.spline import Curve
 from model.spline_fit import fit_curve
 
 CLEAR, FAINTER = 0.9, 5.0
@@ -85,5 +85,5 @@ def _fitted_once(rings_mm: tuple[FloatArray, ...], sd_mm: float) -> tuple[Curve,
         key = (shape + 0.0).tobytes()
         if key not in known:
             known[key] = fit_curve(shape, sd_mm)
-        found.append(curve_through(known[key].points_mm + middle, known[key].corners))
+        found.append(known[key].moved(middle))
     return tuple(found)

@@ -63,6 +63,14 @@ class Curve:
             out[:, which[:-1]] = _open_coefficients(along, self.points_mm[which])
         return out
 
+    def moved(self, by_mm: Array) -> Curve:
+        """The same curve elsewhere, by (2,); its cubics come with it."""
+        coefficients = self.pieces.c.copy()
+        coefficients[3] += by_mm
+        other = Curve(self.points_mm + by_mm, self.corners)
+        other.__dict__["pieces"] = PPoly(coefficients, self.knots)
+        return other
+
     @cached_property
     def bezier_mm(self) -> Array:
         """The same curve as k Bézier cubics (k, 4, 2): start, two handles, end."""

@@ -35,28 +35,32 @@ def fit_curve(ring_mm: ArrayLike, sd_mm: ArrayLike = 0.1) -> Curve:
     ring, sd = _checked(ring_mm, sd_mm)
     corner = np.flatnonzero(_corners(ring))
     for tighter in _TIGHTER:
-        fits = _choices(ring, sd * tighter, corner)
-        finest = _curve(fits[0], ring[corner])
-        found = _coarsest_that_holds(fits, ring, sd, corner)
-        if found is not None:
+        curve, holds = _coarsest(_choices(ring, sd * tighter, corner), ring, sd, corner)
+        if holds:
             break
-    return found or finest
+    return curve
 
 
-def _coarsest_that_holds(
-    fits: list[list[Fit]], ring: Array, sd: Array, corner: NDArray[np.intp]
-) -> Curve | None:
-    """The last of the curves that keeps to the ring, by halving: the first is the finest. None: none does."""
-    low, high, at = 0, len(fits) - 1, len(fits) - 1
-    found = None
+def _coarsest(fits: list[list[Fit]], ring: Array, sd: Array, corner: NDArray[np.intp]) -> tuple[Curve, bool]:
+    """The last of the curves that keeps to the ring, and True: sought by halving, the first being finest.
+
+    Where the finest does not, the last that keeps to it as well as that, and False.
+    """
+    curve = _curve(fits[-1], ring[corner])
+    promised = np.array([1.0, WORST_SDS])
+    if (_off_sds(curve, ring, sd) <= promised).all():
+        return curve, True
+    found = _curve(fits[0], ring[corner])
+    limits = np.maximum(_off_sds(found, ring, sd), promised)
+    low, high = 1, len(fits) - 2
     while low <= high:
+        at = (low + high) // 2
         curve = _curve(fits[at], ring[corner])
-        if _holds(curve, ring, sd):
+        if (_off_sds(curve, ring, sd) <= limits).all():
             low, found = at + 1, curve
         else:
             high = at - 1
-        at = (low + high) // 2
-    return found
+    return found, bool((limits == promised).all())
 
 
 def fit_stretch(points_mm: ArrayLike, sd_mm: float) -> Array:
@@ -155,12 +159,7 @@ def _curve(fits: list[Fit], corners_mm: Array) -> Curve:
     return curve_through(np.vstack(points), np.concatenate(flags))
 
 
-def _off_sds(curve: Curve, ring: Array, sd: Array) -> tuple[float, float]:
-    """How far the ring lies from the curve, in sds: root mean square, and the most."""
+def _off_sds(curve: Curve, ring: Array, sd: Array) -> Array:
+    """How far the ring lies from the curve, in sds: root mean square, and the most, (2,)."""
     off = ring_distances_mm(curve, ring) / sd
-    return float(np.sqrt(np.mean(off**2))), float(off.max())
-
-
-def _holds(curve: Curve, ring: Array, sd: Array) -> bool:
-    rms, most = _off_sds(curve, ring, sd)
-    return rms <= 1.0 and most <= WORST_SDS
+    return np.array([np.sqrt(np.mean(off**2)), off.max()])

@@ -16,15 +16,17 @@ Array = NDArray[np.float64]
 
 WORST_SDS = 4.0
 """No point of a line may lie farther than this many sds from its fit; their rms at most one sd."""
-LONGEST_MM = 1.0
+LONGEST_MM = 1.6
 """Where a line's points are farther apart, others are put between, so that no span is without points."""
 _SPAN_MISFIT = 1.6
 """Mean square misfit, in variances, from which a span is halved: a little under two coordinates' worth."""
 _LEAST_STEPS, _LEAST_DATA, _FEWEST_ROUND, _MOST_HALVINGS = 32, 2, 6, 12
 _END_SDS = 1 / 30  # two stretches must meet in the corner itself
+_FIRST_SPAN_MM = 40.0
+"""Spans of the first fit of a long line; where they are shorter than need be, knots are taken out again."""
 _ROOM = 0.9
 """Share of the allowed misfit that is used up here: the curve through a fit's points is not quite the fit."""
-_FIRST_SHARE, _MOST_REFUSALS = 0.4, 3
+_FIRST_SHARE, _MOST_REFUSALS = 0.4, 2
 """Share of the knots that are taken out at once in the first try, and how many single ones may turn out to be
 needed before all others are taken to be needed, too."""
 
@@ -94,8 +96,9 @@ def fitted(line: Line, edges_mm: Array) -> Fit:
     basis = BSpline.design_matrix(line.along_mm, knots, degree)
     at, share = basis.indices.reshape(-1, degree + 1), basis.data.reshape(-1, degree + 1)
     free = k if line.closed else k + 1
-    answer = _solved(at % free, share, line, free)
-    values = np.einsum("ij,ijk->ik", share, answer[at % free])
+    at %= free
+    answer = _solved(at, share, line, free)
+    values = np.column_stack([np.sum(share * answer[:, k][at], axis=1) for k in range(2)])
     return Fit(edges_mm, BSpline(knots, answer[np.arange(len(knots) - degree - 1) % free], degree), values)
 
 
@@ -135,7 +138,8 @@ def choices(line: Line) -> list[Fit]:
 
 def _halved(line: Line) -> Fit:
     """The fit with few knots at first; wherever a span's misfit is more than noise it is halved."""
-    edges = np.linspace(0.0, line.span_mm, (_FEWEST_ROUND if line.closed else 1) + 1)
+    spans = max(round(line.span_mm / _FIRST_SPAN_MM), _FEWEST_ROUND if line.closed else 1)
+    edges = np.linspace(0.0, line.span_mm, spans + 1)
     fit = fitted(line, edges)
     for _ in range(_MOST_HALVINGS):
         off2 = np.sum((fit.values_mm - line.points_mm) ** 2, axis=1) * line.weight**2

@@ -62,6 +62,15 @@ def test_a_straight_side_stays_straight_beside_a_round_one() -> None:
     assert curve.lengths_mm[-1] == pytest.approx(CIRCLE_RADIUS_MM * (np.pi + 2), abs=0.05)
 
 
+def test_a_moved_curve_is_the_curve_through_moved_points() -> None:
+    by_mm = np.array([30.0, -7.0])
+    curve = curve_through(circle(9), [True, *[False] * 8])
+    moved, anew = curve.moved(by_mm), curve_through(circle(9) + by_mm, curve.corners)
+    np.testing.assert_allclose(moved.points_mm, anew.points_mm, atol=1e-12)
+    np.testing.assert_allclose(dense_ring(moved), dense_ring(anew), atol=1e-9)
+    assert moved.lengths_mm[-1] == pytest.approx(curve.lengths_mm[-1], abs=1e-9)
+
+
 def test_one_corner_only() -> None:
     curve = curve_through(circle(12), [True, *[False] * 11])
     np.testing.assert_allclose(np.linalg.norm(dense_ring(curve), axis=1), CIRCLE_RADIUS_MM, atol=0.3)
