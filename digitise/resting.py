@@ -21,6 +21,8 @@ BUTT_RADIUS_MM, BUTT_RADIUS_SD_MM = 4.0, 4.0 / math.sqrt(12)
 BUTT_END_MM, PAST_END_MM = 8.0, 12.0
 """Up to where an edge that faces down is the butt's end, and from where on it is a side."""
 
+TOUCHES_MM = 1e-9
+"""What lies no farther below a line than this is on it."""
 _ROUNDS = 4  # each brings the shift nearer by a thickness over the camera's height, a factor of 30
 
 
@@ -116,18 +118,21 @@ def rest(axis: Axis, body: Body) -> Resting:
 
 
 def _support(y_mm: FloatArray, below_mm: FloatArray, balance_mm: float) -> tuple[int, int]:
-    """Indices of the two hull vertices of the lower profile that stand either side of the balance."""
-    hull: list[int] = []
-    y, z = y_mm.tolist(), below_mm.tolist()  # plain numbers: this runs a thousand times for each body tried
-    for i in range(len(y)):
-        while len(hull) > 1:
-            a, b = hull[-2], hull[-1]
-            if (y[b] - y[a]) * (z[i] - z[a]) - (z[b] - z[a]) * (y[i] - y[a]) > 0:
-                break
-            hull.pop()
-        hull.append(i)
-    after = next(k for k in range(1, len(hull)) if y[hull[k]] >= balance_mm or k == len(hull) - 1)
-    return hull[after - 1], hull[after]
+    """Indices of the two hull vertices of the lower profile that stand either side of the balance.
+
+    From the two ends on, what lies farthest below the line between the two takes the place of one.
+    """
+    first, last = 0, len(y_mm) - 1
+    while True:
+        slope = (below_mm[last] - below_mm[first]) / (y_mm[last] - y_mm[first])
+        above = below_mm - below_mm[first] - slope * (y_mm - y_mm[first])
+        low = int(above.argmin())
+        if above[low] > -TOUCHES_MM or low in (first, last):
+            return first, last
+        if y_mm[low] < balance_mm:
+            first = low
+        else:
+            last = low
 
 
 def rim_shift_mm(
