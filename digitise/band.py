@@ -7,19 +7,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
-import numpy.typing as npt
 
 from digitise.camera import Camera
-from digitise.remap import remap_linear
+from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting, rim_shift_mm
-from digitise.tone import LIGHT_OF_BYTE, FloatArray, Image
+from digitise.tone import FloatArray, Image
 
 ALONG_MM = 1.0
 ACROSS_MM = 0.25
-_AT_ONCE = 4096  # points; remap takes at most 32767 in a row
-_LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +38,7 @@ class Band:
 
 
 def sample_band(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     resting: Resting,
     body: Body,
@@ -65,30 +61,8 @@ def sample_band(
     for k in range(2):  # each on its own: a last axis of two is slow work for numpy
         points[..., k] = base_mm[:, k, None] + across * normal[:, k, None]
     points_px = resting.to_pixels(camera, points.reshape(-1, 2))
-    light = sample_light(pixels_rgb, points_px).reshape(len(base_mm), len(offset_mm), 3)
+    light = linear.at(points_px).reshape(len(base_mm), len(offset_mm), 3)
     return Band(light, base_mm, normal, offset_mm)
-
-
-def sample_light(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Image:
-    """Linear RGB (n, 3), float32, at points (n, 2); between pixels it is interpolated in light.
-
-    Outside the photo its border goes on.
-    """
-    light = np.empty((len(points_px), 3), np.float32)
-    # Some points at a time: those lie close together, so that little of the photo is turned to light.
-    for first in range(0, len(points_px), _AT_ONCE):
-        light[first : first + _AT_ONCE] = _sampled(pixels_rgb, points_px[first : first + _AT_ONCE])
-    return light
-
-
-def _sampled(pixels_rgb: npt.NDArray[np.uint8], points_px: FloatArray) -> Image:
-    size = np.array(pixels_rgb.shape[1::-1])
-    x, y = points_px[:, 0], points_px[:, 1]  # each on its own, as above
-    low = np.clip(np.floor([x.min(), y.min()]).astype(int) - 1, 0, size - 2)
-    high = np.clip(np.ceil([x.max(), y.max()]).astype(int) + 2, low + 2, size)
-    light = np.asarray(cv2.LUT(pixels_rgb[low[1] : high[1], low[0] : high[0]], _LIGHT16), np.uint16)
-    where = (points_px - low).astype(np.float32)
-    return np.asarray(remap_linear(light, where[None])[0] / np.float32(65535.0), np.float32)
 
 
 def even_ring(ring_mm: FloatArray, step_mm: float) -> FloatArray:

@@ -29,6 +29,7 @@ from digitise.flat import FlatView
 from digitise.grip_sides import Gripped, with_grip
 from digitise.half_width import GRIP_OFF_MM, SymmetricShape
 from digitise.handle_strip import seen_strip, strip_odds
+from digitise.linear import LinearPhoto
 from digitise.loops import without_loops
 from digitise.neck import RADII_MM, filleted
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
@@ -97,7 +98,7 @@ class Contour:
 
 
 def find_contour(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     view: FlatView,
     table: TableModel,
@@ -111,7 +112,7 @@ def find_contour(
         resting: Resting, base: FloatArray, body: Body, shape: SymmetricShape, look: Look
     ) -> _Both:
         base = smooth_ring(base, look.smooth_mm)
-        band = sample_band(pixels_rgb, camera, resting, body, base, look.reach_mm)
+        band = sample_band(linear, camera, resting, body, base, look.reach_mm)
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm, look.rough)
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
@@ -129,7 +130,7 @@ def find_contour(
 
     def with_rim(found: _Found, reach_mm: tuple[float, float], rim_in: RimFinder) -> _Found | None:
         inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
-        band = sample_band(pixels_rgb, camera, found.resting, found.body, inner_mm, reach_mm)
+        band = sample_band(linear, camera, found.resting, found.body, inner_mm, reach_mm)
         rim = rim_in(band, _ground(view, table, found.resting, band).bare)
         if rim is None:
             return None
@@ -152,13 +153,13 @@ def find_contour(
             break
         found = outside
     found = with_rim(found, EVEN_REACH_MM, find_even_rim) or found
-    odds = strip_odds(seen_strip(pixels_rgb, camera, found.resting, found.body))
+    odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
     found = with_fillet(found)
     found = look_again(found, LOOKS[2])
     base = smooth_ring(found.base_mm, 1.0)
-    band = sample_band(pixels_rgb, camera, found.resting, found.body, base, (4.0, 7.0))
+    band = sample_band(linear, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
     return _final(band, found.resting, ground, px_mm, found.shape), found.body
 

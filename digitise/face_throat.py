@@ -14,10 +14,10 @@ import numpy.typing as npt
 from shapely.affinity import scale
 from shapely.geometry import Polygon
 
-from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.holes import upper_side
+from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting
 from digitise.silhouette import filled
 from digitise.table_model import Mask
@@ -44,7 +44,7 @@ LEAST_ALIKE, SAME = 0.7, 0.97
 
 
 def find_face_throat(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     contour: Contour,
     body: Body,
@@ -64,7 +64,7 @@ def find_face_throat(
     places = np.column_stack([grid_x.ravel(), grid_y.ravel()])
     upper = upper_side(contour.resting, body)
     px = upper.to_pixels(camera, places)
-    light = sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)
+    light = linear.at(px).reshape(*grid_x.shape, 3)
     inside = _well_inside(contour.ring_mm, x_mm, y_mm)
     calm = np.asarray(cv2.GaussianBlur(light, (0, 0), 1.0), np.float32)
     lower = Resting(upper.axis, upper.height_mm - body.face_thickness_mm, upper.slope)
@@ -81,7 +81,7 @@ def find_face_throat(
         if not _is_opening(whole, span_mm) or any(_overlap(whole, other) > SAME for other in tried):
             continue
         tried.append(whole)
-        rim = throat_rim(pixels_rgb, camera, upper, lower, whole)
+        rim = throat_rim(linear, camera, upper, lower, whole)
         if best is None or rim.shown > best.shown:
             best = rim
         if best.shown > CLEAR:

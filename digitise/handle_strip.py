@@ -12,9 +12,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter, gaussian_filter1d, maximum_filter1d
 
-from digitise.band import sample_light
 from digitise.border_odds import border_odds, of_both
 from digitise.camera import Camera
+from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting, rim_shift_mm
 from digitise.tone import FloatArray, Image, log_colour
 
@@ -45,13 +45,13 @@ def rows_mm() -> FloatArray:
     return np.arange(-BELOW_MM, UP_TO_MM + STEP_MM / 2, STEP_MM)
 
 
-def seen_strip(pixels_rgb: npt.NDArray[np.uint8], camera: Camera, resting: Resting, body: Body) -> Image:
+def seen_strip(linear: LinearPhoto, camera: Camera, resting: Resting, body: Body) -> Image:
     """Linear light (rows, columns, 3) about the axis, placed along it by where the butt's rim is seen."""
     down = np.array([[0.0, -1.0]])
     seen_mm = rim_shift_mm(camera, resting, body, np.zeros((1, 2)), down)[0]
     grid_x, grid_y = np.meshgrid(columns_mm(), rows_mm() - seen_mm)
     points_px = resting.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    return np.asarray(sample_light(pixels_rgb, points_px).reshape(*grid_x.shape, 3))
+    return np.asarray(linear.at(points_px).reshape(*grid_x.shape, 3))
 
 
 def strip_odds(light: Image) -> Odds:

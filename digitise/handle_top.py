@@ -10,12 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
-from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.landmarks import LEAST_TOP_MM, HandleMarks
+from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting
 from digitise.tone import FloatArray, log_colour
 
@@ -63,14 +62,14 @@ SAME_MM, LEAST_SD_MM = 3.0, 0.8
 
 
 def seen_top(
-    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, contour: Contour, body: Body, marks: HandleMarks
+    linear: LinearPhoto, camera: Camera, contour: Contour, body: Body, marks: HandleMarks
 ) -> HandleMarks:
     """``marks`` with the handle top as the picture shows it. ``contour`` starts at the butt's end."""
     low = max(marks.top_mm - REACH_MM, 0.0)
     y_mm = np.arange(low, min(marks.top_mm + BEYOND_MM, body.length_mm), ALONG_MM)
     if len(y_mm) < 4 * STEP_MM / ALONG_MM:
         return marks
-    colour = _strip(pixels_rgb, camera, contour, body, y_mm)
+    colour = _strip(linear, camera, contour, body, y_mm)
     lines = cross_lines(y_mm, colour, marks.top_mm)
     thick = body.face_thickness_mm > body.handle_thickness_mm - 2.0
     if thick:
@@ -87,16 +86,14 @@ def under_root(marks: HandleMarks) -> HandleMarks:
     return replace(marks, top_mm=marks.top_mm + UNDER_ROOT_MM, top_sd_mm=sd_mm)
 
 
-def _strip(
-    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, contour: Contour, body: Body, y_mm: FloatArray
-) -> FloatArray:
+def _strip(linear: LinearPhoto, camera: Camera, contour: Contour, body: Body, y_mm: FloatArray) -> FloatArray:
     """Log colour (n, COLUMNS, 3) of the handle's upper side at places ``y_mm`` (n,)."""
     lying = contour.resting
     upper = Resting(lying.axis, lying.height_mm + body.handle_thickness_mm / 2, lying.slope)
     x_mm = np.linspace(-0.5, 0.5, COLUMNS) * WIDTH_SHARE * body.handle_width_mm
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
     px = upper.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    return np.asarray(log_colour(sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)), float)
+    return np.asarray(log_colour(linear.at(px).reshape(*grid_x.shape, 3)), float)
 
 
 def cross_lines(y_mm: FloatArray, colour: FloatArray, top_mm: float) -> FloatArray:

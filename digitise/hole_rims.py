@@ -11,8 +11,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
 
-from digitise.band import sample_light
 from digitise.camera import Camera
+from digitise.linear import LinearPhoto
 from digitise.resting import Resting
 from digitise.tone import FloatArray
 
@@ -34,7 +34,7 @@ middle is."""
 
 
 def rim_shares(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     upper: Resting,
     centres_mm: FloatArray,
@@ -45,7 +45,7 @@ def rim_shares(
     ways = np.column_stack([np.cos(turn), np.sin(turn)])
     shown = np.zeros(len(centres_mm))
     for _ in range(PASSES):
-        rims = _rims(pixels_rgb, camera, upper, centres_mm, radius_mm, ways)
+        rims = _rims(linear, camera, upper, centres_mm, radius_mm, ways)
         on = np.abs(rims / radius_mm - 1) < ON_RIM
         shown = np.maximum(shown, on.mean(axis=1))
         near = np.where(np.abs(rims / radius_mm - 1) < OFF_RIM, rims - radius_mm, np.nan)
@@ -54,7 +54,7 @@ def rim_shares(
 
 
 def _rims(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     upper: Resting,
     centres_mm: FloatArray,
@@ -64,12 +64,12 @@ def _rims(
     """Distance (n, rays) of the strongest edge about each centre on rays in the directions ``ways``."""
     away = np.arange(REACH[0] * radius_mm, REACH[1] * radius_mm, STEP_MM)
     places = centres_mm[:, None, None, :] + away[:, None] * ways[:, None, :]
-    light = sample_light(pixels_rgb, upper.to_pixels(camera, places.reshape(-1, 2)))
+    light = linear.at(upper.to_pixels(camera, places.reshape(-1, 2)))
     return rim_distances(light.reshape(len(centres_mm), len(ways), len(away), 3), away)
 
 
 def refined(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     upper: Resting,
     centres_mm: FloatArray,
@@ -80,7 +80,7 @@ def refined(
     turn = np.linspace(0, 2 * np.pi, RAYS, endpoint=False)
     ways = np.column_stack([np.cos(turn), np.sin(turn)])
     for _ in range(PASSES):
-        rims = _rims(pixels_rgb, camera, upper, centres_mm, radius_mm, ways)
+        rims = _rims(linear, camera, upper, centres_mm, radius_mm, ways)
         radius_mm = commonest(rims[np.isfinite(rims)], rough_mm)
         off = np.where(np.abs(rims / radius_mm - 1) < OFF_SHARE, rims - radius_mm, np.nan)
         centres_mm = centres_mm + _shifts(off, ways)

@@ -10,10 +10,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from digitise.band import sample_light
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.hole_rims import refined, rim_shares
+from digitise.linear import LinearPhoto
 from digitise.remap import remap_linear
 from digitise.resting import Body, Resting
 from digitise.tone import FloatArray
@@ -40,7 +40,7 @@ ALIKE = 0.15
 
 
 def find_holes(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     contour: Contour,
     body: Body,
@@ -53,7 +53,7 @@ def find_holes(
     y_mm = np.arange(high, handle_top_mm, -CELL_MM)
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
     px = top.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    light = sample_light(pixels_rgb, px).reshape(*grid_x.shape, 3)
+    light = linear.at(px).reshape(*grid_x.shape, 3)
     dark = np.log(light.max(axis=2) + 0.01)
     circles = _circles(dark)
     centres = np.column_stack([x_mm[0] + circles[:, 0] * CELL_MM, y_mm[0] - circles[:, 1] * CELL_MM])
@@ -65,7 +65,7 @@ def find_holes(
     typical = float(np.median(radii[good]))
     good &= np.abs(radii / typical - 1) < ALIKE
     # Rough circles may follow the shade inside a rounded rim: what the pattern wants is sought as it is.
-    rough, (_, typical) = typical, refined(pixels_rgb, camera, top, centres[good], typical)
+    rough, (_, typical) = typical, refined(linear, camera, top, centres[good], typical)
     turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     circle = np.column_stack([np.cos(turn), np.sin(turn)])
     found = centres[good]
@@ -75,7 +75,7 @@ def find_holes(
         if len(missing) == 0:
             break
         deep = _are_deep(dark, _cells(missing, x_mm, y_mm), _cells(centres[good], x_mm, y_mm), typical)
-        shares = rim_shares(pixels_rgb, camera, top, missing, typical)
+        shares = rim_shares(linear, camera, top, missing, typical)
         seen = (shares > CLEAR_RIM) | (deep & (shares > SOME_RIM))
         found = np.vstack([found, missing[seen]])
         if not seen.any():
@@ -84,7 +84,7 @@ def find_holes(
     patterned = found[_has_neighbours(found) & _on_pattern(found, typical)]
     if len(patterned) == 0:
         return ()
-    rims, radius = refined(pixels_rgb, camera, top, patterned, rough)
+    rims, radius = refined(linear, camera, top, patterned, rough)
     return tuple(centre + radius * circle for centre in rims)
 
 

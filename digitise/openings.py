@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import numpy as np
-import numpy.typing as npt
-
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.face_throat import find_face_throat
 from digitise.holes import find_holes
+from digitise.linear import LinearPhoto
 from digitise.resting import Body
 from digitise.string_bed import find_string_bed, find_throat
 from digitise.tone import FloatArray
 
 
 def find_openings(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     contour: Contour,
     body: Body,
@@ -28,13 +26,13 @@ def find_openings(
     ``table_colour`` (3,) is the log colour of the open table near the racquet.
     """
     if construction == "strung":
-        bed = find_string_bed(pixels_rgb, camera, contour, body)
-        throat = find_throat(pixels_rgb, camera, contour, body, bed, handle_top_mm)
+        bed = find_string_bed(linear, camera, contour, body)
+        throat = find_throat(linear, camera, contour, body, bed, handle_top_mm)
         return (bed.ring_mm,) if throat is None else (bed.ring_mm, throat)
     if construction == "perforated":
-        holes = find_holes(pixels_rgb, camera, contour, body, handle_top_mm)
+        holes = find_holes(linear, camera, contour, body, handle_top_mm)
         face_low = min((float(hole[:, 1].min()) for hole in holes), default=0.6 * body.length_mm)
         span_mm = (handle_top_mm, face_low)
-        throat = find_face_throat(pixels_rgb, camera, contour, body, table_colour, span_mm)
+        throat = find_face_throat(linear, camera, contour, body, table_colour, span_mm)
         return holes if throat is None else (*holes, throat)
     return ()

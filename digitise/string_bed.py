@@ -21,6 +21,7 @@ from digitise.best_line import best_mirrored_line
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.edge import MAX_STEPS, STEP_COST, edge_strength
+from digitise.linear import LinearPhoto
 from digitise.resting import Body
 from digitise.tone import FloatArray, Image, log_colour
 
@@ -43,23 +44,21 @@ class StringBed:
     tube_width_mm: float
 
 
-def find_string_bed(
-    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, contour: Contour, body: Body
-) -> StringBed:
+def find_string_bed(linear: LinearPhoto, camera: Camera, contour: Contour, body: Body) -> StringBed:
     """The opening inside the hoop of ``contour``."""
     outer = even_ring(smooth_ring(contour.ring_mm, 2.0), 1.0)
     rows = _hoop_rows(outer)
-    width_mm = _tube_width(pixels_rgb, camera, contour, body, outer, rows)
+    width_mm = _tube_width(linear, camera, contour, body, outer, rows)
     inner = even_ring(outer - width_mm * ring_normals(outer), 1.0)
     known = inner[_hoop_rows(inner, outer)]
     base = _ellipse(known)
     weight_mm = np.where(base[:, 1] > known[:, 1].min(), 2.0, 5.0)
-    ring = _fitted(pixels_rgb, camera, contour, body, base, weight_mm)
+    ring = _fitted(linear, camera, contour, body, base, weight_mm)
     return StringBed(ring, width_mm)
 
 
 def find_throat(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     contour: Contour,
     body: Body,
@@ -82,7 +81,7 @@ def find_throat(
         return None
     rough = np.array(max(pieces, key=lambda piece: piece.area).exterior.coords)[:-1]
     ring = _from_lowest(rough)
-    return _fitted(pixels_rgb, camera, contour, body, ring, np.full(len(ring), 3.0))
+    return _fitted(linear, camera, contour, body, ring, np.full(len(ring), 3.0))
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:
@@ -100,7 +99,7 @@ def _hoop_rows(points: FloatArray, outer: FloatArray | None = None) -> npt.NDArr
 
 
 def _tube_width(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     contour: Contour,
     body: Body,
@@ -109,7 +108,7 @@ def _tube_width(
 ) -> float:
     """The distance inside the outline at which there is an edge all along the hoop."""
     # Seen from above, the tube's inner side shows as much farther in as its outer side farther out.
-    band = sample_band(pixels_rgb, camera, contour.resting, body, outer, (TUBE_WIDTHS_MM[1] + 3, 6.0), True)
+    band = sample_band(linear, camera, contour.resting, body, outer, (TUBE_WIDTHS_MM[1] + 3, 6.0), True)
     strength = _strength(band)[rows]
     typical = gaussian_filter1d(np.median(strength, axis=0) + strength.mean(axis=0), 1.5)
     inside = (band.offset_mm < -TUBE_WIDTHS_MM[0]) & (band.offset_mm > -TUBE_WIDTHS_MM[1])
@@ -134,7 +133,7 @@ def _ellipse(points_mm: FloatArray) -> FloatArray:
 
 
 def _fitted(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     contour: Contour,
     body: Body,
@@ -144,7 +143,7 @@ def _fitted(
     """The edge near the symmetric ring ``base``, both sides together, held to within ``slack_mm`` (n,)."""
     base = even_ring(base, 1.0)
     slack = np.interp(np.linspace(0, 1, len(base)), np.linspace(0, 1, len(slack_mm)), slack_mm)
-    band = sample_band(pixels_rgb, camera, contour.resting, body, base, (10.0, 10.0), True)
+    band = sample_band(linear, camera, contour.resting, body, base, (10.0, 10.0), True)
     gain = 3.0 * _strength(band) - (band.offset_mm[None, :] / slack[:, None]) ** 2
     line = best_mirrored_line((gain + mirrored(gain)) / 2, STEP_COST, MAX_STEPS)
     ring = band.points_mm(gaussian_filter1d(band.offset_mm[line], 2.0, mode="wrap"))

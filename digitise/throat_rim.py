@@ -11,16 +11,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy.ndimage import gaussian_filter1d
 from shapely.geometry import Polygon
 from shapely.geometry.polygon import orient
 
-from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_light
+from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals
 from digitise.band_filters import blurred
 from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.camera import Camera
 from digitise.edge import edge_strength
+from digitise.linear import LinearPhoto
 from digitise.resting import Resting
 from digitise.tone import FloatArray, Image, log_colour
 
@@ -51,7 +51,7 @@ class Rim:
 
 
 def throat_rim(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     upper: Resting,
     lower: Resting,
@@ -63,28 +63,28 @@ def throat_rim(
     """
     ring = _from_lowest(rough)
     for _ in range(ROUNDS):
-        bands = [_band(pixels_rgb, camera, plane, ring, REACH_MM) for plane in (upper, lower)]
+        bands = [_band(linear, camera, plane, ring, REACH_MM) for plane in (upper, lower)]
         shows = _wall_shows(camera, upper, lower, bands[0])
         away_mm = bands[0].offset_mm
         gain = EDGE_WORTH * (_edges(bands[0]) + shows * _edges(bands[1])) - (away_mm / SLACK_MM) ** 2
         line = best_mirrored_line((gain + mirrored(gain)) / 2, STEP_COST, MAX_STEPS)
         ring = _moved(bands[0], gaussian_filter1d(away_mm[line], SMOOTH_ROWS, mode="wrap"))
     for _ in range(EXACT_ROUNDS):
-        bands = [_band(pixels_rgb, camera, plane, ring, EXACT_REACH_MM) for plane in (upper, lower)]
+        bands = [_band(linear, camera, plane, ring, EXACT_REACH_MM) for plane in (upper, lower)]
         shows = _wall_shows(camera, upper, lower, bands[0])
         slopes = _slopes(bands[0]) + shows * _slopes(bands[1])
         away_mm = _peaks(slopes, bands[0].offset_mm)
         ring = _moved(bands[0], gaussian_filter1d(away_mm, SMOOTH_ROWS, mode="wrap"))
-    return Rim(ring, _shown(pixels_rgb, camera, (upper, lower), ring))
+    return Rim(ring, _shown(linear, camera, (upper, lower), ring))
 
 
 def _shown(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     planes: tuple[Resting, Resting],
     ring_mm: FloatArray,
 ) -> float:
-    bands = [_band(pixels_rgb, camera, plane, ring_mm, SHOWN_REACH_MM) for plane in planes]
+    bands = [_band(linear, camera, plane, ring_mm, SHOWN_REACH_MM) for plane in planes]
     on_rim = np.abs(bands[0].offset_mm) < ON_RIM_MM
     upper, lower = (_edges(band)[:, on_rim].max(axis=1) for band in bands)
     seen = _wall_shows(camera, *planes, bands[0])[:, 0] > 0
@@ -115,7 +115,7 @@ def _peaks(slopes: FloatArray, offset_mm: FloatArray) -> FloatArray:
 
 
 def _band(
-    pixels_rgb: npt.NDArray[np.uint8],
+    linear: LinearPhoto,
     camera: Camera,
     plane: Resting,
     ring_mm: FloatArray,
@@ -125,7 +125,7 @@ def _band(
     normal = ring_normals(ring_mm)
     offset_mm = np.arange(-reach_mm, reach_mm + ACROSS_MM / 2, ACROSS_MM)
     places = ring_mm[:, None, :] + offset_mm[:, None] * normal[:, None, :]
-    light = sample_light(pixels_rgb, plane.to_pixels(camera, places.reshape(-1, 2)))
+    light = linear.at(plane.to_pixels(camera, places.reshape(-1, 2)))
     return Band(light.reshape(*places.shape[:2], 3), ring_mm, normal, offset_mm)
 
 

@@ -23,6 +23,7 @@ from digitise.handle_axis import axes_by_handle
 from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
+from digitise.linear import LinearPhoto
 from digitise.lit import without_light
 from digitise.openings import find_openings
 from digitise.paper import uncovered_paper
@@ -109,9 +110,8 @@ def trace_photo(
         return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
 
     rough = [body(shape.length_mm, handle_marks(shape.y_mm, shape.half_width_mm)) for shape in shapes]
-    found, used = find_contour(
-        photo.pixels_rgb, estimate.camera, view, table, list(zip(shapes, rough, strict=True))
-    )
+    linear = LinearPhoto(photo.pixels_rgb)
+    found, used = find_contour(linear, estimate.camera, view, table, list(zip(shapes, rough, strict=True)))
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
     size_px = (photo.width_px, photo.height_px)
@@ -126,10 +126,10 @@ def trace_photo(
     even = evened_by(reference, estimate, contour, exact)
     estimate, contour = even.estimate, smooth_sides(even.contour)
     marks = handle_marks(*half_widths(contour.ring_mm))
-    marks = seen_top(photo.pixels_rgb, estimate.camera, contour, exact, marks)
+    marks = seen_top(linear, estimate.camera, contour, exact, marks)
     under = table_under(view, table, contour.resting, contour.ring_mm)
     openings = find_openings(
-        photo.pixels_rgb,
+        linear,
         estimate.camera,
         contour,
         exact,
@@ -141,7 +141,7 @@ def trace_photo(
         check_bed(contour.ring_mm, openings[0])
     others = tuple(other_bodies(exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction))
     spread = outline_spread(estimate, contour, exact, others)
-    band = sample_band(photo.pixels_rgb, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
+    band = sample_band(linear, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
     doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm)
     spread = widened(spread, contour, doubts)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)

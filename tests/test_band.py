@@ -1,11 +1,11 @@
-"""Rings in closed form, and light read between pixels."""
+"""Rings in closed form, and the line through a band."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from digitise.band import even_ring, ring_normals, sample_light, smooth_ring
+from digitise.band import even_ring, ring_normals, smooth_ring
 from digitise.best_line import best_closed_line
 from digitise.edge import MAX_STEPS, STEP_COST
 
@@ -27,13 +27,6 @@ def test_normals_of_a_circle_point_outward() -> None:
 def test_a_smoothed_circle_shrinks_by_its_gaussian() -> None:
     share = np.exp(-0.5 * (5.0 * 2 * np.pi / 300) ** 2)
     np.testing.assert_allclose(smooth_ring(CIRCLE, 5.0), share * CIRCLE, atol=1e-3)
-
-
-def test_between_pixels_light_is_interpolated_not_stored_values() -> None:
-    pixels = np.zeros((4, 4, 3), np.uint8)
-    pixels[:, 2:] = 255
-    light = sample_light(pixels, np.array([[1.0, 1.0], [1.25, 1.0], [1.5, 1.0], [2.0, 1.0]]))
-    np.testing.assert_allclose(light[:, 0], [0.0, 0.25, 0.5, 1.0], atol=1e-4)
 
 
 @pytest.mark.parametrize(("bump", "follows"), [(1.9, False), (2.5, True)])

@@ -10,6 +10,7 @@ from digitise.axis import Axis
 from digitise.camera import Camera
 from digitise.face_throat import with_walls
 from digitise.hole_rims import STEP_MM, commonest, refined, rim_distances, rim_shares
+from digitise.linear import LinearPhoto
 from digitise.resting import Resting
 from digitise.tone import FloatArray
 from tests.page_samples import camera as above
@@ -70,7 +71,9 @@ def test_a_circle_drawn_in_a_photo_is_found_to_a_fraction_of_a_pixel() -> None:
     u, v = lying.to_pixels(camera, centre)[0]
     shade = np.clip(np.hypot(cols - u, rows - v) - 24.5 + 0.5, 0, 1)
     picture = np.repeat(np.where(shade > 0.5, 230, 10).astype(np.uint8)[..., None], 3, axis=2)
-    found, radius_mm = refined(picture, camera, lying, centre + np.array([0.6, 0.0]), true_mm - 0.4)
+    found, radius_mm = refined(
+        LinearPhoto(picture), camera, lying, centre + np.array([0.6, 0.0]), true_mm - 0.4
+    )
     assert radius_mm == pytest.approx(true_mm, abs=0.06)
     np.testing.assert_allclose(found, centre, atol=0.06)
 
@@ -84,6 +87,6 @@ def test_a_rim_shows_where_there_is_a_disc_and_not_on_a_bare_face() -> None:
     shade = np.where(np.hypot(cols - u, rows - v) > 24.0, 230, 10).astype(np.uint8)
     picture = np.repeat(shade[..., None], 3, axis=2)
     wanted = np.array([[-20.8, 10.0], [30.0, 10.0]])
-    shares = rim_shares(picture, camera, lying, wanted, 6.0)
+    shares = rim_shares(LinearPhoto(picture), camera, lying, wanted, 6.0)
     assert shares[0] > 0.9
     assert shares[1] == 0.0

@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 
 from digitise.axis import Axis
 from digitise.camera import Camera
+from digitise.linear import LinearPhoto
 from digitise.resting import Resting
 from digitise.throat_rim import throat_rim
 from digitise.tone import FloatArray
@@ -49,14 +50,14 @@ def off(ring_mm: FloatArray, opening: Polygon) -> float:
 def test_the_rim_is_found_from_rough_rings_too_small_and_too_large(off_mm: float) -> None:
     """Of those too small the sharp corners are cut off, by 6 mm where all round 2.5 mm are missing."""
     pixels, camera = photo(OPENING)
-    found = throat_rim(pixels, camera, UPPER, LOWER, OPENING.buffer(off_mm)).ring_mm
+    found = throat_rim(LinearPhoto(pixels), camera, UPPER, LOWER, OPENING.buffer(off_mm)).ring_mm
     assert Polygon(found).area == pytest.approx(OPENING.area, rel=AREA_SHARE)
     assert off(found, OPENING) < OFF_MM
 
 
 def test_an_opening_beside_the_axis_is_found_where_it_is() -> None:
     pixels, camera = photo(OPENING, shift_mm=0.6)
-    found = throat_rim(pixels, camera, UPPER, LOWER, OPENING.buffer(-2.0)).ring_mm
+    found = throat_rim(LinearPhoto(pixels), camera, UPPER, LOWER, OPENING.buffer(-2.0)).ring_mm
     middle = Polygon(found).centroid
     assert middle.x == pytest.approx(0.6, abs=0.1)
     assert middle.y == pytest.approx(OPENING.centroid.y, abs=0.1)
@@ -65,7 +66,7 @@ def test_an_opening_beside_the_axis_is_found_where_it_is() -> None:
 
 def test_a_rim_shows_where_there_is_an_opening_and_not_on_a_bare_face() -> None:
     pixels, camera = photo(OPENING)
-    there = throat_rim(pixels, camera, UPPER, LOWER, OPENING)
-    bare = throat_rim(np.full_like(pixels, FACE), camera, UPPER, LOWER, OPENING)
+    there = throat_rim(LinearPhoto(pixels), camera, UPPER, LOWER, OPENING)
+    bare = throat_rim(LinearPhoto(np.full_like(pixels, FACE)), camera, UPPER, LOWER, OPENING)
     assert there.shown > 0.6
     assert bare.shown < 0.05

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
-from digitise.band import sample_light
+from digitise.linear import LinearPhoto
 from digitise.page.likeness import Cell, Edges, edges_of
 from digitise.page.tiles import Album, Surface, straightened
 from digitise.tone import FloatArray
@@ -109,7 +109,7 @@ def snapped(surface: Surface, album: Album, line_mm: FloatArray, closed: bool, r
     offset = np.arange(-reach_mm - margin, reach_mm + margin + ACROSS_MM / 2, ACROSS_MM)
     points = line[:, None, :] + offset[None, :, None] * normal[:, None, :]
     where = surface.to_px(points.reshape(-1, 2))
-    light = sample_light(album.page(0), where).reshape(len(line), len(offset), 3)
+    light = LinearPhoto(album.page(0)).at(where).reshape(len(line), len(offset), 3)
     keep = np.abs(offset) <= reach_mm + 1e-9
     # Found in the logarithm, where a dark edge in a shadow counts too; placed in light, where blur adds up.
     strength = edge_strength(np.log(np.asarray(light, float) + 0.02))[:, keep]
