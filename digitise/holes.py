@@ -9,6 +9,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import numpy.typing as npt
+from scipy.spatial import cKDTree
 
 from digitise.camera import Camera
 from digitise.contour import Contour
@@ -54,7 +55,7 @@ def find_holes(
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
     px = top.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     light = linear.at(px).reshape(*grid_x.shape, 3)
-    dark = np.log(light.max(axis=2) + 0.01)
+    dark = np.log(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]) + 0.01)
     circles = _circles(dark)
     centres = np.column_stack([x_mm[0] + circles[:, 0] * CELL_MM, y_mm[0] - circles[:, 1] * CELL_MM])
     radii = circles[:, 2] * CELL_MM
@@ -118,7 +119,7 @@ def _common_steps(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
     """Steps (n, 2) from hole to near hole that the pattern repeats."""
     steps = (holes_mm[None, :, :] - holes_mm[:, None, :]).reshape(-1, 2)
     near = steps[(np.linalg.norm(steps, axis=1) > radius_mm) & (np.linalg.norm(steps, axis=1) < PATTERN_MM)]
-    votes = (np.linalg.norm(near[:, None, :] - near[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
+    votes = _at_one_place(near)
     common: list[FloatArray] = []
     for index in np.argsort(-votes):
         if votes[index] <= max(2, 0.2 * len(holes_mm)):
@@ -137,15 +138,22 @@ def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
     if len(common) == 0:
         return np.zeros((0, 2))
     wanted = np.vstack([(holes_mm[:, None, :] + common).reshape(-1, 2), holes_mm * [-1.0, 1.0]])
-    supporters = (np.linalg.norm(wanted[:, None, :] - wanted[None, :, :], axis=2) < SAME_PLACE_MM).sum(axis=1)
-    taken = list(holes_mm)
-    found = []
+    supporters = _at_one_place(wanted)
+    taken = holes_mm
     for index in np.argsort(-supporters):
+        if supporters[index] < 3:
+            break
         place = wanted[index]
-        if supporters[index] >= 3 and min(np.linalg.norm(place - other) for other in taken) > 1.6 * radius_mm:
-            taken.append(place)
-            found.append(place)
-    return np.array(found).reshape(-1, 2)
+        if np.linalg.norm(taken - place, axis=1).min() > 1.6 * radius_mm:
+            taken = np.vstack([taken, place])
+    return taken[len(holes_mm) :]
+
+
+def _at_one_place(points_mm: FloatArray) -> npt.NDArray[np.int64]:
+    """How many of the points (n, 2) lie within SAME_PLACE_MM of each, itself among them."""
+    if len(points_mm) == 0:
+        return np.zeros(0, np.int64)
+    return np.asarray(cKDTree(points_mm).query_ball_point(points_mm, SAME_PLACE_MM, return_length=True))
 
 
 def _are_deep(

@@ -76,15 +76,24 @@ class Resting:
         """Horizontal length of one mm along the tilted axis."""
         return 1.0 / math.hypot(1.0, self.slope)
 
+    @property
+    def origin_mm(self) -> FloatArray:
+        """The frame's zero in the world (3,)."""
+        return np.array([*self.axis.origin_mm, self.height_mm])
+
+    @property
+    def sides_mm(self) -> FloatArray:
+        """One mm to the racquet's right and one mm towards its tip, in the world (2, 3)."""
+        along = self.foreshortening
+        return np.array([[*self.axis.right, 0.0], [*(along * self.axis.up), along * self.slope]])
+
     def to_world(self, racquet_mm: FloatArray) -> FloatArray:
         """World points (n, 3) of points (n, 2) of the racquet's middle plane."""
-        level = np.asarray(racquet_mm, float) * np.array([1.0, self.foreshortening])
-        return np.column_stack([self.axis.to_world(level), self.height_mm + self.slope * level[:, 1]])
+        return np.asarray(np.asarray(racquet_mm, float) @ self.sides_mm + self.origin_mm)
 
     def to_pixels(self, camera: Camera, racquet_mm: FloatArray) -> FloatArray:
         """Pixels (n, 2) of points (n, 2) of the racquet's middle plane."""
-        corners = self.to_world(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
-        return camera.project_plane(corners[0], corners[1:] - corners[0], racquet_mm)
+        return camera.project_plane(self.origin_mm, self.sides_mm, racquet_mm)
 
     def from_pixels(self, camera: Camera, points_px: FloatArray) -> FloatArray:
         """Points (n, 2) of the racquet's middle plane that stand at pixels (n, 2)."""
@@ -160,10 +169,10 @@ def seen_rim_shift_mm(
     thickness h and radius r this is |lean| (h - r) + r (sqrt(1 + lean²) - 1), and for an elliptic tube
     of half width a it is sqrt(a² + lean² h²) - a, both beyond the middle's own place.
     """
-    world = resting.to_world(seen_mm)
-    ahead = resting.to_world(seen_mm + normals) - world
-    sight = world - camera.centre_mm
-    lean = np.sum(ahead[:, :2] * sight[:, :2], axis=1) / -sight[:, 2] - ahead[:, 2]
+    sight = resting.to_world(seen_mm) - camera.centre_mm
+    ahead = normals @ resting.sides_mm
+    level = ahead[:, 0] * sight[:, 0] + ahead[:, 1] * sight[:, 1]
+    lean = level / -sight[:, 2] - ahead[:, 2]
     half = body.half_thickness_mm(seen_mm[:, 1])
     in_head = np.clip((seen_mm[:, 1] - body.handle_top_mm) / 20.0, 0, 1)
     handle = _tube_shift(lean, half, body.handle_width_mm / 2)
