@@ -8,18 +8,17 @@ the answers are averaged by how well they fit; where they differ, that is part o
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from digitise.card_effects import Outward, clipped_px
 from digitise.card_layers import OWN, SHARED, YCC_OF_RGB, Setting, seen_profiles
 from digitise.card_shape import CardShape
 from digitise.card_sides import CardSide, SideProfile
+from digitise.descents import Quadratics, descents
 from digitise.tone import FloatArray, to_linear
-
-if TYPE_CHECKING:
-    from scipy.optimize import OptimizeResult
 
 _NOISE = np.array([0.006, 0.005, 0.005])  # of stored brightness and colours, beyond what averages out
 _MISFIT_OF_STEP = np.array([0.010, 0.006, 0.006])  # what the layers do not describe, of the side's step
@@ -33,7 +32,7 @@ _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
 _FIRST_SHADOW = 0.7 / 0.76  # in thicknesses, as all of a shadow's lengths are
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 4, 3, 8, 14
-_STEP = 1e-5
+_SETTLED = 1e-3  # of the cost: what a step gains less of is far within the doubt
 _CORE_SHARES = np.array([0.25, 0.5, 0.25])
 """How likely a white core, the face's colour all through, and a dim core are beforehand: dark cards are made
 either way, and a white core in shade is the dim one."""
@@ -52,7 +51,7 @@ _OFFSET_SD, _FACE_SLOPE_SD, _TABLE_SLOPE_SD, _WALL_SD = 1.0, 0.02, 0.03, 0.3
 
 @dataclass(frozen=True, eq=False)
 class _Task:
-    """One fit: profiles (4, m, 3), their sd, and what is taken for known of face, table and core."""
+    """Profiles (4, m, 3), their sd, and what is taken for known of face, table and each fit's core (k, 3)."""
 
     profiles: FloatArray
     setting: Setting
@@ -63,78 +62,86 @@ class _Task:
     core: FloatArray
 
     def start(self, shadow_mm: FloatArray) -> FloatArray:
-        """Parameters to start from."""
+        """Parameters to start the first fit from."""
         shared = np.zeros(SHARED)
         shared[0], shared[8] = _BLUR[0], _COLOUR_BLUR[0]
         shared[4] = _SOFT[0] + np.log(self.setting.thick_mm)
         shared[1:3] = shadow_mm
-        shared[5:8] = np.log(self.core)
+        shared[5:8] = np.log(self.core[0])
         own = np.zeros((4, OWN))
         own[:, 1:4], own[:, 5:8] = np.log(self.face), np.log(self.table)
         return np.concatenate([shared, own.ravel()])
 
-    def residuals(self, parameters: FloatArray) -> FloatArray:
-        seen = (seen_profiles(parameters, self.setting) - self.profiles) / self.sd
-        return np.concatenate([seen.ravel(), self.known(parameters)])
+    def __call__(self, parameters: FloatArray, which: npt.NDArray[np.intp]) -> Quadratics:
+        """The fits' costs (j,) and their slopes; a side's own parameters move its own profile only."""
+        count = len(parameters)
+        seen = seen_profiles(parameters, self.setting)
+        pulls = ((seen.values - self.profiles) / self.sd).reshape(count, 4, -1, 1)
+        across = np.moveaxis((seen.slopes / self.sd).reshape(-1, count, 4, pulls.shape[2]), 0, 2)
+        each, down = across @ across.swapaxes(-1, -2), (across @ pulls)[..., 0]
+        normal = np.zeros((count, SHARED + 4 * OWN, SHARED + 4 * OWN))
+        gradient = np.zeros((count, SHARED + 4 * OWN))
+        normal[:, :SHARED, :SHARED] = each[:, :, :SHARED, :SHARED].sum(axis=1)
+        gradient[:, :SHARED] = down[:, :, :SHARED].sum(axis=1)
+        for side in range(4):
+            own = slice(SHARED + side * OWN, SHARED + (side + 1) * OWN)
+            normal[:, own, own] = each[:, side, SHARED:, SHARED:]
+            normal[:, :SHARED, own] = each[:, side, :SHARED, SHARED:]
+            normal[:, own, :SHARED] = each[:, side, SHARED:, :SHARED]
+            gradient[:, own] = down[:, side, SHARED:]
+        known = self._known(parameters) - self._known(self._expected)[which]
+        clipped, clipped_slopes = self._beyond_clip(parameters)
+        gradient += known @ self._known_slopes + clipped * clipped_slopes
+        normal += self._known_slopes.T @ self._known_slopes
+        np.einsum("kii->ki", normal)[...] += clipped_slopes**2
+        cost = np.sum(pulls**2, axis=(1, 2, 3)) + np.sum(known**2, axis=1) + np.sum(clipped**2, axis=1)
+        return Quadratics(cost / 2, gradient, normal)
 
-    def known(self, parameters: FloatArray) -> FloatArray:
-        """Parameters (..., n) against their priors, in standard deviations, (..., k)."""
+    @cached_property
+    def _expected(self) -> FloatArray:
+        """The parameters (k, n) that priors draw to; those that none draws are 0."""
+        expected = np.zeros((len(self.core), SHARED + 4 * OWN))
+        expected[:, 0], expected[:, 8] = _BLUR[0], _COLOUR_BLUR[0]
+        expected[:, 4] = _SOFT[0] + np.log(self.setting.thick_mm)
+        expected[:, 5:8] = np.log(self.core)
+        return expected
+
+    def _known(self, parameters: FloatArray) -> FloatArray:
+        """Parameters (..., n) in the sds of their priors, (..., k)."""
         shared = parameters[..., :SHARED]
         own = parameters[..., SHARED:].reshape(*parameters.shape[:-1], 4, OWN)
-        core = shared[..., 5:8] - np.log(self.core)
-        hue = core - core.mean(axis=-1, keepdims=True)
-        clipped = self.clipped * (np.exp(own[..., 1:4]) - _BEYOND_CLIP) / _BEYOND_SD
+        core = shared[..., 5:8]
+        mean = core.mean(axis=-1, keepdims=True)
         pulls = [
-            (shared[..., :1] - _BLUR[0]) / _BLUR[1],
+            shared[..., :1] / _BLUR[1],
             shared[..., 1:3] / (_SHADOW_SD * self.setting.thick_mm),
             shared[..., 3:4] / _DIRECT_SD,
-            (shared[..., 4:5] - _SOFT[0] - np.log(self.setting.thick_mm)) / _SOFT[1],
-            core.mean(axis=-1, keepdims=True) / _CORE_SD,
-            hue / _CORE_COLOUR_SD,
-            (shared[..., 8:9] - _COLOUR_BLUR[0]) / _COLOUR_BLUR[1],
+            shared[..., 4:5] / _SOFT[1],
+            mean / _CORE_SD,
+            (core - mean) / _CORE_COLOUR_SD,
+            shared[..., 8:9] / _COLOUR_BLUR[1],
             shared[..., 9:10] / _SHADE_SD,
             own[..., 0] / _OFFSET_SD,
             own[..., 4] / _FACE_SLOPE_SD,
             own[..., 8] / _TABLE_SLOPE_SD,
             own[..., 9] / _WALL_SD,
-            clipped.reshape(*parameters.shape[:-1], -1),
         ]
         return np.concatenate(pulls, axis=-1)
 
-    def jacobian(self, parameters: FloatArray) -> FloatArray:
-        """Forward differences; a side's own parameters move its own profile only, so all sides go at once."""
-        moved = np.tile(parameters, (1 + SHARED + OWN, 1))
-        for index in range(SHARED + OWN):
-            moved[1 + index, index if index < SHARED else slice(index, None, OWN)] += _STEP
-        seen = seen_profiles(moved, self.setting) / self.sd
-        slopes = (seen[1:] - seen[0]) / _STEP
-        of_side = seen[0, 0].size
-        rows = np.zeros((seen[0].size + len(self.known(parameters)), len(parameters)))
-        rows[: seen[0].size, :SHARED] = slopes[:SHARED].reshape(SHARED, -1).T
-        for side in range(4):
-            here = slice(side * of_side, (side + 1) * of_side)
-            own = slice(SHARED + side * OWN, SHARED + (side + 1) * OWN)
-            rows[here, own] = slopes[SHARED:, side].reshape(OWN, -1).T
-        rows[seen[0].size :] = self._known_slopes(parameters)
-        return rows
+    @cached_property
+    def _known_slopes(self) -> FloatArray:
+        """``_known`` as a matrix (k, n): it is linear."""
+        return self._known(np.eye(SHARED + 4 * OWN)).T
 
-    def _known_slopes(self, parameters: FloatArray) -> FloatArray:
-        steps = parameters + _STEP * np.eye(len(parameters))
-        return np.asarray((self.known(steps) - self.known(parameters)) / _STEP).T
-
-    def fitted(self, start: FloatArray, steps: int) -> OptimizeResult:
-        from scipy.optimize import least_squares  # takes longer to load than a card takes to find
-
-        return least_squares(
-            self.residuals,
-            start,
-            jac=self.jacobian,
-            method="lm",
-            max_nfev=steps,
-            x_scale="jac",
-            ftol=1e-3,
-            xtol=1e-5,
-        )
+    def _beyond_clip(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Pulls of the faces' light (k, n) where it is clipped, 0 elsewhere, and their slopes."""
+        light = np.zeros_like(parameters)
+        own = light[:, SHARED:].reshape(-1, 4, OWN)
+        faces = np.exp(parameters[:, SHARED:].reshape(-1, 4, OWN)[..., 1:4])
+        own[..., 1:4] = self.clipped * (faces - _BEYOND_CLIP) / _BEYOND_SD
+        slopes = np.zeros_like(parameters)
+        slopes[:, SHARED:].reshape(-1, 4, OWN)[..., 1:4] = self.clipped * faces / _BEYOND_SD
+        return light, slopes
 
 
 def measured_outward(sides: tuple[CardSide, ...], wall_px: FloatArray, shape: CardShape) -> Outward | None:
@@ -179,27 +186,27 @@ def _answers(profiles: FloatArray, setting: Setting) -> list[tuple[float, FloatA
     clipped = face > _CLIPPED_LIGHT
     face = np.where(clipped, _BEYOND_CLIP, face)
     white = min(max(float(face.max()), 0.6 * float(table.max()), 0.4), 1.1)
-    answers = []
-    start: FloatArray | None = None
-    for core in (np.full(3, white), np.exp(np.log(face).mean(axis=0)), np.full(3, _DIM * white)):
-        task = _Task(
-            profiles=profiles,
-            setting=setting,
-            sd=_NOISE + _MISFIT_OF_STEP * step[:, None, None],
-            face=face,
-            table=table,
-            clipped=clipped.astype(float),
-            core=core,
+    cores = np.array([np.full(3, white), np.exp(np.log(face).mean(axis=0)), np.full(3, _DIM * white)])
+    task = _Task(
+        profiles=profiles,
+        setting=setting,
+        sd=_NOISE + _MISFIT_OF_STEP * step[:, None, None],
+        face=face,
+        table=table,
+        clipped=clipped.astype(float),
+        core=cores,
+    )
+    starts = np.tile(_best_start(task), (len(cores), 1))
+    starts[:, 5:8] = np.log(cores)
+    found = descents(task, starts, _FINAL_STEPS, _SETTLED)
+    covariances = np.linalg.pinv(found.there.normal, hermitian=True)
+    own = slice(SHARED, None, OWN)
+    return [
+        (float(cost), offsets, covariance)
+        for cost, offsets, covariance in zip(
+            found.there.cost, found.parameters[:, own], covariances[:, own, own], strict=True
         )
-        if start is None:
-            start = _best_start(task)
-        here = start.copy()
-        here[5:8] = np.log(core)
-        found = task.fitted(here, _FINAL_STEPS)
-        covariance = np.linalg.pinv(found.jac.T @ found.jac)
-        own = slice(SHARED, None, OWN)
-        answers.append((float(found.cost), found.x[own], covariance[own, own]))
-    return answers
+    ]
 
 
 def _best_start(task: _Task) -> FloatArray:
@@ -208,14 +215,15 @@ def _best_start(task: _Task) -> FloatArray:
     The cost has more than one valley: a bright wall and a table's shade can stand for each other.
     """
     first_mm = _FIRST_SHADOW * task.setting.thick_mm
-    shadows = [first_mm * np.array([np.cos(turn), np.sin(turn)]) for turn in _DIRECTIONS]
-    trials = [task.fitted(task.start(shadow), _TRIAL_STEPS) for shadow in shadows]
-    trials = sorted(trials, key=_cost)[:_KEPT_TRIALS]
-    return np.asarray(min((task.fitted(trial.x, _LONGER_STEPS) for trial in trials), key=_cost).x)
+    starts = [task.start(first_mm * np.array([np.cos(turn), np.sin(turn)])) for turn in _DIRECTIONS]
 
+    def with_first_core(parameters: FloatArray, which: npt.NDArray[np.intp]) -> Quadratics:
+        return task(parameters, np.zeros_like(which))
 
-def _cost(result: OptimizeResult) -> float:
-    return float(result.cost)
+    trials = descents(with_first_core, np.array(starts), _TRIAL_STEPS, _SETTLED)
+    kept = trials.parameters[trials.best(_KEPT_TRIALS)]
+    longer = descents(with_first_core, kept, _LONGER_STEPS, _SETTLED)
+    return np.asarray(longer.parameters[longer.best(1)[0]])
 
 
 def _averaged(answers: list[tuple[float, FloatArray, FloatArray]]) -> tuple[FloatArray, FloatArray]:

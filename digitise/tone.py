@@ -37,6 +37,17 @@ def to_stored(light: FloatArray) -> FloatArray:
     return np.where(clipped <= _KNEE_LIGHT, clipped * 12.92, 1.055 * clipped ** (1 / 2.4) - 0.055)
 
 
+def stored_slope(light: FloatArray) -> FloatArray:
+    """Slope of ``to_stored``; 0 where that clips.
+
+    >>> stored_slope(np.array([0.0, 1.0, 1.5])).round(3).tolist()
+    [12.92, 0.44, 0.0]
+    """
+    steep = 1.055 / 2.4 * np.maximum(light, _KNEE_LIGHT) ** (1 / 2.4 - 1)
+    slope = np.where(light <= _KNEE_LIGHT, 12.92, steep)
+    return np.where((light < 0.0) | (light > 1.0), 0.0, slope)
+
+
 LIGHT_OF_BYTE: npt.NDArray[np.float32] = to_linear(np.arange(256) / 255.0).astype(np.float32)
 """Light of each of the 256 stored byte values, shape (256,)."""
 

@@ -53,7 +53,7 @@ def sides(profiles: FloatArray) -> tuple[CardSide, ...]:
 
 
 def test_far_from_the_edge_stand_the_colours_of_face_and_table() -> None:
-    seen = seen_profiles(scene((0.6, 0.5, 0.2), (0.1, 0.2, 0.05), 0.6), setting(HIDDEN))
+    seen = seen_profiles(scene((0.6, 0.5, 0.2), (0.1, 0.2, 0.05), 0.6), setting(HIDDEN)).values
     assert seen.shape == (4, len(ACROSS), 3)
     assert seen[:, 0] == pytest.approx(
         np.tile(YCC_OF_RGB @ to_stored(np.array([0.6, 0.5, 0.2])), (4, 1)), abs=1e-3
@@ -66,13 +66,14 @@ def test_far_from_the_edge_stand_the_colours_of_face_and_table() -> None:
 def test_a_hidden_wall_and_no_shade_leave_a_step_half_way_up_in_light() -> None:
     parameters = scene((0.7, 0.7, 0.7), (0.2, 0.2, 0.2), 0.5, shadow_mm=(0.0, 0.0))
     parameters[3], parameters[9] = 10.0, -20.0  # all light direct, no contact shade
-    seen = seen_profiles(parameters, setting(HIDDEN))
+    seen = seen_profiles(parameters, setting(HIDDEN)).values
     middle = int(np.flatnonzero(ACROSS == 0)[0])
     assert seen[:, middle, 0] == pytest.approx(np.full(4, to_stored(np.array(0.45))), abs=2e-3)
 
 
 def test_a_shadow_falls_on_the_side_it_points_to() -> None:
-    seen = seen_profiles(scene((0.5,) * 3, (0.3,) * 3, 0.5, shadow_mm=(0.6, 0.0)), setting(HIDDEN))
+    lit = scene((0.5,) * 3, (0.3,) * 3, 0.5, shadow_mm=(0.6, 0.0))
+    seen = seen_profiles(lit, setting(HIDDEN)).values
     beside = ACROSS == 1.5
     assert seen[1, beside, 0] < 0.9 * seen[3, beside, 0]
 
@@ -80,9 +81,23 @@ def test_a_shadow_falls_on_the_side_it_points_to() -> None:
 def test_several_parameter_sets_at_once_give_what_each_gives_alone() -> None:
     both = np.stack([scene((0.6,) * 3, (0.1,) * 3, 0.5), scene((0.1,) * 3, (0.5,) * 3, 0.2)])
     at = setting(np.array([0.4, -0.5, 0.1, 0.7]))
-    together = seen_profiles(both, at)
-    assert together[0] == pytest.approx(seen_profiles(both[0], at))
-    assert together[1] == pytest.approx(seen_profiles(both[1], at))
+    together = seen_profiles(both, at).values
+    assert together[0] == pytest.approx(seen_profiles(both[0], at).values)
+    assert together[1] == pytest.approx(seen_profiles(both[1], at).values)
+
+
+@pytest.mark.parametrize("wall", [(0.4, -0.5, 0.1, 0.7), (-0.3, 0.9, 0.2, -0.1)])
+def test_slopes_are_what_small_changes_make(wall: tuple[float, ...]) -> None:
+    at = setting(np.array(wall))
+    parameters = scene((0.5, 0.3, 0.2), (0.1, 0.15, 0.2), 0.4, (0.45, -0.35), (0.11, -0.23, 0.07, 0.31))
+    parameters += np.random.default_rng(4).normal(0, 0.02, len(parameters))
+    slopes = seen_profiles(parameters, at).slopes
+    for index in range(SHARED + OWN):
+        change = np.zeros(len(parameters))
+        # a side's own parameters move that side only, so those of all four can move at once
+        change[index if index < SHARED else slice(index, None, OWN)] = 1e-6
+        ahead, behind = (seen_profiles(parameters + way * change, at).values for way in (1, -1))
+        assert slopes[index] == pytest.approx((ahead - behind) / 2e-6, abs=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -99,7 +114,7 @@ def test_planted_offsets_are_found_within_their_sd(
     planted = (-0.4, 0.2, 0.0, -0.8)
     wall = np.array([0.5, -0.6, -0.2, 0.3])
     at = setting(wall)
-    profiles = seen_profiles(scene(face, table, core, offsets=planted), at)
+    profiles = seen_profiles(scene(face, table, core, offsets=planted), at).values
     found = measured_outward(sides(profiles), wall, ID1)
     assert found is not None
     sd = np.sqrt(np.diag(found.covariance_px2))
