@@ -31,7 +31,7 @@ _DIM = 0.25  # light of a dim core against a white one
 _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
 _FIRST_SHADOW = 0.7 / 0.76  # in thicknesses, as all of a shadow's lengths are
-_TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 4, 3, 8, 14
+_TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 6, 3, 12, 24
 _SETTLED = 1e-3  # of the cost: what a step gains less of is far within the doubt
 _CORE_SHARES = np.array([0.25, 0.5, 0.25])
 """How likely a white core, the face's colour all through, and a dim core are beforehand: dark cards are made
