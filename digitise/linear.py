@@ -9,8 +9,8 @@ import numpy.typing as npt
 from digitise.remap import remap_linear
 from digitise.tone import LIGHT_OF_BYTE, FloatArray, Image
 
-_TILE = 128  # pixels each way that are turned to light at once
-_AT_ONCE = 4096  # points; remap takes at most 32767 in a row
+_TILE = 64  # pixels each way that are turned to light at once
+_FEW, _IN_A_ROW = 512, 16_384  # points; remap takes at most 32767
 _LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
 
 
@@ -29,26 +29,33 @@ class LinearPhoto:
         Outside the photo its border goes on.
         """
         light = np.empty((len(points_px), 3), np.float32)
-        # Some points at a time: those lie close together, so that little of the photo is turned to light.
-        for first in range(0, len(points_px), _AT_ONCE):
-            light[first : first + _AT_ONCE] = self._near(points_px[first : first + _AT_ONCE])
+        for first in range(0, len(points_px), _IN_A_ROW):
+            where = points_px[first : first + _IN_A_ROW].astype(np.float32)
+            self._fill(where)
+            light[first : first + _IN_A_ROW] = remap_linear(self._light, where[None])[0]
+        light *= np.float32(1 / 65535)
         return light
 
-    def _near(self, points_px: FloatArray) -> Image:
-        size = np.array(self._stored.shape[1::-1])
-        x, y = points_px[:, 0], points_px[:, 1]  # each on its own: a last axis of two is slow work for numpy
-        low = np.clip(np.floor([x.min(), y.min()]).astype(int) - 1, 0, size - 2)
-        high = np.clip(np.ceil([x.max(), y.max()]).astype(int) + 2, low + 2, size)
-        self._fill(low, high)
-        where = (points_px - low).astype(np.float32)
-        light = remap_linear(self._light[low[1] : high[1], low[0] : high[0]], where[None])
-        return np.asarray(light[0] / np.float32(65535.0), np.float32)
+    def _fill(self, where: npt.NDArray[np.float32]) -> None:
+        """Turn to light what is not yet of the tiles about places (n, 2), few at a time: those lie together."""
+        starts = np.arange(0, len(where), _FEW)
+        rows, cols = (
+            np.column_stack([np.minimum.reduceat(along, starts), np.maximum.reduceat(along, starts) + 1])
+            .clip(0, size - 1)
+            .astype(int)
+            // _TILE
+            for along, size in zip((where[:, 1], where[:, 0]), self._stored.shape[:2], strict=True)
+        )
+        for (top, bottom), (left, right) in zip(rows.tolist(), cols.tolist(), strict=True):
+            if self._known[top : bottom + 1, left : right + 1].all():
+                continue
+            for row in range(top, bottom + 1):
+                for col in range(left, right + 1):
+                    self._turn(row, col)
 
-    def _fill(self, low: npt.NDArray[np.int64], high: npt.NDArray[np.int64]) -> None:
-        """Turn to light what is not yet of all pixels from ``low`` up to ``high``, (column, row)."""
-        first, last = low // _TILE, -(-high // _TILE)
-        missing = np.argwhere(~self._known[first[1] : last[1], first[0] : last[0]]) + first[::-1]
-        for row, col in missing:
+    def _turn(self, row: int, col: int) -> None:
+        """Turn a tile to light, if that is not done."""
+        if not self._known[row, col]:
             tile = np.s_[row * _TILE : (row + 1) * _TILE, col * _TILE : (col + 1) * _TILE]
             self._light[tile] = cv2.LUT(self._stored[tile], _LIGHT16)
             self._known[row, col] = True

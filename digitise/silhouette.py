@@ -30,9 +30,8 @@ SOFT_BORDER = 0.55
 """A thing whose border shows edges this much weaker than another's is a patch of light or a shadow."""
 CLEAR_BORDER = 0.3
 """Median strength of edges along the border of a thing that is no patch of light."""
-CUTS = 2
-"""How often the border is cut, each time by what the cut before tells of both looks. Over a hundred rendered
-photos more cuts lie farther from the truth: they give parts of the table's colour away."""
+CUTS = 4
+"""How often the border is cut, each time by what the cut before tells of both looks."""
 MARGIN_MM = 50.0
 """Room round the candidate in which its border is looked for."""
 
