@@ -37,10 +37,10 @@ class LinearPhoto:
         return light
 
     def _fill(self, where: npt.NDArray[np.float32]) -> None:
-        """Turn to light what is not yet of the tiles about places (n, 2), few at a time: those lie together."""
+        """Turn to light what is not yet of the tiles about places (n, 2); neighbours lie together."""
         starts = np.arange(0, len(where), _FEW)
         rows, cols = (
-            np.column_stack([np.minimum.reduceat(along, starts), np.maximum.reduceat(along, starts) + 1])
+            np.column_stack([np.fmin.reduceat(along, starts), np.fmax.reduceat(along, starts) + 1])
             .clip(0, size - 1)
             .astype(int)
             // _TILE
