@@ -30,6 +30,8 @@ SOFT_BORDER = 0.55
 """A thing whose border shows edges this much weaker than another's is a patch of light or a shadow."""
 CLEAR_BORDER = 0.3
 """Median strength of edges along the border of a thing that is no patch of light."""
+HOOP_GAP_CELLS, MUCH_MORE = 9, 1.5
+"""How wide a gap of a hoop is bridged, and how many times as much it must enclose then."""
 CUTS = 4
 """How often the border is cut, each time by what the cut before tells of both looks."""
 MARGIN_MM = 50.0
@@ -146,7 +148,7 @@ def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
             continue
         part = labels == label
         if table.oddness[part].max() > VERY_ODD:
-            blobs.append(_describe(filled(part), inside, cell_mm))
+            blobs.append(_describe(hoop_closed(part), inside, cell_mm))
     return blobs
 
 
@@ -182,7 +184,7 @@ def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
     )
     settled = np.zeros_like(blob)
     settled[window] = (state == cv2.GC_FGD) | (state == cv2.GC_PR_FGD)
-    return filled(largest_part(cv2.morphologyEx(settled.astype(np.uint8), cv2.MORPH_OPEN, _disc(3)) > 0))
+    return hoop_closed(largest_part(cv2.morphologyEx(settled.astype(np.uint8), cv2.MORPH_OPEN, _disc(3)) > 0))
 
 
 def largest_part(mask: Mask) -> Mask:
@@ -198,6 +200,20 @@ def filled(mask: Mask) -> Mask:
     outside = np.pad(mask, 1).astype(np.uint8)
     cv2.floodFill(outside, None, (0, 0), 2)
     return np.asarray(outside[1:-1, 1:-1] != 2)
+
+
+def hoop_closed(mask: Mask) -> Mask:
+    """The mask with its holes filled, and with that of a hoop which is open for a few cells.
+
+    Where a hoop hardly differs from the table a breath decides whether it is whole; what it encloses is most
+    of the racquet.
+    """
+    whole = filled(mask)
+    padded = np.pad(whole, HOOP_GAP_CELLS).astype(np.uint8)  # a closing must not be cut short at the border
+    closed = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, _disc(HOOP_GAP_CELLS)) > 0
+    inner = (slice(HOOP_GAP_CELLS, -HOOP_GAP_CELLS),) * 2
+    enclosed = filled(closed)[inner]
+    return enclosed if np.count_nonzero(enclosed) > MUCH_MORE * np.count_nonzero(whole) else whole
 
 
 def _window(mask: Mask, margin: int) -> tuple[slice, slice]:
