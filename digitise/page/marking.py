@@ -36,7 +36,7 @@ from model.racquet_file import (
 from model.smooth import curve_record
 from model.spline_fit import fit_curve
 
-HAND_SD_MM = 0.3
+HAND_SD_MM = 0.2
 GUESSED_LENGTH_MM = 450.0
 _TOP_SD_MM = 5.0
 
