@@ -32,6 +32,7 @@ _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
 _FIRST_SHADOW = 0.7 / 0.76  # in thicknesses, as all of a shadow's lengths are
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 6, 3, 12, 24
+_SAME_VALLEY = 0.02  # apart in offsets, in the profiles' units, what two fits of one valley are at most
 _SETTLED = 1e-3  # of the cost: what a step gains less of is far within the doubt
 _CORE_SHARES = np.array([0.25, 0.5, 0.25])
 """How likely a white core, the face's colour all through, and a dim core are beforehand: dark cards are made
@@ -177,7 +178,7 @@ def _px_per_mm(sides: tuple[CardSide, ...], shape: CardShape) -> float:
 
 
 def _answers(profiles: FloatArray, setting: Setting) -> list[tuple[float, FloatArray, FloatArray]]:
-    """Cost, offsets (4,) and their covariance (4, 4) for each kind of core."""
+    """Cost, offsets (4,) and their covariance (4, 4) from each valley, for each kind of core."""
     rgb = np.clip(profiles @ np.linalg.inv(YCC_OF_RGB).T, 0.0, 1.0)
     inside, outside = setting.across < -0.5 * setting.across[-1], setting.across > 0.55 * setting.across[-1]
     face = np.maximum(to_linear(rgb[:, inside].mean(axis=1)), 0.003)
@@ -196,9 +197,15 @@ def _answers(profiles: FloatArray, setting: Setting) -> list[tuple[float, FloatA
         clipped=clipped.astype(float),
         core=cores,
     )
-    starts = np.tile(_best_start(task), (len(cores), 1))
-    starts[:, 5:8] = np.log(cores)
-    found = descents(task, starts, _FINAL_STEPS, _SETTLED)
+    valleys = _valleys(task)
+    starts = np.repeat(valleys, len(cores), axis=0)
+    starts[:, 5:8] = np.tile(np.log(cores), (len(valleys), 1))
+    kinds = np.tile(np.arange(len(cores)), len(valleys))
+
+    def with_own_core(parameters: FloatArray, which: npt.NDArray[np.intp]) -> Quadratics:
+        return task(parameters, kinds[which])
+
+    found = descents(with_own_core, starts, _FINAL_STEPS, _SETTLED)
     covariances = np.linalg.pinv(found.there.normal, hermitian=True)
     own = slice(SHARED, None, OWN)
     return [
@@ -209,10 +216,12 @@ def _answers(profiles: FloatArray, setting: Setting) -> list[tuple[float, FloatA
     ]
 
 
-def _best_start(task: _Task) -> FloatArray:
-    """From shadows in four directions, the parameters that a few steps bring nearest to the profiles.
+def _valleys(task: _Task) -> FloatArray:
+    """From shadows in four directions, parameters (m, n) that a few steps bring near to the profiles, one set
+    for each valley that they lead to.
 
-    The cost has more than one valley: a bright wall and a table's shade can stand for each other.
+    The cost has more than one: a bright wall and a table's shade can stand for each other, and fit as well
+    but for a hair. So all count, each by how well it fits.
     """
     first_mm = _FIRST_SHADOW * task.setting.thick_mm
     starts = [task.start(first_mm * np.array([np.cos(turn), np.sin(turn)])) for turn in _DIRECTIONS]
@@ -223,13 +232,18 @@ def _best_start(task: _Task) -> FloatArray:
     trials = descents(with_first_core, np.array(starts), _TRIAL_STEPS, _SETTLED)
     kept = trials.parameters[trials.best(_KEPT_TRIALS)]
     longer = descents(with_first_core, kept, _LONGER_STEPS, _SETTLED)
-    return np.asarray(longer.parameters[longer.best(1)[0]])
+    own = slice(SHARED, None, OWN)
+    valleys: list[FloatArray] = []
+    for parameters in longer.parameters[longer.best(len(kept))]:
+        if all(np.abs(parameters[own] - other[own]).max() > _SAME_VALLEY for other in valleys):
+            valleys.append(parameters)
+    return np.array(valleys)
 
 
 def _averaged(answers: list[tuple[float, FloatArray, FloatArray]]) -> tuple[FloatArray, FloatArray]:
     """Mean and covariance over the answers, each weighted by how well it fits."""
     costs = np.array([cost for cost, _, _ in answers])
-    weights = _CORE_SHARES * np.exp(-(costs - costs.min()) / _TEMPER)
+    weights = np.resize(_CORE_SHARES, len(costs)) * np.exp(-(costs - costs.min()) / _TEMPER)
     weights /= weights.sum()
     offsets = np.array([offset for _, offset, _ in answers])
     mean = weights @ offsets
