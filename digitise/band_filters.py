@@ -17,7 +17,6 @@ COLOUR_WEIGHT = np.array([1.0, 1.5, 1.5], np.float32)
 """What a difference of brightness and of the two colour ratios counts."""
 _REACH = 4.0  # standard deviations, as far as the Gaussian is taken
 _NONE = np.ones((1, 1), np.float32)
-_NO_LOOK = np.zeros(3, np.float32)
 
 
 def blurred(image: Image, along: float, across: float = 0.0) -> npt.NDArray[np.float32]:
@@ -51,14 +50,17 @@ def colour_steps(colour: Image, cells: int, axis: int = 1) -> npt.NDArray[np.flo
         (slice(first, count - 4 * gap + first), slice(None))[:: 1 - 2 * axis]
         for first in (gap, 2 * gap, 3 * gap)
     )
-    apart = means[after] - means[before]
-    step[here] = colour_distance(apart, _NO_LOOK)
+    step[here] = _size(means[after] - means[before])
     return step
 
 
 def colour_distance(colour: Image, look: npt.NDArray[np.floating[Any]]) -> npt.NDArray[np.float32]:
     """How far (n, k) colours (n, k, 3) are from one ``look`` (3,), by COLOUR_WEIGHT."""
-    apart = np.asarray(colour, np.float32) - np.asarray(look, np.float32)
+    return _size(np.asarray(colour, np.float32) - np.asarray(look, np.float32))
+
+
+def _size(apart: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Sizes (n, k) of differences of colour (n, k, 3), by COLOUR_WEIGHT."""
     return np.sqrt(cv2.transform(apart * apart, COLOUR_WEIGHT[None] ** 2))
 
 

@@ -32,6 +32,7 @@ _CLIPPED_LIGHT, _BEYOND_CLIP, _BEYOND_SD = 0.93, 1.15, 0.2
 _DIRECTIONS = np.pi / 4 * np.array([1, 3, 5, 7])
 _FIRST_SHADOW = 0.7 / 0.76  # in thicknesses, as all of a shadow's lengths are
 _TRIAL_STEPS, _KEPT_TRIALS, _LONGER_STEPS, _FINAL_STEPS = 6, 3, 12, 24
+_OFFSETS = slice(SHARED, None, OWN)  # of the four sides, among the parameters of a fit
 _SAME_VALLEY = 0.02  # apart in offsets, in the profiles' units, what two fits of one valley are at most
 _SETTLED = 1e-3  # of the cost: what a step gains less of is far within the doubt
 _CORE_SHARES = np.array([0.25, 0.5, 0.25])
@@ -207,11 +208,10 @@ def _answers(profiles: FloatArray, setting: Setting) -> list[tuple[float, FloatA
 
     found = descents(with_own_core, starts, _FINAL_STEPS, _SETTLED)
     covariances = np.linalg.pinv(found.there.normal, hermitian=True)
-    own = slice(SHARED, None, OWN)
     return [
         (float(cost), offsets, covariance)
         for cost, offsets, covariance in zip(
-            found.there.cost, found.parameters[:, own], covariances[:, own, own], strict=True
+            found.there.cost, found.parameters[:, _OFFSETS], covariances[:, _OFFSETS, _OFFSETS], strict=True
         )
     ]
 
@@ -232,10 +232,9 @@ def _valleys(task: _Task) -> FloatArray:
     trials = descents(with_first_core, np.array(starts), _TRIAL_STEPS, _SETTLED)
     kept = trials.parameters[trials.best(_KEPT_TRIALS)]
     longer = descents(with_first_core, kept, _LONGER_STEPS, _SETTLED)
-    own = slice(SHARED, None, OWN)
     valleys: list[FloatArray] = []
     for parameters in longer.parameters[longer.best(len(kept))]:
-        if all(np.abs(parameters[own] - other[own]).max() > _SAME_VALLEY for other in valleys):
+        if all(np.abs(parameters[_OFFSETS] - other[_OFFSETS]).max() > _SAME_VALLEY for other in valleys):
             valleys.append(parameters)
     return np.array(valleys)
 

@@ -39,11 +39,11 @@ def _remapped(
 
 
 def values_nearest(
-    image: npt.NDArray[np.float32], points: npt.NDArray[np.float32], beyond: float | None = None
+    image: npt.NDArray[np.float32], points: npt.NDArray[np.float32]
 ) -> npt.NDArray[np.float32]:
     """Values (n, channels) of ``image`` at the pixels nearest to ``points`` (n, 2), (column, row).
 
-    Outside the picture they are ``beyond``, or those of its border where it is None.
+    Outside the picture they are those of its border.
     """
     rows = -(-len(points) // _MOST_POINTS)
     if rows == 0:
@@ -51,7 +51,7 @@ def values_nearest(
     padded = np.zeros((rows * _MOST_POINTS if rows > 1 else len(points), 2), np.float32)
     padded[: len(points)] = points
     where = padded.reshape(rows, -1, 2)
-    values = _remapped(image, where, cv2.INTER_NEAREST, beyond)
+    values = _remapped(image, where, cv2.INTER_NEAREST, None)
     return np.asarray(values, np.float32).reshape(-1, image.shape[2])[: len(points)]
 
 
