@@ -19,7 +19,7 @@ from digitise.card_cut import cut_card
 from digitise.card_light import LightWindow, light_window
 from digitise.card_pose import CameraEstimate, fit_pose
 from digitise.card_round import corner_rounding_mm
-from digitise.card_segments import reduced, segments, strengthened
+from digitise.card_segments import SKETCH_PX, Sketch, sketched
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import (
     CardSide,
@@ -34,7 +34,6 @@ from digitise.tone import FloatArray
 __all__ = ["FoundCard", "find_card"]
 
 _SEARCH_PX = 1200  # longer side of the picture that is searched
-_SHORTEST_EDGE_PX = 12.0
 _LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture, for a bank card
 _LONGEST_SIDE = 0.95  # the same, for the longest sheet
 _LEAST_SUPPORT, _FULL_SUPPORT = 0.25, 0.6
@@ -73,7 +72,7 @@ class _Effort:
 
 # a small picture is searched in a fraction of the time, and most cards stand out in it
 _EFFORTS = (
-    _Effort(700, 1.0, 3, _SOON_ENOUGH),
+    _Effort(SKETCH_PX, 1.0, 3, _SOON_ENOUGH),
     _Effort(_SEARCH_PX, 1.0, 6, _LEAST_CONFIDENCE),
     _Effort(_SEARCH_PX, 4.0, 10, _LEAST_CONFIDENCE),
 )
@@ -95,11 +94,13 @@ def find_card(
     shape: CardShape = ID1,
     near_px: tuple[float, float] | None = None,
     several: bool = False,
+    sketch: Sketch | None = None,
 ) -> FoundCard:
     """The card in an upright sRGB picture (h, w, 3) uint8; ``prior`` is what is known of the lens.
 
     ``near_px`` (x, y) chooses among several: only one about there counts. ``several`` says that there are
-    more, so that runners-up are looked for more thoroughly. Raises Refused: NO_CARD where
+    more, so that runners-up are looked for more thoroughly. ``sketch`` is the picture's own, if there is one
+    already. Raises Refused: NO_CARD where
     nothing measures like a card, CARD_CUT where one runs out of the picture, TOO_SMALL or BLURRED where it
     cannot be measured well enough.
     """
@@ -108,10 +109,9 @@ def find_card(
     judged: list[_Judged] = []
     outside_px: float | None = None
     for effort in _EFFORTS[several:]:
-        picture = reduced(pixels_rgb, effort.long_px)
-        if effort.gain != 1:
-            picture = strengthened(picture, effort.gain)
-        lines = segments(picture, _SHORTEST_EDGE_PX)
+        if sketch is None or effort is not _EFFORTS[0]:
+            sketch = sketched(pixels_rgb, effort.long_px, effort.gain)
+        picture, lines = sketch.picture, sketch.lines
         span = _span(shape, max(picture.lab.shape[:2]))
         kept = effort.kept if near_px is None and not several else _MORE_TRIED * effort.kept
         rough = candidates(picture, lines, shape, span, kept)

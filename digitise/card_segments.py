@@ -34,6 +34,26 @@ class SmallPicture:
         return (points_px + 0.5) * self.factor - 0.5
 
 
+SKETCH_PX, SHORTEST_EDGE_PX = 700, 12.0
+"""Longer side of the picture that is looked at first, and the shortest edges that count in it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sketch:
+    """A reduced picture with its ``lines`` (n, 4), see ``segments``."""
+
+    picture: SmallPicture
+    lines: FloatArray
+
+
+def sketched(pixels_rgb: npt.NDArray[np.uint8], long_px: int = SKETCH_PX, gain: float = 1.0) -> Sketch:
+    """The picture (h, w, 3) with its longer side ``long_px`` and differences raised by ``gain``."""
+    picture = reduced(pixels_rgb, long_px)
+    if gain != 1:
+        picture = strengthened(picture, gain)
+    return Sketch(picture, segments(picture, SHORTEST_EDGE_PX))
+
+
 def reduced(pixels_rgb: npt.NDArray[np.uint8], long_px: int) -> SmallPicture:
     """The picture averaged down so that its longer side is ``long_px`` (never enlarged), in CIE Lab."""
     height, width = pixels_rgb.shape[:2]

@@ -21,11 +21,21 @@ LEVEL_SD_DEG = 6.0
 """How level a camera is held, about either axis."""
 
 
+@dataclass(frozen=True, eq=False)
+class Vanishing:
+    """A direction on the table: ``ray`` (3,), a unit vector in the camera's frame by the prior's lens, and
+    the ``sd``, in rad, of how far from square to the table's normal it may be."""
+
+    ray: FloatArray
+    sd: float
+
+
 @dataclass(frozen=True)
 class LensPrior:
     """Focal length, principal point and radial term, each with its sd, before the fit.
 
-    ``known`` is False where the focal length is only what phones' main cameras usually have.
+    ``known`` is False where the focal length is only what phones' main cameras usually have. ``vanishing``
+    are directions on the table.
     """
 
     focal_px: float
@@ -35,6 +45,7 @@ class LensPrior:
     k1: float
     k1_sd: float
     known: bool
+    vanishing: tuple[Vanishing, ...] = ()
 
 
 def lens_prior(f35_mm: float | None, width_px: int, height_px: int, zoom: float = 1.0) -> LensPrior:
@@ -80,10 +91,10 @@ def prior_of(photo: Photo) -> LensPrior:
 
 
 def known_pulls(camera: Camera, prior: LensPrior) -> FloatArray:
-    """How far a camera strays from what is known beforehand, in standard deviations: (6,).
+    """How far a camera strays from what is known beforehand, in standard deviations: (6 + directions,).
 
-    Focal length, principal point, radial term, and how level it was held, which is the same in the frame of
-    any card on the table.
+    Focal length, principal point, radial term, how level it was held, which is the same in the frame of any
+    card on the table, and the directions on the table.
     """
     level_sd = math.sin(math.radians(LEVEL_SD_DEG))
     return np.array(
@@ -94,5 +105,15 @@ def known_pulls(camera: Camera, prior: LensPrior) -> FloatArray:
             (camera.k1 - prior.k1) / prior.k1_sd,
             camera.rotation[0, 2] / level_sd,
             camera.rotation[1, 2] / level_sd,
+            *(_out_of_table(camera, prior, direction) / direction.sd for direction in prior.vanishing),
         ]
     )
+
+
+def _out_of_table(camera: Camera, prior: LensPrior, direction: Vanishing) -> float:
+    """By how much, as a sine, a direction on the table points out of it if ``camera`` took the photo."""
+    x, y, z = direction.ray
+    middle = np.array(prior.centre_px) - np.array([camera.cx_px, camera.cy_px])
+    flat = (prior.focal_px * np.array([x, y]) + middle * z) / camera.focal_px
+    ray = np.array([*flat, z])
+    return float(ray @ camera.rotation[:, 2] / np.linalg.norm(ray))

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 from digitise.card import find_card, refuse_blurred
 from digitise.card_pose import CameraEstimate, card_pose, refuse_oblique
+from digitise.card_segments import Sketch, sketched
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import FoundCard
+from digitise.lens_lines import by_lines
 from digitise.lens_prior import LensPrior, prior_of
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
@@ -72,14 +74,20 @@ def find_reference(photo: Photo, asked: Asked | None = None, refined: bool = Tru
     ModelError where the lens file is not for this photo.
     """
     asked = asked or Asked()
-    prior = lens_of(photo, asked)
-    reference = _sheet(photo, asked, prior) or _cards(photo, asked, prior, refined)
+    sketch = sketched(photo.pixels_rgb)
+    prior = lens_of(photo, asked, sketch)
+    reference = _sheet(photo, asked, prior) or _cards(photo, asked, prior, sketch, refined)
     _refuse_too_near(reference.estimate)
     return reference
 
 
-def lens_of(photo: Photo, asked: Asked) -> LensPrior:
-    """What is known of the lens: the calibrated one if given, else what the photo's file tells."""
+def lens_of(photo: Photo, asked: Asked, sketch: Sketch | None = None) -> LensPrior:
+    """What is known of the lens: the calibrated one if given, else what the photo's file tells, and what the
+    table's own straight lines tell besides. ``sketch`` is the photo's, if there is one already."""
+    return by_lines(photo.pixels_rgb, sketch or sketched(photo.pixels_rgb), _recorded_lens(photo, asked))
+
+
+def _recorded_lens(photo: Photo, asked: Asked) -> LensPrior:
     if asked.lens is None:
         return prior_of(photo)
     from digitise.lens import calibrated_prior  # loads pydantic
@@ -123,10 +131,10 @@ def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:
     )
 
 
-def _cards(photo: Photo, asked: Asked, prior: LensPrior, refined: bool) -> Reference:
+def _cards(photo: Photo, asked: Asked, prior: LensPrior, sketch: Sketch, refined: bool) -> Reference:
     shape = asked.shape or ID1
     several = asked.cards is not None and asked.cards > 1
-    card = find_card(photo.pixels_rgb, prior, shape, asked.near_px, several)
+    card = find_card(photo.pixels_rgb, prior, shape, asked.near_px, several, sketch)
     alone = card_pose(card, prior, shape, refined)
     joint = joined(card, alone, prior, shape, asked.cards)
     _refuse_too_few(joint, asked.cards)

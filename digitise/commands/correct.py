@@ -77,14 +77,14 @@ def _of_file(path: Path, photo_path: Path | None) -> Session:
 
 def _of_photo(photo_path: Path, target: Path, known: object, on_face: bool) -> Session:
     from digitise.card import find_card
-    from digitise.lens_prior import prior_of
     from digitise.page.session import Marking, Session
     from digitise.photo import read_photo
+    from digitise.reference import Asked, lens_of
     from digitise.refusal import Refused
 
     photo = read_photo(photo_path)
     try:
-        guess = find_card(photo.pixels_rgb, prior_of(photo)).corners_px
+        guess = find_card(photo.pixels_rgb, lens_of(photo, Asked())).corners_px
     except Refused:
         guess = None  # that is why the person marks it
     return Session(photo, target, photo_path, Marking(known, on_face, guess))  # type: ignore[arg-type]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from digitise.card_light import light_window
@@ -9,10 +11,11 @@ from digitise.card_lines import outlines
 from digitise.card_pose import MAX_TILT_DEG, CameraEstimate, fit_pose
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, measured_sides
-from digitise.lens_prior import prior_of
+from digitise.lens_prior import LensPrior
 from digitise.page.edit import Edit, EditAxis, EditCurve, EditStretch
 from digitise.page.sheet import Sheet
 from digitise.photo import Photo
+from digitise.reference import Asked, lens_of
 from digitise.tone import FloatArray
 from model.errors import ModelError
 from model.racquet_file import CardRecord
@@ -39,7 +42,7 @@ def camera_from(photo: Photo, corners_px: FloatArray, shape: CardShape, snap: bo
     if sides is None:
         sides = _by_hand(corners)
     measured = np.array([side.start_px for side in sides])
-    estimate = fit_pose(sides, measured, prior_of(photo), shape)
+    estimate = fit_pose(sides, measured, _lens(photo), shape)
     if estimate is None:
         raise ModelError("these four corners fit no position of a camera: put each on a corner of the card")
     if estimate.camera.tilt_deg > MAX_TILT_DEG:
@@ -48,6 +51,12 @@ def camera_from(photo: Photo, corners_px: FloatArray, shape: CardShape, snap: bo
             f"and at most {MAX_TILT_DEG:.0f}° can be used: check the corners"
         )
     return estimate
+
+
+@lru_cache(maxsize=1)
+def _lens(photo: Photo) -> LensPrior:
+    """What is known of the lens that took the photo on the page: the same however its card is moved."""
+    return lens_of(photo, Asked())
 
 
 def in_order(corners_px: FloatArray) -> FloatArray:

@@ -1,0 +1,94 @@
+"""Points that parallels meet in: exact lines, lines a little off, and how well they tell the table's tilt."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from digitise.camera import Camera
+from digitise.lens_prior import known_pulls, lens_prior
+from digitise.vanishing import PARALLEL_RAD, vanishing_points
+from tests.card_drawing import F35_MM, View
+
+SIZE = (4032, 3024)
+PRIOR = lens_prior(F35_MM, *SIZE)
+
+
+def seen_lines(camera: Camera, turn_deg: float, at_mm: np.ndarray, off_rad: np.ndarray) -> np.ndarray:
+    """Pixels (n, 4) of lines 500 mm long on the table, at distances ``at_mm`` (n,) aside."""
+    turns = np.radians(turn_deg) + off_rad
+    along = np.column_stack([np.cos(turns), np.sin(turns), np.zeros(len(turns))])
+    aside = np.array([-np.sin(np.radians(turn_deg)), np.cos(np.radians(turn_deg)), 0.0])
+    middle = at_mm[:, None] * aside
+    return np.column_stack([camera.project(middle - 250 * along), camera.project(middle + 250 * along)])
+
+
+def leaning(lean_x: float, lean_y: float) -> Camera:
+    return View(SIZE, 700.0, (20, 10), 33.0, lean_x, lean_y).camera()
+
+
+@given(st.floats(-15, 15), st.floats(-15, 15), st.floats(0, 180))
+@settings(max_examples=60, deadline=None)
+def test_the_point_of_exact_parallels_lies_on_the_table(lean_x: float, lean_y: float, turn: float) -> None:
+    camera = leaning(lean_x, lean_y)
+    at_mm = np.array([-230.0, -90.0, 40.0, 210.0])
+    prior = replace(
+        PRIOR, vanishing=vanishing_points(seen_lines(camera, turn, at_mm, np.zeros(4)), np.zeros(4), PRIOR)
+    )
+    assert len(prior.vanishing) == 1
+    assert known_pulls(camera, prior)[6] == pytest.approx(0, abs=1e-5)
+    # a camera leaning a degree more across the lines is many standard deviations off
+    assert np.abs(known_pulls(leaning(lean_x + 1, lean_y + 1), prior)[6]) < 1.5 * np.radians(1) * 2**0.5 / (
+        prior.vanishing[0].sd
+    )
+
+
+def test_two_families_are_told_apart_and_two_lines_are_none() -> None:
+    camera = leaning(2.0, -3.0)
+    at_mm = np.array([-200.0, 0.0, 200.0])
+    both = np.concatenate([seen_lines(camera, turn, at_mm, np.zeros(3)) for turn in (10.0, 100.0)])
+    assert len(vanishing_points(both, np.zeros(6), PRIOR)) == 2
+    assert len(vanishing_points(both[:5], np.zeros(5), PRIOR)) == 1
+    assert vanishing_points(both[:2], np.zeros(2), PRIOR) == ()
+
+
+def test_lines_a_little_off_stay_within_their_standard_deviation() -> None:
+    camera = leaning(1.5, 2.5)
+    at_mm = np.linspace(-220, 220, 6)
+    rng = np.random.default_rng(8)
+    pulls = []
+    for _ in range(300):
+        off = rng.normal(0, PARALLEL_RAD, 6)
+        prior = replace(
+            PRIOR, vanishing=vanishing_points(seen_lines(camera, 60.0, at_mm, off), np.zeros(len(off)), PRIOR)
+        )
+        pulls.append(known_pulls(camera, prior)[6])
+    # the spread that is claimed is at least the one there is, and not half as much again
+    assert 0.6 < np.std(pulls) < 1.0
+
+
+def test_a_line_that_is_hardly_known_hardly_counts() -> None:
+    camera = leaning(1.0, 1.0)
+    at_mm, off = np.array([-200.0, 0.0, 200.0, 100.0]), np.array([0, 0, 0, 0.02])
+    lines = seen_lines(camera, 45.0, at_mm, off)
+    told = [vanishing_points(lines, np.array([0, 0, 0, sd]), PRIOR) for sd in (0.0, 0.02)]
+    pulls = [abs(known_pulls(camera, replace(PRIOR, vanishing=points))[6]) for points in told]
+    assert pulls[1] < 0.02
+    assert pulls[0] > 5 * pulls[1]
+    # and three lines alone tell as much as three with one of no use
+    alone = vanishing_points(lines[:3], np.zeros(3), PRIOR)
+    assert told[1][0].sd == pytest.approx(alone[0].sd, rel=0.02)
+
+
+def test_one_line_that_belongs_elsewhere_hardly_counts() -> None:
+    camera = leaning(1.0, 1.0)
+    at_mm = np.linspace(-220, 220, 7)
+    off = np.array([0, 0, 0, 0.06, 0, 0, 0])
+    prior = replace(
+        PRIOR, vanishing=vanishing_points(seen_lines(camera, 20.0, at_mm, off), np.zeros(len(off)), PRIOR)
+    )
+    assert abs(known_pulls(camera, prior)[6]) < 1.0
