@@ -39,14 +39,13 @@ class LinearPhoto:
     def _fill(self, where: npt.NDArray[np.float32]) -> None:
         """Turn to light what is not yet of the tiles about places (n, 2); neighbours lie together."""
         starts = np.arange(0, len(where), _FEW)
-        rows, cols = (
-            np.column_stack([np.fmin.reduceat(along, starts), np.fmax.reduceat(along, starts) + 1])
-            .clip(0, size - 1)
-            .astype(int)
-            // _TILE
-            for along, size in zip((where[:, 1], where[:, 0]), self._stored.shape[:2], strict=True)
+        along = np.ascontiguousarray(where.T)  # numpy is slow where every second number is left out
+        most = np.array(self._stored.shape[1::-1])[:, None] - 1
+        low, high = (
+            (ends.reduceat(along, starts, axis=1) + beyond).clip(0, most).astype(int) // _TILE
+            for ends, beyond in ((np.fmin, 0), (np.fmax, 1))
         )
-        for (top, bottom), (left, right) in zip(rows.tolist(), cols.tolist(), strict=True):
+        for (left, top), (right, bottom) in zip(low.T.tolist(), high.T.tolist(), strict=True):
             if self._known[top : bottom + 1, left : right + 1].all():
                 continue
             for row in range(top, bottom + 1):
@@ -57,5 +56,5 @@ class LinearPhoto:
         """Turn a tile to light, if that is not done."""
         if not self._known[row, col]:
             tile = np.s_[row * _TILE : (row + 1) * _TILE, col * _TILE : (col + 1) * _TILE]
-            self._light[tile] = cv2.LUT(self._stored[tile], _LIGHT16)
+            cv2.LUT(self._stored[tile], _LIGHT16, self._light[tile])  # no copy on the way
             self._known[row, col] = True
