@@ -7,7 +7,6 @@ which costs hardly more than one; so each is searched from both ends to its midd
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,9 +15,8 @@ from digitise.tone import Image
 
 LEAD_ROWS = 80
 """Rows by which a closed line is prolonged at both ends, so that where it is cut open does not show."""
-RULED_OUT = np.float32(-1e6)
-"""As much as a place can lose: far more than a whole line gains."""
-_AT_ONCE = 16_000  # places looked at in one go, so that they stay in the processor's nearest memory
+RULED_OUT, BESIDE = np.float32(-1e6), np.float32(-1e9)
+"""As much as a place can lose, far more than a whole line gains, and what one beside the picture does."""
 
 
 @dataclass(frozen=True)
@@ -39,85 +37,67 @@ def best_lines(
     it may start anew from wherever the row before gained most.
     """
     count, rows, cols = gain.shape
-    middle = rows // 2
+    middle, odd = rows // 2, rows % 2
     # From the start to the middle row and from the end to it, where there is one row less if rows are even.
-    ways = np.zeros((middle + 1, 2 * count, cols), np.float32)
-    ways[:, :count] = gain[:, : middle + 1].swapaxes(0, 1)
-    ways[1 - rows % 2 :, count:] = gain[:, middle:][:, ::-1].swapaxes(0, 1)
-    np.maximum(ways, RULED_OUT, out=ways)  # of an infinite loss nothing could be taken away again
+    ways = np.full((middle + 1, 2 * count, cols + 2 * max_step), BESIDE, np.float32)
+    seen = ways[:, :, max_step : max_step + cols]
+    seen[:, :count] = gain[:, : middle + 1].swapaxes(0, 1)
+    seen[0, count:] = 0
+    seen[1 - odd :, count:] = gain[:, middle:][:, ::-1].swapaxes(0, 1)
+    np.maximum(seen, RULED_OUT, out=seen)  # of an infinite loss nothing could be taken away again
     cost = step_cost * np.abs(np.arange(-max_step, max_step + 1))
     moves = _Moves(cost.astype(np.float32), max_step, jump_cost)
-    padded = _totals(ways, moves)
-    before = _before(padded, moves)
-    at_middle = padded[-1, :, max_step : max_step + cols]
-    meet = (at_middle[:count] + at_middle[count:] - ways[-1, :count]).argmax(axis=1)
-    lines = np.empty((count, rows), np.int64)
-    for k, column in enumerate(meet.tolist()):
-        lines[k, : middle + 1] = _way_back(before[:, k], column)
-        lines[k, middle:] = _way_back(before[:, count + k], column)[1 - rows % 2 :][::-1]
-    return lines
+    twice = seen[-1, :count].copy()
+    _add_up(ways, moves)
+    meet = (seen[-1, :count] + seen[-1, count:] - twice).argmax(axis=1)
+    halves = _ways_back(ways, np.tile(meet, 2), moves)
+    return np.hstack([halves[:count], halves[count:, 1 - odd : middle][:, ::-1]])
 
 
-def _totals(gain: Image, moves: _Moves) -> Image:
-    """Most that a line to each place gains, of ``gain`` (rows, b, cols), padded by max_step columns."""
-    rows, count, cols = gain.shape
-    step = moves.max_step
-    padded = np.full((rows, count, cols + 2 * step), -1e9, np.float32)
-    totals = padded[:, :, step : step + cols]
-    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * step + 1, axis=2).transpose(0, 3, 1, 2)
-    cost = moves.cost[:, None, None]
-    options = np.empty((2 * step + 1, count, cols), np.float32)
-    totals[0] = gain[0]
-    for row in range(1, rows):
-        here = totals[row]
-        np.subtract(windows[row - 1], cost, out=options)
-        np.maximum.reduce(options, axis=0, out=here)
+def _add_up(ways: Image, moves: _Moves) -> None:
+    """Make of what each place of ``ways`` (rows, b, cols) gains the most that a line to it gains.
+
+    There are max_step columns BESIDE at each side. A row of all pictures is gone through as one line, which
+    is several times faster: what reaches over from one picture to the next meets a column BESIDE.
+    """
+    width = ways.shape[2]
+    flat = ways.reshape(len(ways), -1)
+    size = flat.shape[1] - 2 * moves.max_step
+    inner = slice(moves.max_step, moves.max_step + size)
+    cost, jump = moves.cost[:, None], np.float32(moves.jump)
+    options, best = np.empty((len(cost), size), np.float32), np.empty(size, np.float32)
+    windows = np.lib.stride_tricks.sliding_window_view(flat, size, axis=1)
+    for before, window, here in zip(ways, windows, flat[1:, inner], strict=False):
+        np.subtract(window, cost, out=options)
+        np.maximum.reduce(options, axis=0, out=best)
+        if jump < np.inf:
+            peak = np.maximum.reduce(before, axis=1) - jump
+            np.maximum(best, peak.repeat(width)[inner], out=best)
+        np.add(here, best, out=here)
+
+
+def _ways_back(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> npt.NDArray[np.int64]:
+    """Columns (b, rows) of the lines that end in ``columns`` (b,) of the last row, of the ``totals`` (rows,
+    b, cols) that ``_add_up`` leaves."""
+    rows, count, width = totals.shape
+    values, picture = totals.ravel(), np.arange(count)
+    peaks = totals.max(axis=2) - np.float32(moves.jump)
+    moved = np.empty((rows, count), np.int64)
+    moved[-1] = columns
+    # Where in ``values`` the places are from which the line may come.
+    at = (((rows - 2) * count + picture) * width + columns)[:, None] + np.arange(len(moves.cost))
+    for row in range(rows - 2, -1, -1):
+        options = values.take(at)
+        options -= moves.cost
+        move = options.argmax(axis=1)
+        move -= moves.max_step
         if moves.jump < np.inf:
-            peak = np.maximum.reduce(totals[row - 1], axis=1, keepdims=True)
-            np.maximum(here, peak - np.float32(moves.jump), out=here)
-        here += gain[row]
-    return padded
-
-
-def _before(padded: Image, moves: _Moves) -> npt.NDArray[np.int16]:
-    """The column (rows - 1, b, cols) that the best line to each place of the next row comes from."""
-    rows, count, width = padded.shape
-    before = np.empty((rows - 1, count, width - 2 * moves.max_step), np.int16)
-    few = max(_AT_ONCE // (count * width), 1)
-    for first in range(0, rows - 1, few):
-        part = slice(first, min(first + few, rows - 1))
-        before[part] = _comes_from(padded[part], moves)
-    return before
-
-
-def _comes_from(padded: Image, moves: _Moves) -> npt.NDArray[np.integer[Any]]:
-    """``_before`` for some of the rows."""
-    step = moves.max_step
-    cols = padded.shape[2] - 2 * step
-    most = padded[:, :, :cols] - moves.cost[0]
-    moved = np.zeros(most.shape, np.int16)
-    option = np.empty_like(most)
-    for k in range(1, 2 * step + 1):
-        np.subtract(padded[:, :, k : k + cols], moves.cost[k], out=option)
-        np.putmask(moved, option > most, k)
-        np.maximum(most, option, out=most)
-    moved += np.arange(-step, cols - step, dtype=np.int16)
-    if moves.jump == np.inf:
-        return moved
-    totals = padded[:, :, step : step + cols]
-    peak = totals.argmax(axis=2, keepdims=True)
-    jumps = np.take_along_axis(totals, peak, axis=2) - np.float32(moves.jump) > most
-    return np.where(jumps, peak, moved)
-
-
-def _way_back(before: npt.NDArray[np.int16], column: int) -> list[int]:
-    """Columns of each row of the line that ends in ``column`` of the last one."""
-    line = [column]
-    table, cols = np.ascontiguousarray(before).ravel().tolist(), before.shape[1]
-    for row in range(len(before) - 1, -1, -1):
-        column = table[row * cols + column]
-        line.append(column)
-    return line[::-1]
+            for k in np.flatnonzero(peaks[row] > options.max(axis=1)):
+                move[k] = totals[row, k].argmax() - (at[k, 0] - (row * count + k) * width) - moves.max_step
+        moved[row] = move
+        move -= count * width
+        at += move[:, None]
+    return moved[::-1].cumsum(axis=0)[::-1].T
 
 
 def best_closed_line(gain: Image, step_cost: float, max_step: int) -> npt.NDArray[np.int64]:
