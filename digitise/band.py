@@ -56,12 +56,9 @@ def sample_band(
     else:
         shift = rim_shift_mm(camera, resting, body, base_mm, normal)
     offset_mm = np.arange(-reach_mm[0], reach_mm[1] + ACROSS_MM / 2, ACROSS_MM)
-    across = shift[:, None] + offset_mm[None, :]
-    points = np.empty((*across.shape, 2))
-    for k in range(2):  # each on its own: a last axis of two is slow work for numpy
-        points[..., k] = base_mm[:, k, None] + across * normal[:, k, None]
-    points_px = resting.to_pixels(camera, points.reshape(-1, 2))
-    light = linear.at(points_px).reshape(len(base_mm), len(offset_mm), 3)
+    starts = base_mm + shift[:, None] * normal
+    points_px = resting.lines_to_pixels(camera, starts, normal, offset_mm)
+    light = linear.at(points_px.reshape(-1, 2)).reshape(len(base_mm), len(offset_mm), 3)
     return Band(light, base_mm, normal, offset_mm)
 
 

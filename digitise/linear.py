@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.remap import remap_linear
-from digitise.tone import LIGHT_OF_BYTE, FloatArray, Image
+from digitise.tone import LIGHT_OF_BYTE, Image
 
 _TILE = 64  # pixels each way that are turned to light at once
 _FEW, _IN_A_ROW = 512, 16_384  # points; remap takes at most 32767
@@ -23,14 +23,14 @@ class LinearPhoto:
         self._light = np.empty(pixels_rgb.shape, np.uint16)
         self._known = np.zeros([-(-size // _TILE) for size in pixels_rgb.shape[:2]], bool)
 
-    def at(self, points_px: FloatArray) -> Image:
+    def at(self, points_px: Image) -> Image:
         """Linear RGB (n, 3), float32, at points (n, 2); between pixels it is interpolated in light.
 
         Outside the photo its border goes on.
         """
         light = np.empty((len(points_px), 3), np.float32)
         for first in range(0, len(points_px), _IN_A_ROW):
-            where = points_px[first : first + _IN_A_ROW].astype(np.float32)
+            where = points_px[first : first + _IN_A_ROW].astype(np.float32, copy=False)
             self._fill(where)
             light[first : first + _IN_A_ROW] = remap_linear(self._light, where[None])[0]
         light *= np.float32(1 / 65535)
@@ -42,14 +42,16 @@ class LinearPhoto:
         along = np.ascontiguousarray(where.T)  # numpy is slow where every second number is left out
         most = np.array(self._stored.shape[1::-1])[:, None] - 1
         low, high = (
-            (ends.reduceat(along, starts, axis=1) + beyond).clip(0, most).astype(int) // _TILE
+            (ends.reduceat(along, starts, axis=1) + beyond).clip(0, most).astype(int) // _TILE + beyond
             for ends, beyond in ((np.fmin, 0), (np.fmax, 1))
         )
-        for (left, top), (right, bottom) in zip(low.T.tolist(), high.T.tolist(), strict=True):
-            if self._known[top : bottom + 1, left : right + 1].all():
-                continue
-            for row in range(top, bottom + 1):
-                for col in range(left, right + 1):
+        # How many tiles above and to the left of each corner of tiles are not known.
+        unknown = cv2.integral((~self._known).astype(np.uint8))
+        (left, top), (right, bottom) = low, high
+        some = unknown[bottom, right] - unknown[top, right] - unknown[bottom, left] + unknown[top, left] > 0
+        for k in np.flatnonzero(some):
+            for row in range(top[k], bottom[k]):
+                for col in range(left[k], right[k]):
                     self._turn(row, col)
 
     def _turn(self, row: int, col: int) -> None:

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from digitise.axis import Axis
 from digitise.camera import Camera, Plane
@@ -94,6 +95,13 @@ class Resting:
     def to_pixels(self, camera: Camera, racquet_mm: FloatArray) -> FloatArray:
         """Pixels (n, 2) of points (n, 2) of the racquet's middle plane."""
         return camera.project_plane(self.origin_mm, self.sides_mm, racquet_mm)
+
+    def lines_to_pixels(
+        self, camera: Camera, starts: FloatArray, ways: FloatArray, along: FloatArray
+    ) -> npt.NDArray[np.float32]:
+        """Pixels (n, k, 2) of the places ``starts + along * ways`` of the middle plane, see
+        ``project_lines``."""
+        return camera.project_lines(self.origin_mm, self.sides_mm, starts, ways, along)
 
     def from_pixels(self, camera: Camera, points_px: FloatArray) -> FloatArray:
         """Points (n, 2) of the racquet's middle plane that stand at pixels (n, 2)."""
