@@ -82,22 +82,21 @@ def _ways_back(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> 
     rows, count, width = totals.shape
     values, picture = totals.ravel(), np.arange(count)
     peaks = totals.max(axis=2) - np.float32(moves.jump)
-    moved = np.empty((rows, count), np.int64)
-    moved[-1] = columns
+    chosen = np.empty((rows, count), np.int64)
     # Where in ``values`` the places are from which the line may come.
     at = (((rows - 2) * count + picture) * width + columns)[:, None] + np.arange(len(moves.cost))
+    to_next_row = -moves.max_step - count * width
     for row in range(rows - 2, -1, -1):
         options = values.take(at)
         options -= moves.cost
-        move = options.argmax(axis=1)
-        move -= moves.max_step
+        here = options.argmax(axis=1, out=chosen[row])
         if moves.jump < np.inf:
             for k in np.flatnonzero(peaks[row] > options.max(axis=1)):
-                move[k] = totals[row, k].argmax() - (at[k, 0] - (row * count + k) * width) - moves.max_step
-        moved[row] = move
-        move -= count * width
-        at += move[:, None]
-    return moved[::-1].cumsum(axis=0)[::-1].T
+                here[k] = totals[row, k].argmax() + (row * count + k) * width - at[k, 0]
+        at += (here + to_next_row)[:, None]
+    chosen -= moves.max_step
+    chosen[-1] = columns
+    return chosen[::-1].cumsum(axis=0)[::-1].T
 
 
 def best_closed_line(gain: Image, step_cost: float, max_step: int) -> npt.NDArray[np.int64]:

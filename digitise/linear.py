@@ -49,14 +49,10 @@ class LinearPhoto:
         unknown = cv2.integral((~self._known).astype(np.uint8))
         (left, top), (right, bottom) = low, high
         some = unknown[bottom, right] - unknown[top, right] - unknown[bottom, left] + unknown[top, left] > 0
+        wanted = np.zeros_like(self._known)
         for k in np.flatnonzero(some):
-            for row in range(top[k], bottom[k]):
-                for col in range(left[k], right[k]):
-                    self._turn(row, col)
-
-    def _turn(self, row: int, col: int) -> None:
-        """Turn a tile to light, if that is not done."""
-        if not self._known[row, col]:
+            wanted[top[k] : bottom[k], left[k] : right[k]] = True
+        for row, col in np.argwhere(wanted & ~self._known).tolist():
             tile = np.s_[row * _TILE : (row + 1) * _TILE, col * _TILE : (col + 1) * _TILE]
             cv2.LUT(self._stored[tile], _LIGHT16, self._light[tile])  # no copy on the way
-            self._known[row, col] = True
+        self._known |= wanted

@@ -177,12 +177,15 @@ def seen_rim_shift_mm(
     thickness h and radius r this is |lean| (h - r) + r (sqrt(1 + lean²) - 1), and for an elliptic tube
     of half width a it is sqrt(a² + lean² h²) - a, both beyond the middle's own place.
     """
-    sight = resting.to_world(seen_mm) - camera.centre_mm
-    ahead = normals @ resting.sides_mm
-    level = ahead[:, 0] * sight[:, 0] + ahead[:, 1] * sight[:, 1]
-    lean = level / -sight[:, 2] - ahead[:, 2]
-    half = body.half_thickness_mm(seen_mm[:, 1])
-    in_head = np.clip((seen_mm[:, 1] - body.handle_top_mm) / 20.0, 0, 1)
+    x_mm, y_mm = np.ascontiguousarray(seen_mm.T)
+    n_x, n_y = np.ascontiguousarray(normals.T)
+    from_lens, (right, up) = resting.origin_mm - camera.centre_mm, resting.sides_mm
+    # Coordinate by coordinate: a last axis of two or three is slow work for numpy.
+    sight = [x_mm * right[k] + y_mm * up[k] + from_lens[k] for k in range(3)]
+    ahead = [n_x * right[k] + n_y * up[k] for k in range(3)]
+    lean = (ahead[0] * sight[0] + ahead[1] * sight[1]) / -sight[2] - ahead[2]
+    half = body.half_thickness_mm(y_mm)
+    in_head = np.clip((y_mm - body.handle_top_mm) / 20.0, 0, 1)
     handle = _tube_shift(lean, half, body.handle_width_mm / 2)
     if body.rim_half_width_mm is None:
         head = _plate_shift(lean, half, body.rim_radius_mm)
@@ -190,15 +193,15 @@ def seen_rim_shift_mm(
         head = _tube_shift(lean, half, body.rim_half_width_mm)
     side = handle + in_head * (head - handle)
     # The butt's end is a flat cap with rounded corners, seen on its own side only.
-    at_end = np.clip((PAST_END_MM - seen_mm[:, 1]) / (PAST_END_MM - BUTT_END_MM), 0.0, 1.0)
-    end = at_end * np.minimum(normals[:, 1], 0.0) ** 2
+    at_end = np.clip((PAST_END_MM - y_mm) / (PAST_END_MM - BUTT_END_MM), 0.0, 1.0)
+    end = at_end * np.minimum(n_y, 0.0) ** 2
     return np.asarray(side + end * (_plate_shift(lean, half, body.butt_radius_mm) - side))
 
 
 def _plate_shift(lean: FloatArray, half_thickness_mm: FloatArray, radius_mm: float) -> FloatArray:
     radius = np.minimum(half_thickness_mm, radius_mm)
-    return np.asarray(np.abs(lean) * (half_thickness_mm - radius) + radius * (np.hypot(1, lean) - 1))
+    return np.asarray(np.abs(lean) * (half_thickness_mm - radius) + radius * (np.sqrt(1 + lean**2) - 1))
 
 
 def _tube_shift(lean: FloatArray, half_thickness_mm: FloatArray, half_width_mm: float) -> FloatArray:
-    return np.hypot(half_width_mm, lean * half_thickness_mm) - half_width_mm
+    return np.asarray(np.sqrt(half_width_mm**2 + (lean * half_thickness_mm) ** 2) - half_width_mm)
