@@ -51,6 +51,12 @@ class FlatView:
             (np.asarray(world_mm, float) - self.origin_mm) * np.array([1.0, -1.0]) / self.cell_mm
         )
 
+    def nearest(self, world_mm: FloatArray) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+        """Rows and columns (n,) of the cells nearest to world points (n, 2) in mm, kept inside the map."""
+        col, row = np.rint(self.to_grid(world_mm)).astype(np.int64).T
+        rows, cols = self.inside.shape
+        return np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
+
     def to_world(self, grid: FloatArray) -> FloatArray:
         """World points (n, 2) in mm of grid points (n, 2)."""
         return np.asarray(np.asarray(grid, float) * np.array([1.0, -1.0]) * self.cell_mm + self.origin_mm)

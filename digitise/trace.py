@@ -33,6 +33,7 @@ from digitise.reference import CARD, Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.rim_search import with_rim
+from digitise.shadow_ends import without_shadow_ends
 from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
 from digitise.table_model import Mask, TableModel, model_table
@@ -104,13 +105,15 @@ def trace_photo(
     estimate = reference.estimate
     seen = _segment(photo, reference, height_mm)
     view, table = seen.view, seen.table
-    shapes = _rough_shapes(seen)
+    linear = LinearPhoto(photo.pixels_rgb)
+    shapes = [
+        without_shadow_ends(linear, estimate.camera, view, table, shape) for shape in _rough_shapes(seen)
+    ]
 
     def body(length_mm: float, marks: HandleMarks) -> Body:
         return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
 
     rough = [body(shape.length_mm, handle_marks(shape.y_mm, shape.half_width_mm)) for shape in shapes]
-    linear = LinearPhoto(photo.pixels_rgb)
     found, used = find_contour(linear, estimate.camera, view, table, list(zip(shapes, rough, strict=True)))
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))

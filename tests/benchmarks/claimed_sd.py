@@ -34,6 +34,8 @@ from rich.progress import track
 
 CONSTRUCTIONS = ("solid", "perforated", "strung")
 MEASURES = ("length", "width")
+LINED_TABLES, LINED = ("tiles", "wood", "mat"), ("no lines", "with lines")
+"""Tables that show long straight lines, and what a table with and without them is called."""
 SOURCES = ("camera", "edge", "butt rounded", "face thick", "handle thick", "butt thick", "rim rounded")
 """What the length's sd is made of; the last five in the order of ``spread.other_bodies``."""
 
@@ -131,8 +133,8 @@ def report(rows: list[dict[str, Any]]) -> None:
             f"{f'{m}: in 1 sd':>17}{'in 2 sd':>9}{'median %':>10}{'95th %':>8}{'sd %':>7}" for m in MEASURES
         )
     )
-    for name in (*CONSTRUCTIONS, "all"):
-        here = [r for r in rows if name in ("all", r["construction"])]
+    for name in (*CONSTRUCTIONS, "with lines", "no lines", "all"):
+        here = [r for r in rows if name in ("all", r["construction"], LINED[r["table"] in LINED_TABLES])]
         good = [r for r in here if not r.get("refused") and not r["by_hand"]]
         refused, by_hand = sum("refused" in r for r in here), sum(bool(r.get("by_hand")) for r in here)
         print(f"{name:<12}{len(here):>7}{refused:>9}{by_hand:>9}", end="")

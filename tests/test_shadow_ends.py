@@ -1,0 +1,82 @@
+"""Ends that are a shadow: made-up profiles across an end, and shapes cut shorter."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.ndimage import gaussian_filter1d
+
+from digitise.axis import Axis
+from digitise.half_width import SymmetricShape
+from digitise.shadow_ends import STEP_MM, _less_at_butt, _less_at_tip, places_mm, shadow_mm
+
+
+def profile(colours: list[tuple[float, tuple[float, float, float]]], blurs_mm: list[float]) -> np.ndarray:
+    """Log colour at ``places_mm``: 0 outside, then each colour from its place on, by an edge so blurred."""
+    seen = np.zeros((len(places_mm()), 3))
+    before = np.zeros(3)
+    for (from_mm, colour), blur_mm in zip(colours, blurs_mm, strict=True):
+        step = (places_mm() >= from_mm).astype(float)
+        share = gaussian_filter1d(step, blur_mm / STEP_MM) if blur_mm else step
+        seen += share[:, None] * (np.array(colour) - before)
+        before = np.array(colour)
+    return seen
+
+
+SHADE, WHITE, BLACK = (-0.9, 0.01, 0.05), (1.2, 0.0, 0.0), (-2.2, 0.0, 0.0)
+
+
+@given(st.floats(6, 45), st.floats(-4, 0), st.floats(1.5, 2.5))
+def test_a_soft_shadow_before_a_sharp_end_is_told(end_mm: float, soft_mm: float, blur_mm: float) -> None:
+    seen = profile([(soft_mm, SHADE), (end_mm, WHITE)], [blur_mm, 0.25])
+    # a shadow as short as its own border is wide shows no border
+    if end_mm - soft_mm > 4 * blur_mm + 4:
+        assert shadow_mm(seen) == pytest.approx(end_mm, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("why", "colours", "blurs"),
+    [
+        ("a black cap below a white grip: its end is sharp", [(0, BLACK), (25, WHITE)], [0.25, 0.25]),
+        ("a racquet's end and nothing else", [(0, WHITE)], [0.25]),
+        ("a coloured cap with a soft end", [(0, (-0.6, 0.5, -0.4)), (25, WHITE)], [1.8, 0.25]),
+        ("brighter than the table", [(0, (0.5, 0.0, 0.0)), (25, WHITE)], [1.8, 0.25]),
+        ("a shadow and no sharp edge", [(0, SHADE), (25, WHITE)], [1.8, 1.8]),
+        ("bare table", [], []),
+        ("3 mm of shadow, which others deal with", [(-12, SHADE), (3, WHITE)], [1.8, 0.25]),
+    ],
+)  # fmt: skip
+def test_what_is_no_shadow(
+    why: str, colours: list[tuple[float, tuple[float, float, float]]], blurs: list[float]
+) -> None:
+    assert shadow_mm(profile(colours, blurs)) == 0, why
+
+
+def paddle() -> SymmetricShape:
+    y = np.arange(0.0, 402.0, 2.0)
+    half = np.where(y < 130, 16.0, 16 + 84 * np.sin(np.pi * np.clip((y - 130) / 280, 0, 1)))
+    return SymmetricShape(Axis(np.array([10.0, 20.0]), np.array([0.0, 1.0])), y, half, 5.0, 16.0, 120.0)
+
+
+def test_a_shorter_handle_keeps_its_place_in_the_world() -> None:
+    long = paddle()
+    short = _less_at_butt(long, 23.5)
+    assert short.length_mm == long.length_mm - 24
+    assert short.axis.origin_mm == pytest.approx([10.0, 44.0])
+    assert short.half_width_mm == pytest.approx(long.half_width_mm[12:])
+    assert (short.grip_mm, short.grip_to_mm) == (16.0, 96.0)
+    assert _less_at_butt(long, 0.0) is long
+
+
+def test_a_shorter_head_is_as_wide_and_keeps_its_handle() -> None:
+    long = paddle()
+    short = _less_at_tip(long, 20.0)
+    assert short.length_mm == long.length_mm - 20
+    assert short.half_width_mm.max() == pytest.approx(long.half_width_mm.max())
+    widest = int(np.argmax(long.half_width_mm))
+    assert short.half_width_mm[: widest + 1] == pytest.approx(long.half_width_mm[: widest + 1])
+    assert short.half_width_mm[-1] == pytest.approx(long.half_width_mm[-1])
+    assert np.all(np.diff(short.half_width_mm[widest:]) <= 0)
+    assert _less_at_tip(long, 0.0) is long
