@@ -34,7 +34,7 @@ from digitise.loops import without_loops
 from digitise.neck import RADII_MM, filleted
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
-from digitise.resting import Body, Resting, rest, seen_rim_shift_mm
+from digitise.resting import Body, Resting, rest, rim_narrower_mm, seen_rim_shift_mm
 from digitise.table_evidence import Ground
 from digitise.table_model import Mask, TableModel
 from digitise.tone import FloatArray, Image
@@ -137,6 +137,10 @@ def find_contour(
         shape = replace(found.shape, rim_mm=rim.width_mm)
         return look_again(replace(found, base_mm=even_ring(rim.ring_mm, 1.0), shape=shape), LOOKS[1])
 
+    def find_even(band: Band, bare: Mask) -> OuterRim | None:
+        narrower_mm = rim_narrower_mm(camera, found.resting, found.body, band.base_mm, band.normal)
+        return find_even_rim(band, bare, narrower_mm)
+
     def with_fillet(found: _Found) -> _Found:
         offered = [each for radius in RADII_MM if (each := filleted(found.base_mm, radius)) is not None]
         if not offered:
@@ -152,7 +156,7 @@ def find_contour(
         if outside is None:
             break
         found = outside
-    found = with_rim(found, EVEN_REACH_MM, find_even_rim) or found
+    found = with_rim(found, EVEN_REACH_MM, find_even) or found
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))

@@ -2,7 +2,8 @@
 
 Round most of a head the outline runs along the rim's outer border, and the face begins at one distance inside
 it. Where the face begins nearer, over some length and on both sides, the search took the strong inner border
-there for the outline, because the outer one hardly differs from the table.
+there for the outline, because the outer one hardly differs from the table. A lens looks at the far side of a
+thick face from above: its rim looks narrower there, by how much it is rounded.
 """
 
 from __future__ import annotations
@@ -29,30 +30,34 @@ NEAR_MM, BLEND_MM = 2.0, 3.0
 """How far from its place a border may lie, and over what length a part begins."""
 
 
-def find_even_rim(band: Band, bare: Mask) -> OuterRim | None:
+def find_even_rim(band: Band, bare: Mask, narrower_mm: FloatArray) -> OuterRim | None:
     """The outline with its rim made even; None if no rim is seen, or nothing of it is missing.
 
     ``band`` lies along a symmetric ring and reaches from REACH_MM[0] inside to REACH_MM[1] outside; its
-    point i mirrors point -i. ``bare`` (n, k): where neither card nor the photo's edge is.
+    point i mirrors point -i. ``bare`` (n, k): where neither card nor the photo's edge is. ``narrower_mm``
+    (n,): by how much the rim looks narrower than it is.
     """
     _, colour = smoothed(band)
     both = odds_on_both(colour, band.offset_mm, bare)
-    width_mm, usual = _usual_width(band, both)
-    depth_mm = _face_depth(colour, band.offset_mm, width_mm, usual) if usual.any() else None
+    width_mm, usual = _usual_width(band, both, narrower_mm)
+    if not usual.any():
+        return None
+    depth_mm = _face_depth(colour[usual], colour, band.offset_mm, width_mm - narrower_mm[usual])
     if depth_mm is None:
         return None
-    missing_mm = _missing(both, band.offset_mm, width_mm, depth_mm)
+    missing_mm = _missing(both, band.offset_mm, width_mm, depth_mm + narrower_mm)
     if not missing_mm.any():
         return None
     return OuterRim(band.points_mm(gaussian_filter1d(missing_mm, BLEND_MM / ALONG_MM, mode="wrap")), width_mm)
 
 
-def _usual_width(band: Band, both: FloatArray) -> tuple[float, Mask]:
+def _usual_width(band: Band, both: FloatArray, narrower_mm: FloatArray) -> tuple[float, Mask]:
     """The rim's width over most of the head, and the rows (n,) that show it: none if it is not even."""
     inside = band.offset_mm <= -NARROWEST_MM / 2
     odds, offset_mm = both[:, inside], band.offset_mm[inside]
     # Strong borders are equally likely over some places: the middle of these counts.
     width_mm = -(offset_mm[odds.argmax(axis=1)] + offset_mm[::-1][odds[:, ::-1].argmax(axis=1)]) / 2
+    width_mm = width_mm + narrower_mm
     head = head_of(band.base_mm)
     clear = head & (odds.max(axis=1) > CLEAR_ODDS)
     tried_mm = np.arange(NARROWEST_MM, REACH_MM[0] - STRIP_MM, ACROSS_MM)
@@ -63,17 +68,24 @@ def _usual_width(band: Band, both: FloatArray) -> tuple[float, Mask]:
     return float(np.median(width_mm[usual])), usual
 
 
-def _face_depth(colour: Image, offset_mm: FloatArray, width_mm: float, usual: Mask) -> FloatArray | None:
-    """How far inside the outline the face's colour begins (n,), nan where it does not; None if the rim's is
-    the same, or what lies outside looks like the face: then it may be table seen through strings."""
+def _face_depth(
+    usual: Image, colour: Image, offset_mm: FloatArray, width_mm: FloatArray
+) -> FloatArray | None:
+    """How far inside the outline the face's colour begins (n,) in ``colour`` (n, k, 3), nan where not.
 
-    def strip(low_mm: float, high_mm: float) -> FloatArray:
-        part = (offset_mm >= low_mm) & (offset_mm <= high_mm)
-        return np.asarray(np.median(colour[usual][:, part].mean(axis=1), axis=0))
+    None if the rim's colour is the same, or what lies outside looks like the face: then it may be table seen
+    through strings. ``usual`` (m, k, 3) are the places that show a rim, ``width_mm`` (m,) as it looks there.
+    """
 
-    rim = strip(-width_mm + 1, -1)
+    def strip(low_mm: FloatArray, high_mm: FloatArray) -> FloatArray:
+        part = (offset_mm >= low_mm[:, None]) & (offset_mm <= high_mm[:, None])
+        means = np.einsum("nkc,nk->nc", usual, part) / np.maximum(part.sum(axis=1), 1)[:, None]
+        return np.asarray(np.median(means, axis=0))
+
+    edge_mm = np.zeros_like(width_mm)
+    rim = strip(-width_mm + 1, edge_mm - 1)
     face = strip(-width_mm - STRIP_MM, -width_mm - 1)
-    outside = strip(1, STRIP_MM)
+    outside = strip(edge_mm + 1, edge_mm + STRIP_MM)
     if _apart(face, rim) < APART or _apart(outside, face) < _apart(outside, rim):
         return None
     to_rim, to_face = (colour_distance(colour, look) for look in (rim, face))

@@ -8,7 +8,7 @@ touches the rounded side. Both shift the outline by millimetres, and both follow
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -165,6 +165,19 @@ def rim_shift_mm(
         seen_mm = points_mm + shift[:, None] * normals
         shift = seen_rim_shift_mm(camera, resting, body, seen_mm, normals)
     return shift
+
+
+def rim_narrower_mm(
+    camera: Camera, resting: Resting, body: Body, points_mm: FloatArray, normals: FloatArray
+) -> FloatArray:
+    """How much narrower (n,), mm in the middle plane, a rim of the face's upper side looks than it is.
+
+    At points (n, 2) of its outline: the lens shows the upper side farther out than the rounded edge.
+    """
+    upper = replace(resting, height_mm=resting.height_mm + body.face_thickness_mm / 2)
+    seen_mm = resting.from_pixels(camera, upper.to_pixels(camera, points_mm))
+    out_mm = np.sum((seen_mm - points_mm) * normals, axis=1)
+    return np.asarray(out_mm - rim_shift_mm(camera, resting, body, points_mm, normals))
 
 
 def seen_rim_shift_mm(

@@ -24,16 +24,20 @@ def base_ring() -> FloatArray:
     return even_ring(np.roll(ring, -begin, axis=0), 1.0)
 
 
-def found_rim(lost: bool, face: tuple[float, ...] = FACE, outer: bool = True) -> OuterRim | None:
+def found_rim(
+    lost: bool, face: tuple[float, ...] = FACE, outer: bool = True, leaning_mm: float = 0.0, told: bool = True
+) -> OuterRim | None:
     """What is found of a paddle with a rim ``RIM_MM`` wide inside its outline; where it is ``lost`` the rim
-    lies outside instead, ``outer``, or there is just table."""
+    lies outside instead, ``outer``, or there is just table. At the tip it looks ``leaning_mm`` narrower."""
     base = base_ring()
+    narrower_mm = leaning_mm * np.maximum(ring_normals(base)[:, 1], 0.0)
+    width_mm = (RIM_MM - narrower_mm)[:, None]
     offset_mm = np.arange(-REACH_MM[0], REACH_MM[1] + ACROSS_MM / 2, ACROSS_MM)
     head = (base[:, 1] > 130)[:, None]
     apart = lost & (base[:, 1] > LOST_MM[0]) & (base[:, 1] < LOST_MM[1])
     out_mm = np.where(apart, RIM_MM, 0.0)[:, None]
-    rim = (offset_mm < out_mm) & (offset_mm >= out_mm - RIM_MM) & (outer | (offset_mm < 0))
-    inside = offset_mm < out_mm - RIM_MM
+    rim = (offset_mm < out_mm) & (offset_mm >= out_mm - width_mm) & (outer | (offset_mm < 0))
+    inside = offset_mm < out_mm - width_mm
     light = np.empty((len(base), len(offset_mm), 3))
     light[:] = TABLE
     light[rim & head] = RIM
@@ -41,7 +45,7 @@ def found_rim(lost: bool, face: tuple[float, ...] = FACE, outer: bool = True) ->
     light[(offset_mm < 0) & ~head] = GRIP
     noise = np.random.default_rng(4).normal(1, 0.01, light.shape)
     band = Band(np.asarray(light * noise, np.float32), base, ring_normals(base), offset_mm)
-    return find_even_rim(band, np.ones(light.shape[:2], bool))
+    return find_even_rim(band, np.ones(light.shape[:2], bool), narrower_mm if told else 0 * narrower_mm)
 
 
 def test_a_lost_stretch_is_moved_out_by_the_rims_width() -> None:
@@ -56,6 +60,20 @@ def test_a_lost_stretch_is_moved_out_by_the_rims_width() -> None:
 
 def test_an_even_rim_stays() -> None:
     assert found_rim(lost=False) is None
+
+
+def test_a_rim_that_looks_narrower_at_the_tip_is_even_all_the_same() -> None:
+    assert found_rim(lost=False, leaning_mm=3.0) is None
+    found = found_rim(lost=True, leaning_mm=3.0)
+    assert found is not None
+    assert found.width_mm == pytest.approx(RIM_MM, abs=0.5)
+    base = base_ring()
+    out_mm = np.linalg.norm(found.ring_mm - base, axis=1)
+    assert out_mm[(base[:, 1] > 220) | (base[:, 1] < 130)].max() < 0.5
+    # a finder that knows nothing of it moves the tip
+    untold = found_rim(lost=False, leaning_mm=3.0, told=False)
+    assert untold is not None
+    assert np.linalg.norm(untold.ring_mm - base, axis=1).max() > 1.5
 
 
 def test_a_face_of_the_rims_colour_tells_nothing() -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from digitise.axis import Axis
 from digitise.camera import Camera
-from digitise.resting import Body, Resting, rest, rim_shift_mm, seen_rim_shift_mm
+from digitise.resting import Body, Resting, rest, rim_narrower_mm, rim_shift_mm, seen_rim_shift_mm
 from digitise.tone import FloatArray
 
 UP = Axis(np.zeros(2), np.array([0.0, 1.0]))
@@ -115,6 +115,17 @@ def test_outline_to_rim_and_back_is_the_outline(at_mm: tuple[float, float]) -> N
     seen = points + rim_shift_mm(camera, resting, PLATE, points, normals)[:, None] * normals
     back = seen - seen_rim_shift_mm(camera, resting, PLATE, seen, normals)[:, None] * normals
     np.testing.assert_allclose(back, points, atol=1e-4)
+
+
+@pytest.mark.parametrize("x_mm", [-150.0, 0.0, 60.0, 150.0])
+def test_a_rim_looks_narrower_by_how_much_its_edge_is_rounded(x_mm: float) -> None:
+    """Beside the lens's foot the upper side, 7 mm up, is seen at H / (H - 7) times its place."""
+    height_mm = HEIGHT_MM - 7.0
+    points, normals = np.array([[x_mm, 300.0]]), np.array([[np.sign(x_mm) or 1.0, 0.0]])
+    out = abs(x_mm) * (height_mm / (height_mm - 7.0) - 1)
+    narrower = rim_narrower_mm(camera_above(0.0, 300.0), Resting(UP, 7.0, 0.0), PLATE, points, normals)
+    assert narrower[0] == pytest.approx(out - shift_at(abs(x_mm), PLATE), abs=1e-6)
+    assert 0 <= narrower[0] < 4.0 * 150 / height_mm
 
 
 def test_straight_below_the_lens_the_rim_is_seen_in_its_place() -> None:
