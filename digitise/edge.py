@@ -23,6 +23,9 @@ from digitise.tone import FloatArray, Image, log_colour
 WINDOW_MM = 0.5
 EDGE_HALF_STRENGTH = 0.06
 """Step of log colour at which an edge counts half of a strong one on a table without texture."""
+WIDER, SOFT, SHARP, SOFT_SHARE = 4, 0.3, 0.6, 0.3
+"""Shares of an edge's step, told over so many times the window, that the window sees of a soft and a sharp
+one, and what a soft one's step counts."""
 EDGE_WORTH, OUTSIDE_WORTH = 3.0, 0.6
 """Worth of a full edge under the line, and of a millimetre of sure table outside it."""
 ENOUGH_TABLE = 5.0
@@ -98,11 +101,15 @@ def _beyond(values: Image) -> Image:
 def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float) -> Image:
     """Strength 0 to 1 of a step of log colour (n, k, 3) across each place of the band, (n, k).
 
-    Compared are the means of ``window_mm`` on either side, so that soft edges count little. The table's
-    own texture, as strong as most of what lies in the ``clear`` (k,) columns, is discounted.
+    Compared are the means of ``window_mm`` on either side, and again of WIDER times as much: of a shadow's
+    border, spread over millimetres, the narrow window sees a small share, and its step counts little. The
+    table's own texture, as strong as most of what lies in the ``clear`` (k,) columns, is discounted.
     """
     cells = max(round(window_mm / ACROSS_MM), 1)
     step = colour_steps(colour, cells)
+    whole = colour_steps(colour, WIDER * cells)  # 0 towards the band's borders: there all edges are sharp
+    sharp = np.clip((step - SOFT * whole) / np.maximum((SHARP - SOFT) * whole, 1e-6), 0, 1)
+    step = np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0) * step
     texture = np.quantile(step[:, clear], 0.6, axis=1)
     texture = median_filter(texture, 31, mode="wrap")[:, None]
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))

@@ -8,11 +8,13 @@ from scipy.special import erf
 
 from digitise.band import ACROSS_MM, Band
 from digitise.edge import (
+    EDGE_HALF_STRENGTH,
     ENOUGH_TABLE,
     FAR_COST,
     FAR_EDGE,
     FAR_FROM_MM,
     OUTSIDE_WORTH,
+    SOFT_SHARE,
     edge_strength,
     exact_edge,
     weigh,
@@ -63,6 +65,18 @@ def test_strength_is_largest_at_the_step_and_nothing_on_even_ground() -> None:
     assert band.offset_mm[int(np.argmax(strength[5]))] == pytest.approx(0.0, abs=0.5)
     assert strength.max() > 0.9
     assert strength[:, band.offset_mm > 3.0].max() == pytest.approx(0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(("width_mm", "step"), [(0.125, 0.75), (0.5, 0.75), (4.0, 0.125 * SOFT_SHARE)])
+def test_a_soft_edge_counts_by_how_little_of_it_a_narrow_window_sees(width_mm: float, step: float) -> None:
+    """Ramps of log colour, 1 high, at their middle: means of two places see 3/4 of one that is over within two
+    places, which is more than SHARP of what the wide ones see. Of a ramp 4 mm wide they see 0.5 mm, an eighth,
+    and the wide ones 2 mm: a quarter of that is less than SOFT."""
+    offset_mm = np.arange(-10.0, 10.0 + ACROSS_MM / 2, ACROSS_MM)
+    colour = np.zeros((ROWS, len(offset_mm), 3))
+    colour[..., 0] = np.clip(offset_mm / width_mm, -0.5, 0.5)
+    strength = edge_strength(colour, offset_mm > 6.0, 0.5)[5, len(offset_mm) // 2]
+    assert strength == pytest.approx(step / (step + EDGE_HALF_STRENGTH), abs=1e-4)
 
 
 def test_a_strong_edge_far_outside_speaks_against_places_inside_it_as_long_as_the_outline_is_rough() -> None:
