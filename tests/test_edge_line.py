@@ -68,10 +68,13 @@ def test_strength_is_largest_at_the_step_and_nothing_on_even_ground() -> None:
 
 
 @pytest.mark.parametrize(("width_mm", "step"), [(0.125, 0.75), (0.5, 0.75), (4.0, 0.125 * SOFT_SHARE)])
-def test_a_soft_edge_counts_by_how_little_of_it_a_narrow_window_sees(width_mm: float, step: float) -> None:
-    """Ramps of log colour, 1 high, at their middle: means of two places see 3/4 of one that is over within two
-    places, which is more than SHARP of what the wide ones see. Of a ramp 4 mm wide they see 0.5 mm, an eighth,
-    and the wide ones 2 mm: a quarter of that is less than SOFT."""
+def test_soft_edges_count_by_how_little_of_them_is_seen_narrowly(width_mm: float, step: float) -> None:
+    """Ramps of log colour, 1 high, at their middle.
+
+    Means of two places see 3/4 of one that is over within two places, more than SHARP of what the wide ones
+    see. Of a ramp 4 mm wide they see 0.5 mm, an eighth, and the wide ones 2 mm: a quarter of that, less than
+    SOFT.
+    """
     offset_mm = np.arange(-10.0, 10.0 + ACROSS_MM / 2, ACROSS_MM)
     colour = np.zeros((ROWS, len(offset_mm), 3))
     colour[..., 0] = np.clip(offset_mm / width_mm, -0.5, 0.5)
