@@ -139,7 +139,7 @@ def find_contour(
 
     def find_even(band: Band, bare: Mask) -> OuterRim | None:
         narrower_mm = rim_narrower_mm(camera, found.resting, found.body, band.base_mm, band.normal)
-        return find_even_rim(band, bare, narrower_mm)
+        return find_even_rim(band, bare, narrower_mm, found.body.rim_radius_mm)
 
     def with_fillet(found: _Found) -> _Found:
         offered = [each for radius in RADII_MM if (each := filleted(found.base_mm, radius)) is not None]

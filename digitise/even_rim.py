@@ -30,16 +30,17 @@ NEAR_MM, BLEND_MM = 2.0, 3.0
 """How far from its place a border may lie, and over what length a part begins."""
 
 
-def find_even_rim(band: Band, bare: Mask, narrower_mm: FloatArray) -> OuterRim | None:
+def find_even_rim(band: Band, bare: Mask, narrower_mm: FloatArray, rounded_mm: float) -> OuterRim | None:
     """The outline with its rim made even; None if no rim is seen, or nothing of it is missing.
 
     ``band`` lies along a symmetric ring and reaches from REACH_MM[0] inside to REACH_MM[1] outside; its
     point i mirrors point -i. ``bare`` (n, k): where neither card nor the photo's edge is. ``narrower_mm``
-    (n,): by how much the rim looks narrower than it is.
+    (n,): by how much the rim looks narrower than it is. What lies within ``rounded_mm`` of the outline is on
+    the face's rounded edge: a border there is one of light and shade.
     """
     _, colour = smoothed(band)
     both = odds_on_both(colour, band.offset_mm, bare)
-    width_mm, usual = _usual_width(band, both, narrower_mm)
+    width_mm, usual = _usual_width(band, both, narrower_mm, max(NARROWEST_MM, rounded_mm))
     if not usual.any():
         return None
     depth_mm = _face_depth(colour[usual], colour, band.offset_mm, width_mm - narrower_mm[usual])
@@ -51,7 +52,9 @@ def find_even_rim(band: Band, bare: Mask, narrower_mm: FloatArray) -> OuterRim |
     return OuterRim(band.points_mm(gaussian_filter1d(missing_mm, BLEND_MM / ALONG_MM, mode="wrap")), width_mm)
 
 
-def _usual_width(band: Band, both: FloatArray, narrower_mm: FloatArray) -> tuple[float, Mask]:
+def _usual_width(
+    band: Band, both: FloatArray, narrower_mm: FloatArray, narrowest_mm: float
+) -> tuple[float, Mask]:
     """The rim's width over most of the head, and the rows (n,) that show it: none if it is not even."""
     inside = band.offset_mm <= -NARROWEST_MM / 2
     odds, offset_mm = both[:, inside], band.offset_mm[inside]
@@ -60,7 +63,7 @@ def _usual_width(band: Band, both: FloatArray, narrower_mm: FloatArray) -> tuple
     width_mm = width_mm + narrower_mm
     head = head_of(band.base_mm)
     clear = head & (odds.max(axis=1) > CLEAR_ODDS)
-    tried_mm = np.arange(NARROWEST_MM, REACH_MM[0] - STRIP_MM, ACROSS_MM)
+    tried_mm = np.arange(narrowest_mm, REACH_MM[0] - STRIP_MM, ACROSS_MM)
     alike = clear[:, None] & (np.abs(width_mm[:, None] - tried_mm) <= EVEN_MM)
     usual = alike[:, int(alike.sum(axis=0).argmax())]
     if usual.sum() < EVEN_SHARE * head.sum():

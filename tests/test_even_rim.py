@@ -25,7 +25,12 @@ def base_ring() -> FloatArray:
 
 
 def found_rim(
-    lost: bool, face: tuple[float, ...] = FACE, outer: bool = True, leaning_mm: float = 0.0, told: bool = True
+    lost: bool,
+    face: tuple[float, ...] = FACE,
+    outer: bool = True,
+    leaning_mm: float = 0.0,
+    told: bool = True,
+    rounded_mm: float = 3.6,
 ) -> OuterRim | None:
     """What is found of a paddle with a rim ``RIM_MM`` wide inside its outline; where it is ``lost`` the rim
     lies outside instead, ``outer``, or there is just table. At the tip it looks ``leaning_mm`` narrower."""
@@ -45,7 +50,9 @@ def found_rim(
     light[(offset_mm < 0) & ~head] = GRIP
     noise = np.random.default_rng(4).normal(1, 0.01, light.shape)
     band = Band(np.asarray(light * noise, np.float32), base, ring_normals(base), offset_mm)
-    return find_even_rim(band, np.ones(light.shape[:2], bool), narrower_mm if told else 0 * narrower_mm)
+    return find_even_rim(
+        band, np.ones(light.shape[:2], bool), narrower_mm if told else 0 * narrower_mm, rounded_mm
+    )
 
 
 def test_a_lost_stretch_is_moved_out_by_the_rims_width() -> None:
@@ -74,6 +81,11 @@ def test_a_rim_that_looks_narrower_at_the_tip_is_even_all_the_same() -> None:
     untold = found_rim(lost=False, leaning_mm=3.0, told=False)
     assert untold is not None
     assert np.linalg.norm(untold.ring_mm - base, axis=1).max() > 1.5
+
+
+def test_a_border_on_the_rounded_edge_is_no_rims() -> None:
+    assert found_rim(lost=True, rounded_mm=RIM_MM - 1.5) is not None
+    assert found_rim(lost=True, rounded_mm=RIM_MM + 1.5) is None
 
 
 def test_a_face_of_the_rims_colour_tells_nothing() -> None:
