@@ -34,6 +34,7 @@ from digitise.loops import without_loops
 from digitise.neck import RADII_MM, filleted
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
+from digitise.remap import remap_nearest
 from digitise.resting import Body, Resting, rest, rim_narrower_mm, seen_rim_shift_mm
 from digitise.table_evidence import Ground
 from digitise.table_model import Mask, TableModel
@@ -376,9 +377,13 @@ def _kept_inside(
 def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> Ground:
     """What the flat view knows of the table along the band."""
     to_grid = _to_grid(view, resting)
-    base, step = band.base_mm @ to_grid[:2] + to_grid[2], band.normal @ to_grid[:2]
-    col, row = (base[:, k, None] + band.offset_mm * step[:, k, None] for k in range(2))
-    bare = table.usable[_kept_inside(view, col, row)]
+    base, step = (band.base_mm @ to_grid[:2] + to_grid[2]).T, (band.normal @ to_grid[:2]).T
+    where = np.empty((*band.light.shape[:2], 2), np.float32)
+    for k in range(2):  # each on its own: a last axis of two is slow work for numpy
+        across = np.multiply.outer(step[k].astype(np.float32), band.offset_mm.astype(np.float32))
+        across += base[k, :, None].astype(np.float32)
+        where[..., k] = across
+    bare = remap_nearest(table.usable.view(np.uint8), where).view(bool)
     return Ground(table_under(view, table, resting, band.base_mm), bare, table.spread)
 
 

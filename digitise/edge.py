@@ -74,19 +74,20 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool
     likeness = table_evidence(colour, band, ground, clear_mm)
     table = OUTSIDE_WORTH * _beyond(np.maximum(likeness, 0))
     enough = ENOUGH_TABLE * np.tanh(table / ENOUGH_TABLE)
-    stray = row_median(np.maximum(strength - STRAY_EDGE, 0), PERSISTENT_ROWS)
-    unlike = OUTSIDE_WORTH * _beyond(np.maximum(-likeness, 0)) + STRAY_COST * _beyond(stray)
+    along = row_median(strength, PERSISTENT_ROWS)
+    stray = np.maximum(along - STRAY_EDGE, 0)
+    unlike = _beyond(OUTSIDE_WORTH * np.maximum(-likeness, 0) + STRAY_COST * stray)
     against = MOST_UNLIKE * np.tanh(unlike / MOST_UNLIKE)
     if rough:
-        against += _far_edges(strength)
+        against += _far_edges(along)
     fair = enough - against
     return Evidence(strength, table - against if rough else fair, fair)
 
 
-def _far_edges(strength: Image) -> Image:
-    """What the strongest edge farther out speaks against each place (n, k) of the band."""
-    along = row_median(np.maximum(strength - FAR_EDGE, 0), PERSISTENT_ROWS)
-    strongest = np.maximum.accumulate(along[:, ::-1], axis=1)[:, ::-1]
+def _far_edges(along: Image) -> Image:
+    """What the strongest edge farther out speaks against each place (n, k) of the band, of how strong edges
+    ``along`` it (n, k) are."""
+    strongest = np.maximum.accumulate(np.maximum(along - FAR_EDGE, 0)[:, ::-1], axis=1)[:, ::-1]
     cells = round(FAR_FROM_MM / ACROSS_MM)
     beyond = np.zeros_like(strongest)
     beyond[:, :-cells] = strongest[:, cells:]
@@ -110,9 +111,18 @@ def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float)
     whole = colour_steps(colour, WIDER * cells)  # 0 towards the band's borders: there all edges are sharp
     sharp = np.clip((step - SOFT * whole) / np.maximum((SHARP - SOFT) * whole, 1e-6), 0, 1)
     step = np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0) * step
-    texture = np.quantile(step[:, clear], 0.6, axis=1)
+    texture = _quantile_of_rows(step[:, clear], 0.6)
     texture = median_filter(texture, 31, mode="wrap")[:, None]
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
+
+
+def _quantile_of_rows(values: Image, share: float) -> Image:
+    """``np.quantile`` of each row of ``values`` (n, k), (n,), in a sixth of its time."""
+    ordered = np.sort(values, axis=1)
+    place = share * (values.shape[1] - 1)
+    low = int(place)
+    high = min(low + 1, values.shape[1] - 1)
+    return np.asarray(ordered[:, low] + np.float32(place - low) * (ordered[:, high] - ordered[:, low]))
 
 
 def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> FloatArray:

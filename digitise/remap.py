@@ -38,6 +38,13 @@ def _remapped(
     )
 
 
+def remap_nearest(
+    image: npt.NDArray[np.integer[Any] | np.floating[Any]], where: npt.NDArray[np.float32]
+) -> npt.NDArray[Any]:
+    """The same of the pixels nearest to the points; outside the picture those of its border."""
+    return _remapped(image, where, cv2.INTER_NEAREST, None)
+
+
 def values_nearest(
     image: npt.NDArray[np.float32], points: npt.NDArray[np.float32]
 ) -> npt.NDArray[np.float32]:
@@ -51,7 +58,7 @@ def values_nearest(
     padded = np.zeros((rows * _MOST_POINTS if rows > 1 else len(points), 2), np.float32)
     padded[: len(points)] = points
     where = padded.reshape(rows, -1, 2)
-    values = _remapped(image, where, cv2.INTER_NEAREST, None)
+    values = remap_nearest(image, where)
     return np.asarray(values, np.float32).reshape(-1, image.shape[2])[: len(points)]
 
 
