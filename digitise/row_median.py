@@ -1,4 +1,4 @@
-"""Median over neighbouring rows of a picture that closes on itself, faster than a filter of any shape."""
+"""Median over neighbouring rows of a picture, faster than a filter of any shape."""
 
 from __future__ import annotations
 
@@ -25,6 +25,13 @@ def row_median(values: Image, rows: int) -> Image:
         last = min(first + few, count)
         out[first:last] = _median_of([padded[first + k : last + k] for k in range(rows)])
     return out
+
+
+def column_median(values: Image, rows: int) -> Image:
+    """The same of a picture that does not close on itself: past its ends it goes on as its mirror image."""
+    reach = rows // 2
+    padded = np.pad(np.asarray(values, np.float32), ((reach, reach), (0, 0)), mode="symmetric")
+    return _median_of([padded[k : k + len(values)] for k in range(rows)])
 
 
 def _median_of(values: list[Image]) -> Image:
