@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from time import process_time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from rich.console import Console
@@ -35,6 +35,7 @@ from rich.progress import Progress
 if TYPE_CHECKING:
     from digitise.trace import Traced
 
+Result = TypeVar("Result")
 SEEDS = {"solid": 9000, "perforated": 9001, "strung": 9002}
 ITERATIONS, ROOM_PX = 5, 40
 """GrabCut's, and by how much its rectangle is wider than the racquet."""
@@ -80,10 +81,10 @@ def peak_mb(path: Path, threads: int) -> float:
     return peak / (1e6 if sys.platform == "darwin" else 1e3)  # bytes there, kilobytes elsewhere
 
 
-def in_own_process(path: Path, threads: int) -> float:
-    """``peak_mb`` of a fresh process."""
+def in_own_process(work: Callable[..., Result], *given: object) -> Result:
+    """What ``work`` gives in a fresh process, which takes the memory it needed with it when it ends."""
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        return pool.submit(peak_mb, path, threads).result()
+        return pool.submit(work, *given).result()
 
 
 def seconds(work: Callable[[], object]) -> float:
@@ -139,16 +140,21 @@ def timed(path: Path, repeats: int, grabcut: bool, peak: float) -> Timed:
     )
 
 
-def rendered(folder: Path, progress: Progress) -> list[Path]:
-    """A photo of each construction, with its truth."""
+def render_photo(folder: Path, construction: str) -> Path:
+    """A photo of a racquet of this construction, with its truth."""
     from tests.render.compose import render, write
     from tests.render.invent import random_scene
 
-    paths = []
-    for construction, seed in progress.track(SEEDS.items(), description="rendering"):
-        write(render(random_scene(seed, construction)), folder, construction)  # type: ignore[arg-type]
-        paths.append(folder / f"{construction}.jpg")
-    return paths
+    write(render(random_scene(SEEDS[construction], construction)), folder, construction)  # type: ignore[arg-type]
+    return folder / f"{construction}.jpg"
+
+
+def rendered(folder: Path, progress: Progress) -> list[Path]:
+    """A photo of each construction, with its truth."""
+    return [
+        in_own_process(render_photo, folder, construction)
+        for construction in progress.track(SEEDS, description="rendering")
+    ]
 
 
 def report(rows: list[Timed]) -> None:
@@ -179,9 +185,11 @@ def main() -> None:
     rows = []
     with tempfile.TemporaryDirectory() as folder, Progress(console=Console(stderr=True)) as progress:
         photos = chosen.photos or rendered(Path(folder), progress)
-        # Memory first: a new process counts what the one that started it holds at that moment.
+        # Memory first, and rendering elsewhere: a new process counts the most that the one which started it
+        # ever held.
         peaks = [
-            in_own_process(path, chosen.threads) for path in progress.track(photos, description="memory")
+            in_own_process(peak_mb, path, chosen.threads)
+            for path in progress.track(photos, description="memory")
         ]
         import cv2
 
