@@ -38,16 +38,17 @@ class _Seen:
     bend_px: FloatArray
 
 
-def by_lines(pixels_rgb: npt.NDArray[np.uint8], sketch: Sketch, prior: LensPrior) -> LensPrior:
-    """``prior`` with what the long straight lines in a picture (h, w, 3) tell besides.
-
-    ``sketch`` is the picture's own. Where there are no such lines the prior is as it was.
-    """
+def lines_in(sketch: Sketch) -> FloatArray:
+    """Long straight lines (n, 4) of a photo, in its pixels, by its ``sketch``."""
     height, width = sketch.picture.lab.shape[:2]
     lines = long_lines(sketch.lines, (width, height))
-    if len(lines) == 0:
+    return np.column_stack([sketch.picture.to_photo(ends) for ends in (lines[:, :2], lines[:, 2:])])
+
+
+def by_lines(pixels_rgb: npt.NDArray[np.uint8], lines_px: FloatArray, prior: LensPrior) -> LensPrior:
+    """``prior`` with what the long straight lines (n, 4) of a picture (h, w, 3) tell besides."""
+    if len(lines_px) == 0:
         return prior
-    lines_px = np.column_stack([sketch.picture.to_photo(ends) for ends in (lines[:, :2], lines[:, 2:])])
     seen = _seen(pixels_rgb, lines_px, prior)
     k1, k1_sd = _bend(seen, prior)
     straight_px, turn_sd = _straightened(seen, k1), _turn_sd(seen)

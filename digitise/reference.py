@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from digitise.card import find_card, refuse_blurred
@@ -10,7 +10,7 @@ from digitise.card_pose import CameraEstimate, card_pose, refuse_oblique
 from digitise.card_segments import Sketch, sketched
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import FoundCard
-from digitise.lens_lines import by_lines
+from digitise.lens_lines import by_lines, lines_in
 from digitise.lens_prior import LensPrior, prior_of
 from digitise.photo import Photo
 from digitise.refusal import Reason, Refused
@@ -51,7 +51,8 @@ class Reference:
     ``outlines_px``: one (4, 2) ring of sharp corners for each card or sheet, the first being where the
     world's origin lies. ``confidence`` is 0 to 1. ``edge_sigma_px`` is the blur of its edges. ``notes`` are
     sentences for the person. ``what`` is the reference in one word. ``marks_px``: the markers seen of a
-    printed sheet, (n, 4, 2); what is neither these nor paper lies on it.
+    printed sheet, (n, 4, 2); what is neither these nor paper lies on it. ``lines_px`` (n, 4) are the photo's long
+    straight lines.
     """
 
     shape: CardShape
@@ -62,6 +63,7 @@ class Reference:
     notes: tuple[str, ...] = ()
     what: str = CARD
     marks_px: FloatArray | None = None
+    lines_px: FloatArray | None = None
 
 
 def find_reference(photo: Photo, asked: Asked | None = None, refined: bool = True) -> Reference:
@@ -75,16 +77,19 @@ def find_reference(photo: Photo, asked: Asked | None = None, refined: bool = Tru
     """
     asked = asked or Asked()
     sketch = sketched(photo.pixels_rgb)
-    prior = lens_of(photo, asked, sketch)
+    lines_px = lines_in(sketch)
+    prior = lens_of(photo, asked, lines_px)
     reference = _sheet(photo, asked, prior) or _cards(photo, asked, prior, sketch, refined)
     _refuse_too_near(reference.estimate)
-    return reference
+    return replace(reference, lines_px=lines_px)
 
 
-def lens_of(photo: Photo, asked: Asked, sketch: Sketch | None = None) -> LensPrior:
+def lens_of(photo: Photo, asked: Asked, lines_px: FloatArray | None = None) -> LensPrior:
     """What is known of the lens: the calibrated one if given, else what the photo's file tells, and what the
-    table's own straight lines tell besides. ``sketch`` is the photo's, if there is one already."""
-    return by_lines(photo.pixels_rgb, sketch or sketched(photo.pixels_rgb), _recorded_lens(photo, asked))
+    table's own straight lines tell besides. ``lines_px`` (n, 4) are these, if they are known already."""
+    if lines_px is None:
+        lines_px = lines_in(sketched(photo.pixels_rgb))
+    return by_lines(photo.pixels_rgb, lines_px, _recorded_lens(photo, asked))
 
 
 def _recorded_lens(photo: Photo, asked: Asked) -> LensPrior:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes, sharp_edges
 from digitise.band import sample_band
 from digitise.body import body_of
-from digitise.camera import Plane
+from digitise.camera import Camera, Plane
 from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, smooth_sides, table_under
 from digitise.doubt import Doubt, doubtful_stretches, widened
@@ -24,6 +24,7 @@ from digitise.handle_search import with_handle
 from digitise.handle_top import seen_top
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.linear import LinearPhoto
+from digitise.lined import strips_mm, tiles_left_out
 from digitise.lit import without_light
 from digitise.openings import find_openings
 from digitise.paper import uncovered_paper
@@ -186,6 +187,8 @@ def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented
             "The photo is too oblique: the camera looks along the table; take it from straight above.",
         ) from error
     table = model_table(view, _card_cells(view, reference))
+    if reference.lines_px is not None:
+        table = tiles_left_out(table, _cells_under(view, reference.estimate.camera, reference.lines_px))
     try:
         return _with_silhouettes(view, table)
     except Refused as refusal:
@@ -217,6 +220,12 @@ def _cells_in(view: FlatView, reference: Reference, rings_px: Iterable[FloatArra
     """1 in cells of the flat view that lie in any of the rings (n, 2) of pixels."""
     plane = Plane(view.plane_z_mm)
     return view.cells_in(reference.estimate.camera.to_plane(ring_px, plane) for ring_px in rings_px)
+
+
+def _cells_under(view: FlatView, camera: Camera, lines_px: FloatArray) -> Mask:
+    """Cells of the flat view under straight lines (n, 4) of the photo."""
+    ends_mm = camera.to_plane(lines_px.reshape(-1, 2), Plane(view.plane_z_mm)).reshape(-1, 2, 2)
+    return np.asarray(view.cells_in(strips_mm(ends_mm)) > 0)
 
 
 def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:

@@ -10,7 +10,7 @@ import pytest
 
 from digitise.camera import TABLE, Camera
 from digitise.card_segments import sketched
-from digitise.lens_lines import by_lines
+from digitise.lens_lines import by_lines, lines_in
 from digitise.lens_prior import known_pulls, lens_prior
 from digitise.tone import to_stored
 from tests.card_drawing import F35_MM, View
@@ -41,7 +41,7 @@ def tiled(
 def test_tiles_tell_the_bend_and_the_lean(k1: float) -> None:
     camera = replace(LEANING.camera(), k1=k1)
     photo = tiled(camera)
-    prior = by_lines(photo, sketched(photo), PRIOR)
+    prior = by_lines(photo, lines_in(sketched(photo)), PRIOR)
     assert prior.k1 == pytest.approx(k1, abs=0.0012)
     assert abs(prior.k1 - k1) < 2 * prior.k1_sd < 0.005
     assert len(prior.vanishing) == 2
@@ -53,13 +53,13 @@ def test_tiles_tell_the_bend_and_the_lean(k1: float) -> None:
 
 def test_lines_one_way_tell_one_direction() -> None:
     photo = tiled(LEANING.camera(), both_ways=False)
-    assert len(by_lines(photo, sketched(photo), PRIOR).vanishing) == 1
+    assert len(by_lines(photo, lines_in(sketched(photo)), PRIOR).vanishing) == 1
 
 
 def test_a_table_without_lines_tells_nothing() -> None:
     grain = np.random.default_rng(4).normal(110, 6, (SIZE[1], SIZE[0], 1))
     photo = np.repeat(np.clip(grain, 0, 255).astype(np.uint8), 3, axis=2)
-    assert by_lines(photo, sketched(photo), PRIOR) is PRIOR
+    assert by_lines(photo, lines_in(sketched(photo)), PRIOR) is PRIOR
 
 
 def test_wavy_lines_hardly_count() -> None:
@@ -71,7 +71,7 @@ def test_wavy_lines_hardly_count() -> None:
     for row, bow in zip(range(120, 1500, 180), (9, -7, 8, -9, 6, -8, 7, -6), strict=True):
         grey -= 80 * np.clip(3 - np.abs(y - row - bow * t**2), 0, 1)
     photo = np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
-    prior = by_lines(photo, sketched(photo), PRIOR)
+    prior = by_lines(photo, lines_in(sketched(photo)), PRIOR)
     assert abs(prior.k1) < 2 * prior.k1_sd
     assert prior.k1_sd > 0.004
 
@@ -80,6 +80,6 @@ def test_a_calibrated_lens_stays_as_it_was_measured() -> None:
     calibrated = replace(PRIOR, k1=-0.0175, k1_sd=0.0004)
     camera = replace(LEANING.camera(), k1=-0.018)
     photo = tiled(camera)
-    prior = by_lines(photo, sketched(photo), calibrated)
+    prior = by_lines(photo, lines_in(sketched(photo)), calibrated)
     assert prior.k1 == pytest.approx(-0.0175, abs=0.0006)
     assert prior.k1_sd <= calibrated.k1_sd
