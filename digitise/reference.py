@@ -51,8 +51,8 @@ class Reference:
     ``outlines_px``: one (4, 2) ring of sharp corners for each card or sheet, the first being where the
     world's origin lies. ``confidence`` is 0 to 1. ``edge_sigma_px`` is the blur of its edges. ``notes`` are
     sentences for the person. ``what`` is the reference in one word. ``marks_px``: the markers seen of a
-    printed sheet, (n, 4, 2); what is neither these nor paper lies on it. ``lines_px`` (n, 4) are the photo's long
-    straight lines.
+    printed sheet, (n, 4, 2); what is neither these nor paper lies on it. ``lines_px`` (n, 4) are the photo's
+    long straight lines.
     """
 
     shape: CardShape

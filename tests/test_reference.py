@@ -16,6 +16,7 @@ from digitise.refusal import Reason, Refused
 from tests.card_drawing import F35_MM, View, drawn
 from tests.reference_scenes import beside_sheet, photographed
 from tests.render import Rendered, Scene, random_scene
+from tests.render.tables import TableKind
 
 
 def photo_from(pixels: np.ndarray[tuple[int, ...], np.dtype[np.uint8]], f35_mm: float | None) -> Photo:
@@ -66,8 +67,8 @@ def test_a_sheet_is_not_taken_for_another_size(tmp_path: Path) -> None:
     assert refused.value.reason is Reason.NO_CARD
 
 
-def two_cards(seed: int, **changes: float) -> Scene:
-    scene = random_scene(seed, "solid", megapixels=3, cards=2, extras=0)
+def two_cards(seed: int, table: TableKind | None = None, **changes: float) -> Scene:
+    scene = random_scene(seed, "solid", table=table, megapixels=3, cards=2, extras=0)
     second = replace(scene.cards[1], **changes)  # type: ignore[arg-type]  # fields of CardSpec that are floats
     return replace(scene, cards=(scene.cards[0], second))
 
@@ -87,7 +88,8 @@ def length_sd_mm(reference: Reference, rendered: Rendered) -> float:
 
 @pytest.mark.parametrize("seed", [2, 7])
 def test_a_second_card_at_the_other_end_halves_the_sd_and_more(seed: int, tmp_path: Path) -> None:
-    photo, rendered = photographed(two_cards(seed), tmp_path)
+    # on a table with lines one card tells the length as well
+    photo, rendered = photographed(two_cards(seed, "grey"), tmp_path)
     alone, both = (find_reference(photo, Asked(cards=n)) for n in (1, None))
     assert (len(alone.outlines_px), len(both.outlines_px)) == (1, 2)
     assert "2 cards give the scale together" in both.notes[0]
@@ -98,6 +100,22 @@ def test_a_second_card_at_the_other_end_halves_the_sd_and_more(seed: int, tmp_pa
         assert abs(error_mm) < 3 * length_sd_mm(reference, rendered)
     true = np.asarray(rendered.truth["camera"]["tilt_deg"])
     assert both.estimate.camera.tilt_deg == pytest.approx(true, abs=0.2)
+
+
+@pytest.mark.parametrize("table", ["tiles", "mat"])
+def test_a_table_with_lines_tells_the_lens_and_the_lean(table: TableKind, tmp_path: Path) -> None:
+    """One card among lines tells the length almost twice as well as on a plain table; the lens is found."""
+    found: dict[TableKind, tuple[Reference, Rendered]] = {}
+    kinds: tuple[TableKind, ...] = (table, "grey")
+    for each in kinds:
+        photo, rendered = photographed(two_cards(2, each), tmp_path)
+        found[each] = find_reference(photo, Asked(cards=1)), rendered
+    lined, rendered = found[table]
+    assert length_sd_mm(lined, rendered) < 0.65 * length_sd_mm(*found["grey"])
+    assert abs(racquet_length_error_mm(lined, rendered)) < 3 * length_sd_mm(lined, rendered)
+    truth = rendered.truth["camera"]
+    assert lined.estimate.camera.k1 == pytest.approx(truth["k1"], abs=0.003)
+    assert lined.estimate.camera.tilt_deg == pytest.approx(truth["tilt_deg"], abs=0.1)
 
 
 def test_something_like_a_card_but_larger_is_not_joined(tmp_path: Path) -> None:
