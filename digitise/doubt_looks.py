@@ -99,7 +99,7 @@ def _on_sides(rivals: Mask, normal: FloatArray) -> Mask:
 def _rivals(colour: Image, band: Band) -> Mask:
     offset_mm = band.offset_mm
     calm = blurred(colour, 3.0)
-    strength = edge_strength(calm, offset_mm >= BAND_MM[1] / 2, 0.75)
+    strength = edge_strength(calm, offset_mm >= BAND_MM[1] / 2, 0.75, soft_too=True)
     lasting = row_median(strength, ALONG_ROWS)
     outside = (offset_mm > RIVAL_MM) & (offset_mm < BAND_MM[1] - 1.0)
     best = lasting[:, outside].max(axis=1)

@@ -99,21 +99,32 @@ def _beyond(values: Image) -> Image:
     return np.asarray(np.cumsum(values[:, ::-1], axis=1)[:, ::-1] * ACROSS_MM)
 
 
-def edge_strength(colour: Image, clear: npt.NDArray[np.bool_], window_mm: float) -> Image:
+def edge_strength(
+    colour: Image, clear: npt.NDArray[np.bool_], window_mm: float, soft_too: bool = False
+) -> Image:
     """Strength 0 to 1 of a step of log colour (n, k, 3) across each place of the band, (n, k).
 
-    Compared are the means of ``window_mm`` on either side, and again of WIDER times as much: of a shadow's
-    border, spread over millimetres, the narrow window sees a small share, and its step counts little. The
-    table's own texture, as strong as most of what lies in the ``clear`` (k,) columns, is discounted.
+    Compared are the means of ``window_mm`` on either side. Unless ``soft_too``, edges as soft as a shadow's
+    count little. The table's own texture, as strong as most of what lies in the ``clear`` (k,) columns, is
+    discounted.
     """
     cells = max(round(window_mm / ACROSS_MM), 1)
     step = colour_steps(colour, cells)
-    whole = colour_steps(colour, WIDER * cells)  # 0 towards the band's borders: there all edges are sharp
-    sharp = np.clip((step - SOFT * whole) / np.maximum((SHARP - SOFT) * whole, 1e-6), 0, 1)
-    step = np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0) * step
+    if not soft_too:
+        step = step * _sharpness(step, colour_steps(colour, WIDER * cells))
     texture = _quantile_of_rows(step[:, clear], 0.6)
     texture = median_filter(texture, 31, mode="wrap")[:, None]
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
+
+
+def _sharpness(step: Image, whole: Image) -> Image:
+    """What edges of a ``step`` (n, k) count, whose ``whole`` is seen in the wider windows.
+
+    Of a shadow's border, spread over millimetres, the narrow ones see a small share. Towards the band's
+    borders the wider ones see nothing, and all edges are sharp.
+    """
+    sharp = np.clip((step - SOFT * whole) / np.maximum((SHARP - SOFT) * whole, 1e-6), 0, 1)
+    return np.asarray(np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0))
 
 
 def _quantile_of_rows(values: Image, share: float) -> Image:
