@@ -117,14 +117,14 @@ def edge_strength(
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
 
 
-def _sharpness(step: Image, whole: Image) -> Image:
+def _sharpness(step: Image, whole: Image) -> npt.NDArray[np.float32]:
     """What edges of a ``step`` (n, k) count, whose ``whole`` is seen in the wider windows.
 
     Of a shadow's border, spread over millimetres, the narrow ones see a small share. Towards the band's
     borders the wider ones see nothing, and all edges are sharp.
     """
     sharp = np.clip((step - SOFT * whole) / np.maximum((SHARP - SOFT) * whole, 1e-6), 0, 1)
-    return np.asarray(np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0))
+    return np.asarray(np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0), np.float32)
 
 
 def _quantile_of_rows(values: Image, share: float) -> Image:
