@@ -345,33 +345,13 @@ def _at(image: Image, columns: npt.NDArray[np.int64]) -> FloatArray:
 
 def table_under(view: FlatView, table: TableModel, resting: Resting, points_mm: FloatArray) -> FloatArray:
     """The bare table's log colour (n, 3) under points (n, 2) of the racquet's frame."""
-    rows, cols = _cells(view, resting, points_mm)
-    return np.asarray(table.colour[rows, cols], float)
-
-
-def _cells(
-    view: FlatView, resting: Resting, points_mm: FloatArray
-) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """Row and column (n,) of the flat view's cells under points (n, 2), kept inside it."""
-    to_grid = _to_grid(view, resting)
-    return _kept_inside(view, *(points_mm @ to_grid[:2] + to_grid[2]).T)
+    return np.asarray(table.colour[view.nearest(resting.to_world(points_mm)[:, :2])], float)
 
 
 def _to_grid(view: FlatView, resting: Resting) -> FloatArray:
     """The flat view's (column, row) (3, 2) a mm of x and of y more is, and that of the racquet's zero."""
     corners = view.to_grid(resting.to_world(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))[:, :2])
     return np.vstack([corners[1:] - corners[0], corners[:1]])
-
-
-def _kept_inside(
-    view: FlatView, col: FloatArray, row: FloatArray
-) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """Whole rows and columns next to those given, kept inside the view."""
-    rows, cols = view.inside.shape
-    return (
-        np.clip(np.rint(row).astype(np.int64), 0, rows - 1),
-        np.clip(np.rint(col).astype(np.int64), 0, cols - 1),
-    )
 
 
 def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> Ground:
