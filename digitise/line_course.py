@@ -46,10 +46,7 @@ def chord_places(lines_px: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def courses(pixels_rgb: npt.NDArray[np.uint8], lines_px: FloatArray, terms: FloatArray) -> Courses:
-    """Fit ``terms`` (n, BLOCKS, k) to how lines (n, 4) of a picture (h, w, 3) shift along their normals.
-
-    Raises numpy's LinAlgError where the terms of a line cannot be told apart.
-    """
+    """Fit ``terms`` (n, BLOCKS, k) to how lines (n, 4) of a picture (h, w, 3) shift along their normals."""
     profiles = _profiles(pixels_rgb, lines_px)
     shift = np.zeros(profiles.shape[:2])
     for blur in _BLURS_PX:

@@ -8,7 +8,6 @@ long straight line of the photo runs, what is no wider than a line then counts a
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -51,11 +50,4 @@ def without_lines(table: TableModel, under: Mask) -> TableModel:
     """The table with its lines taken for table, in the cells (rows, cols) that lie ``under`` them."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (WIDEST_CELLS, WIDEST_CELLS))
     wide = cv2.morphologyEx((table.oddness > ODD).astype(np.uint8), cv2.MORPH_OPEN, disc)
-    lines = under & (wide == 0) & table.usable
-    return replace(
-        table,
-        unlike=np.where(lines[..., None], 0, table.unlike).astype(np.float32),
-        oddness=np.where(lines, 0, table.oddness).astype(np.float32),
-        foreign=np.where(lines, 0, table.foreign).astype(np.float32),
-        bare=np.where(lines, 1, table.bare).astype(np.float32),
-    )
+    return table.made_bare(under & (wide == 0) & table.usable)

@@ -6,8 +6,6 @@ edge: it then seems cut off. They are lighter than the table and have its tint.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import cv2
 import numpy as np
 
@@ -27,13 +25,7 @@ def without_light(table: TableModel, inside: Mask) -> TableModel:
     _, parts = cv2.connectedComponents(lit.astype(np.uint8))
     out = lit & np.isin(parts, np.unique(parts[_rim(inside) & lit]))
     out = cv2.dilate(out.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0  # its border is half lit
-    return replace(
-        table,
-        unlike=np.where(out[..., None], 0, table.unlike).astype(np.float32),
-        oddness=np.where(out, 0, table.oddness).astype(np.float32),
-        foreign=np.where(out, 0, table.foreign).astype(np.float32),
-        bare=np.where(out & table.usable, 1, table.bare).astype(np.float32),
-    )
+    return table.made_bare(out)
 
 
 def _rim(inside: Mask) -> Mask:

@@ -7,7 +7,7 @@ adds a constant, and a shadow moves brightness a lot and the ratios little.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -57,6 +57,16 @@ class TableModel:
     foreign: Image
     bare: Image
     usable: Mask
+
+    def made_bare(self, cells: Mask) -> TableModel:
+        """The same with ``cells`` (rows, cols) taken for table in the open, where they are usable."""
+        return replace(
+            self,
+            unlike=np.where(cells[..., None], 0, self.unlike).astype(np.float32),
+            oddness=np.where(cells, 0, self.oddness).astype(np.float32),
+            foreign=np.where(cells, 0, self.foreign).astype(np.float32),
+            bare=np.where(cells & self.usable, 1, self.bare).astype(np.float32),
+        )
 
 
 def model_table(view: FlatView, covered: Mask) -> TableModel:
