@@ -17,6 +17,7 @@ LEAD_ROWS = 80
 """Rows by which a closed line is prolonged at both ends, so that where it is cut open does not show."""
 RULED_OUT, BESIDE = np.float32(-1e6), np.float32(-1e9)
 """As much as a place can lose, far more than a whole line gains, and what one beside the picture does."""
+_AT_ONCE = 12_000  # places looked at in one go, so that they stay in the processor's nearest memory
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,8 @@ def best_lines(
     twice = seen[-1, :count].copy()
     _add_up(ways, moves)
     meet = (seen[-1, :count] + seen[-1, count:] - twice).argmax(axis=1)
-    halves = _ways_back(ways, np.tile(meet, 2), moves)
+    ways_back = _ways_back if jump_cost == np.inf else _ways_back_jumping
+    halves = ways_back(ways, np.tile(meet, 2), moves)
     return np.hstack([halves[:count], halves[count:, 1 - odd : middle][:, ::-1]])
 
 
@@ -80,6 +82,42 @@ def _ways_back(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> 
     """Columns (b, rows) of the lines that end in ``columns`` (b,) of the last row, of the ``totals`` (rows,
     b, cols) that ``_add_up`` leaves."""
     rows, count, width = totals.shape
+    came_by = memoryview(_came_by(totals, moves))
+    lines = np.empty((count, rows), np.int64)
+    lines[:, -1] = columns
+    for k, line in enumerate(lines):
+        at, first = int(columns[k]), k * width
+        for row in range(rows - 2, -1, -1):
+            at += came_by[row, first + at] - moves.max_step
+            line[row] = at
+    return lines
+
+
+def _came_by(totals: Image, moves: _Moves) -> npt.NDArray[np.uint8]:
+    """By which of the moves the best line to each place of the next row comes (rows - 1, places), of all
+    pictures one beside the other. Of all places at once: to ask along a line, row by row, takes longer."""
+    rows = len(totals)
+    flat = totals.reshape(rows, -1)
+    size = flat.shape[1] - 2 * moves.max_step
+    came_by = np.zeros((rows - 1, size), np.uint8)
+    few = max(_AT_ONCE // size, 1)
+    for part in (slice(first, min(first + few, rows - 1)) for first in range(0, rows - 1, few)):
+        best = flat[part, :size] - moves.cost[0]
+        option, better = np.empty_like(best), np.empty(best.shape, bool)
+        for move in range(1, len(moves.cost)):
+            np.subtract(flat[part, move : move + size], moves.cost[move], out=option)
+            np.greater(option, best, out=better)
+            np.maximum(best, option, out=best)
+            # of moves in rising order the last that is better is the best
+            np.maximum(came_by[part], better.view(np.uint8) * np.uint8(move), out=came_by[part])
+    return came_by
+
+
+def _ways_back_jumping(
+    totals: Image, columns: npt.NDArray[np.int64], moves: _Moves
+) -> npt.NDArray[np.int64]:
+    """The same where lines may jump, row by row of all pictures at once, for there are many of them."""
+    rows, count, width = totals.shape
     values, picture = totals.ravel(), np.arange(count)
     peaks = totals.max(axis=2) - np.float32(moves.jump)
     chosen = np.empty((rows, count), np.int64)
@@ -90,9 +128,8 @@ def _ways_back(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> 
         options = values.take(at)
         options -= moves.cost
         here = options.argmax(axis=1, out=chosen[row])
-        if moves.jump < np.inf:
-            for k in np.flatnonzero(peaks[row] > options.max(axis=1)):
-                here[k] = totals[row, k].argmax() + (row * count + k) * width - at[k, 0]
+        for k in np.flatnonzero(peaks[row] > options.max(axis=1)):
+            here[k] = totals[row, k].argmax() + (row * count + k) * width - at[k, 0]
         at += (here + to_next_row)[:, None]
     chosen -= moves.max_step
     chosen[-1] = columns
