@@ -82,7 +82,7 @@ def _ways_back(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> 
     """Columns (b, rows) of the lines that end in ``columns`` (b,) of the last row, of the ``totals`` (rows,
     b, cols) that ``_add_up`` leaves."""
     rows, count, width = totals.shape
-    came_by = memoryview(_came_by(totals, moves))
+    came_by = _came_by(totals, moves).data  # one by one its values come faster than an array's
     lines = np.empty((count, rows), np.int64)
     lines[:, -1] = columns
     for k, line in enumerate(lines):
@@ -113,9 +113,7 @@ def _came_by(totals: Image, moves: _Moves) -> npt.NDArray[np.uint8]:
     return came_by
 
 
-def _ways_back_jumping(
-    totals: Image, columns: npt.NDArray[np.int64], moves: _Moves
-) -> npt.NDArray[np.int64]:
+def _ways_back_jumping(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> npt.NDArray[np.int64]:
     """The same where lines may jump, row by row of all pictures at once, for there are many of them."""
     rows, count, width = totals.shape
     values, picture = totals.ravel(), np.arange(count)

@@ -46,20 +46,28 @@ class Sketch:
     lines: FloatArray
 
 
-def sketched(pixels_rgb: npt.NDArray[np.uint8], long_px: int = SKETCH_PX, gain: float = 1.0) -> Sketch:
-    """The picture (h, w, 3) with its longer side ``long_px`` and differences raised by ``gain``."""
-    picture = reduced(pixels_rgb, long_px)
+def sketched(
+    pixels_rgb: npt.NDArray[np.uint8],
+    long_px: int = SKETCH_PX,
+    gain: float = 1.0,
+    half_rgb: npt.NDArray[np.uint8] | None = None,
+) -> Sketch:
+    """The picture (h, w, 3) with its longer side ``long_px`` and differences raised by ``gain``; ``half_rgb``
+    is the picture ``halved``, if it is known."""
+    picture = reduced(pixels_rgb, long_px, half_rgb)
     if gain != 1:
         picture = strengthened(picture, gain)
     return Sketch(picture, segments(picture, SHORTEST_EDGE_PX))
 
 
-def reduced(pixels_rgb: npt.NDArray[np.uint8], long_px: int) -> SmallPicture:
+def reduced(
+    pixels_rgb: npt.NDArray[np.uint8], long_px: int, half_rgb: npt.NDArray[np.uint8] | None = None
+) -> SmallPicture:
     """The picture averaged down so that its longer side is ``long_px`` (never enlarged), in CIE Lab."""
     height, width = pixels_rgb.shape[:2]
     factor = max(1.0, max(height, width) / long_px)
     size = (max(1, round(width / factor)), max(1, round(height / factor)))
-    small = shrunk(pixels_rgb, size, 4.0) if factor > 1 else pixels_rgb
+    small = shrunk(pixels_rgb, size, 4.0, half_rgb) if factor > 1 else pixels_rgb
     return SmallPicture(lab_of(small), width / size[0])
 
 

@@ -70,9 +70,14 @@ class FlatView:
 
 
 def flatten(
-    pixels_rgb: npt.NDArray[np.uint8], camera: Camera, plane_z_mm: float, cell_mm: float = CELL_MM
+    pixels_rgb: npt.NDArray[np.uint8],
+    camera: Camera,
+    plane_z_mm: float,
+    cell_mm: float = CELL_MM,
+    half_rgb: npt.NDArray[np.uint8] | None = None,
 ) -> FlatView:
-    """Redraw an upright photo (h, w, 3) as a map of the plane z = ``plane_z_mm``.
+    """Redraw an upright photo (h, w, 3) as a map of the plane z = ``plane_z_mm``; ``half_rgb`` is the photo
+    ``halved``, if it is known.
 
     The lens's radial term is left out: at this size it moves nothing by a whole cell.
     Raises ValueError if the camera sees past the horizon or more than MAX_CELLS cells.
@@ -88,7 +93,7 @@ def flatten(
     origin_mm = np.array([low[0], high[1]])
 
     shrink = max(1, int(cell_mm / 1.5 / _mm_per_px(on_plane, corners)))
-    small = shrunk(pixels_rgb, (width_px // shrink, height_px // shrink))
+    small = shrunk(pixels_rgb, (width_px // shrink, height_px // shrink), half=half_rgb)
     to_small = np.array(
         [[1 / shrink, 0, (1 / shrink - 1) / 2], [0, 1 / shrink, (1 / shrink - 1) / 2], [0, 0, 1]]
     )

@@ -42,7 +42,7 @@ def sheet_view(photo: Photo) -> SheetView:
         raise ModelError(
             f"{photo.file_name} was zoomed, scaled or cropped: calibrate with photos as the camera saved them"
         )
-    found = find_sheet(photo.pixels_rgb)
+    found = find_sheet(photo.pixels_rgb, photo.half_rgb)
     if found is None:
         raise ModelError(
             f"{photo.file_name} does not show enough of the printed sheet: take it with all of the sheet "

@@ -12,6 +12,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from PIL import ExifTags, Image, UnidentifiedImageError
 
 from digitise.colour import UnknownColours, is_plain_srgb, to_srgb
 from digitise.refusal import Reason, Refused
+from digitise.remap import halved
 
 MAX_PIXELS = 150_000_000
 """Largest picture opened; it lies below the size at which Pillow itself gives up (179 million)."""
@@ -72,6 +74,11 @@ class Photo:
     notes: tuple[str, ...]
     orientation: int = 1
     f35_uncropped_mm: float | None = None
+
+    @cached_property
+    def half_rgb(self) -> NDArray[np.uint8]:
+        """The pixels ``halved``: all that looks at the whole picture looks at a smaller one."""
+        return halved(self.pixels_rgb)
 
     @property
     def sensor_size_px(self) -> tuple[int, int]:

@@ -76,7 +76,7 @@ def find_reference(photo: Photo, asked: Asked | None = None, refined: bool = Tru
     ModelError where the lens file is not for this photo.
     """
     asked = asked or Asked()
-    sketch = sketched(photo.pixels_rgb)
+    sketch = sketched(photo.pixels_rgb, half_rgb=photo.half_rgb)
     lines_px = lines_in(sketch)
     prior = lens_of(photo, asked, lines_px)
     reference = _sheet(photo, asked, prior) or _cards(photo, asked, prior, sketch, refined)
@@ -88,7 +88,7 @@ def lens_of(photo: Photo, asked: Asked, lines_px: FloatArray | None = None) -> L
     """What is known of the lens: the calibrated one if given, else what the photo's file tells, and what the
     table's own straight lines tell besides. ``lines_px`` (n, 4) are these, if they are known already."""
     if lines_px is None:
-        lines_px = lines_in(sketched(photo.pixels_rgb))
+        lines_px = lines_in(sketched(photo.pixels_rgb, half_rgb=photo.half_rgb))
     return by_lines(photo.pixels_rgb, lines_px, _recorded_lens(photo, asked))
 
 
@@ -104,7 +104,7 @@ def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:
     """The printed sheet, unless the person spoke of something else or there is none."""
     if asked.shape is not None or asked.near_px is not None or asked.cards is not None:
         return None
-    found = find_sheet(photo.pixels_rgb)
+    found = find_sheet(photo.pixels_rgb, photo.half_rgb)
     if found is None:
         if asked.printed.measured:
             raise Refused(

@@ -62,17 +62,26 @@ def values_nearest(
     return np.asarray(values, np.float32).reshape(-1, image.shape[2])[: len(points)]
 
 
+def halved(pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """The picture averaged down to half its width and height."""
+    size = (pixels.shape[1] // 2, pixels.shape[0] // 2)
+    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
 def shrunk(
-    pixels: npt.NDArray[np.uint8], size_px: tuple[int, int], halved_from: float = 2.0
+    pixels: npt.NDArray[np.uint8],
+    size_px: tuple[int, int],
+    halved_from: float = 2.0,
+    half: npt.NDArray[np.uint8] | None = None,
 ) -> npt.NDArray[np.uint8]:
     """The picture averaged down to ``size_px`` (width, height): by halves, which is fast, then what is left.
 
     It is halved while it is at least ``halved_from`` times as large. At 2 the result is a little softer than
-    averaged in one go, for what is left cuts through whole cells; at 4 that does not show.
+    averaged in one go, for what is left cuts through whole cells; at 4 that does not show. ``half`` is the
+    picture ``halved``, if it is known.
     """
     while min(pixels.shape[1] / size_px[0], pixels.shape[0] / size_px[1]) >= halved_from:
-        half = (pixels.shape[1] // 2, pixels.shape[0] // 2)
-        pixels = np.asarray(cv2.resize(pixels, half, interpolation=cv2.INTER_AREA), np.uint8)
+        pixels, half = halved(pixels) if half is None else half, None
     if pixels.shape[1::-1] == size_px:
         return pixels
     return np.asarray(cv2.resize(pixels, size_px, interpolation=cv2.INTER_AREA), np.uint8)

@@ -21,7 +21,7 @@ from digitise.card_pose import CameraEstimate
 from digitise.card_shape import CardShape
 from digitise.card_starts import starts
 from digitise.lens_prior import LensPrior, known_pulls
-from digitise.remap import shrunk
+from digitise.remap import halved
 from digitise.sheet import MODULES, Paper, PrintScale, centres_mm, dictionary, paper_of
 from digitise.tone import LIGHT_OF_BYTE, FloatArray
 
@@ -53,16 +53,21 @@ class FoundSheet:
     edge_sigma_px: float
 
 
-def find_sheet(pixels_rgb: npt.NDArray[np.uint8]) -> FoundSheet | None:
-    """The printed sheet in an upright picture (h, w, 3), or None where fewer than LEAST_MARKERS are seen."""
+def find_sheet(
+    pixels_rgb: npt.NDArray[np.uint8], half_rgb: npt.NDArray[np.uint8] | None = None
+) -> FoundSheet | None:
+    """The printed sheet in an upright picture (h, w, 3), or None where fewer than LEAST_MARKERS are seen.
+
+    ``half_rgb`` is the picture ``halved``, if it is known.
+    """
     height, width = pixels_rgb.shape[:2]
     factor = max(1.0, max(height, width) / _SEARCH_PX)
     # by halves, which is fast, and what is left by interpolation: markers are large
     small_size = (round(width / factor), round(height / factor))
-    halved = pixels_rgb
-    while halved.shape[1] >= 2 * small_size[0] and halved.shape[0] >= 2 * small_size[1]:
-        halved = shrunk(halved, (halved.shape[1] // 2, halved.shape[0] // 2))
-    small = np.asarray(cv2.resize(_grey(halved), small_size, interpolation=cv2.INTER_LINEAR), np.uint8)
+    smaller = pixels_rgb
+    while smaller.shape[1] >= 2 * small_size[0] and smaller.shape[0] >= 2 * small_size[1]:
+        smaller, half_rgb = halved(smaller) if half_rgb is None else half_rgb, None
+    small = np.asarray(cv2.resize(_grey(smaller), small_size, interpolation=cv2.INTER_LINEAR), np.uint8)
     if not _any_marker(small):
         return None
     corners, ids, _ = cv2.aruco.ArucoDetector(dictionary()).detectMarkers(small)

@@ -180,7 +180,7 @@ class _Segmented:
 
 def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented:
     try:
-        view = flatten(photo.pixels_rgb, reference.estimate.camera, height_mm)
+        view = flatten(photo.pixels_rgb, reference.estimate.camera, height_mm, half_rgb=photo.half_rgb)
     except ValueError as error:
         raise Refused(
             Reason.TOO_OBLIQUE,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.remap import remap_linear, shrunk, values_nearest
+from digitise.remap import halved, remap_linear, shrunk, values_nearest
 
 RNG = np.random.default_rng(3)
 
@@ -32,3 +32,12 @@ def test_a_shrunk_picture_holds_the_means_of_its_blocks(factor: int) -> None:
     blocks = picture.reshape(24 // factor, factor, 36 // factor, factor, 3).mean(axis=(1, 3))
     rounded_twice = 1.0
     np.testing.assert_allclose(small, blocks, atol=rounded_twice)
+
+
+@pytest.mark.parametrize("size_px", [(40, 30), (36, 26), (18, 13), (7, 5)])
+def test_a_known_half_saves_the_first_halving_and_changes_nothing(size_px: tuple[int, int]) -> None:
+    picture = RNG.integers(0, 256, (53, 72, 3)).astype(np.uint8)
+    small = shrunk(picture, size_px)
+    np.testing.assert_array_equal(shrunk(picture, size_px, half=halved(picture)), small)
+    other = np.zeros_like(halved(picture))  # and it is that half which is taken, where any is
+    assert (shrunk(picture, size_px, half=other) == 0).all() == (size_px[0] <= 36)
