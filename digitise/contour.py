@@ -142,15 +142,16 @@ def find_contour(
         narrower_mm = rim_narrower_mm(camera, found.resting, found.body, band.base_mm, band.normal)
         return find_even_rim(band, bare, narrower_mm, found.body.rim_radius_mm)
 
-    def with_fillet(found: _Found) -> _Found:
+    def look_with_fillets(found: _Found) -> _Both:
+        """The last look along what was found, with the fillets that show best if any do."""
+        looks = [look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[2])]
         offered = [each for radius in RADII_MM if (each := filleted(found.base_mm, radius)) is not None]
         if not offered:
-            return found
+            return looks[0]
         low_mm, high_mm = min(each.low_mm for each in offered), max(each.high_mm for each in offered)
-        rings = [found.base_mm, *(each.ring_mm for each in offered)]
-        looks = [look_along(found.resting, ring, found.body, found.shape, LOOKS[2]) for ring in rings]
-        best = int(np.argmax([look.clear_between(low_mm, high_mm) for look in looks]))
-        return replace(found, base_mm=rings[best])
+        for each in offered:
+            looks.append(look_along(found.resting, each.ring_mm, found.body, found.shape, LOOKS[2]))
+        return looks[int(np.argmax([look.clear_between(low_mm, high_mm) for look in looks]))]
 
     for _ in range(RIMS):
         outside = with_rim(found, RIM_REACH_MM, find_outer_rim)
@@ -161,8 +162,7 @@ def find_contour(
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
-    found = with_fillet(found)
-    found = look_again(found, LOOKS[2])
+    found = _each_side(look_with_fillets(found))
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(linear, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
