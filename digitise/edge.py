@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import median_filter
@@ -147,8 +148,7 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     gap = max(round(1.2 * px_mm / ACROSS_MM), 1)
     length = max(round(max(FIT_MM, 4 * px_mm) / ACROSS_MM), 4)
     light = blurred(band.light, 1.5).astype(float)
-    inner, outer = _side_lines(light, length, gap), _side_lines(light[:, ::-1], length, gap)
-    outer = _Lines(outer.misfit[:, ::-1], outer.ahead[:, ::-1])
+    inner, outer = _side_lines(light, length, gap)
     misfit = inner.misfit + outer.misfit
     floor = 1e-6 + 0.02 * np.median(misfit, axis=1, keepdims=True)
     reach = round(KINK_REACH_MM / ACROSS_MM)
@@ -169,21 +169,30 @@ class _Lines:
     ahead: Image
 
 
-def _side_lines(light: FloatArray, length: int, gap: int) -> _Lines:
-    """Straight lines through the ``length`` places before each place, ``gap`` left out next to it."""
+def _side_lines(light: FloatArray, length: int, gap: int) -> tuple[_Lines, _Lines]:
+    """Straight lines through the ``length`` places before each place and through as many after it, ``gap``
+    left out next to it: each line lies before one place and after another."""
     at = np.arange(length) - (length - 1) / 2
     spread = float(at @ at)
-    pad = length + gap
-    padded = np.concatenate([np.repeat(light[:, :1], pad, axis=1), light], axis=1)
-    count = light.shape[1]
-    windows = [padded[:, first : first + count] for first in range(length)]
-    mean = sum(windows) / length
-    slope = sum(place * window for place, window in zip(at, windows, strict=True)) / spread
-    square = sum(window * window for window in windows)
-    misfit = np.sum(square - length * mean**2 - slope**2 * spread, axis=-1)
-    to_place = (length - 1) / 2 + gap + 1
-    misfit[:, :pad] = np.inf
-    return _Lines(np.maximum(misfit, 0), mean + slope * to_place)
+    even = np.full(length, 1 / length)
+    mean, slope, square = (
+        _along_windows(values, weights)
+        for values, weights in ((light, even), (light, at / spread), (light * light, np.ones(length)))
+    )
+    misfit = np.maximum(np.sum(square - length * mean**2 - slope**2 * spread, axis=-1), 0)
+    rise = slope * ((length - 1) / 2 + gap + 1)
+    place = np.arange(light.shape[1])
+    sides = []
+    for first, ahead in ((place - length - gap, mean + rise), (place + gap + 1, mean - rise)):
+        window = np.clip(first, 0, light.shape[1] - length)
+        sides.append(_Lines(np.where(window == first, misfit[:, window], np.inf), ahead[:, window]))
+    return sides[0], sides[1]
+
+
+def _along_windows(values: FloatArray, weights: FloatArray) -> FloatArray:
+    """Sum (n, k, 3) of ``values`` (n, k, 3) by ``weights`` (m,) over as many places from each on."""
+    begin = (0, 0)
+    return np.asarray(cv2.filter2D(values, -1, weights[None], anchor=begin, borderType=cv2.BORDER_REPLICATE))
 
 
 def _half_way(light: Image, inner: Image, outer: Image, line: npt.NDArray[np.int64], gap: int) -> FloatArray:
