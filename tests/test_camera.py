@@ -92,6 +92,24 @@ def test_points_of_a_plane_are_projected_as_any_others(
     assert camera.project_plane(origin, along, points) == pytest.approx(expected, abs=1e-8)
 
 
+@pytest.mark.parametrize("count", [1, 8, 9, 217])
+@given(turn=st.floats(min_value=-math.pi, max_value=math.pi), lean=st.floats(min_value=0, max_value=0.4))
+def test_points_of_short_lines_are_projected_as_any_others(count: int, turn: float, lean: float) -> None:
+    leaning = Rotation.from_euler("xz", [lean, turn]).as_matrix() @ STRAIGHT_DOWN
+    camera = Camera(3000.0, 2000.0, 1500.0, leaning, -leaning @ np.array([20.0, -30.0, 400.0]), k1=0.05)
+    origin, along = np.array([5.0, 7.0, 12.0]), np.array([[0.6, 0.8, 0.0], [-0.8, 0.6, 0.01]])
+    starts, ways = (
+        np.array([[0.0, 0.0], [60.0, 90.0]]),
+        np.array([[1.0, 0.0], [math.cos(turn), math.sin(turn)]]),
+    )
+    away = np.linspace(-24.0, 30.0, count)
+    points = starts[:, None] + away[:, None] * ways[:, None]
+    expected = camera.project_plane(origin, along, points.reshape(-1, 2)).reshape(2, count, 2)
+    stored_to = 2e-4 * np.abs(expected).max() / 2000  # px, in float32
+    seen = camera.project_lines(origin, along, starts, ways, away)
+    np.testing.assert_allclose(seen, expected, atol=stored_to + 1e-4)
+
+
 @given(st.floats(-0.04, 0.04), st.floats(0, 0.8), st.floats(0, 6.3))
 def test_straightening_undoes_the_bend(k1: float, radius: float, angle: float) -> None:
     flat = radius * np.array([[math.cos(angle), math.sin(angle)]])
