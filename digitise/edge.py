@@ -174,11 +174,9 @@ def _side_lines(light: FloatArray, length: int, gap: int) -> tuple[_Lines, _Line
     left out next to it: each line lies before one place and after another."""
     at = np.arange(length) - (length - 1) / 2
     spread = float(at @ at)
-    even = np.full(length, 1 / length)
-    mean, slope, square = (
-        _along_windows(values, weights)
-        for values, weights in ((light, even), (light, at / spread), (light * light, np.ones(length)))
-    )
+    one = np.ones(length)
+    mean, slope = _along_windows(light, one / length), _along_windows(light, at / spread)
+    square = _along_windows(light * light, one)
     misfit = np.maximum(np.sum(square - length * mean**2 - slope**2 * spread, axis=-1), 0)
     rise = slope * ((length - 1) / 2 + gap + 1)
     place = np.arange(light.shape[1])
@@ -189,7 +187,7 @@ def _side_lines(light: FloatArray, length: int, gap: int) -> tuple[_Lines, _Line
     return sides[0], sides[1]
 
 
-def _along_windows(values: FloatArray, weights: FloatArray) -> FloatArray:
+def _along_windows(values: Image, weights: Image) -> FloatArray:
     """Sum (n, k, 3) of ``values`` (n, k, 3) by ``weights`` (m,) over as many places from each on."""
     begin = (0, 0)
     return np.asarray(cv2.filter2D(values, -1, weights[None], anchor=begin, borderType=cv2.BORDER_REPLICATE))
