@@ -31,7 +31,7 @@ from digitise.half_width import GRIP_OFF_MM, SymmetricShape
 from digitise.handle_strip import seen_strip, strip_odds
 from digitise.linear import LinearPhoto
 from digitise.loops import without_loops
-from digitise.neck import RADII_MM, filleted
+from digitise.neck import joined_otherwise, on_most_edge
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.remap import remap_nearest
@@ -142,16 +142,11 @@ def find_contour(
         narrower_mm = rim_narrower_mm(camera, found.resting, found.body, band.base_mm, band.normal)
         return find_even_rim(band, bare, narrower_mm, found.body.rim_radius_mm)
 
-    def look_with_fillets(found: _Found) -> _Both:
-        """The last look along what was found, with the fillets that show best if any do."""
-        looks = [look_along(found.resting, found.base_mm, found.body, found.shape, LOOKS[2])]
-        offered = [each for radius in RADII_MM if (each := filleted(found.base_mm, radius)) is not None]
-        if not offered:
-            return looks[0]
-        low_mm, high_mm = min(each.low_mm for each in offered), max(each.high_mm for each in offered)
-        for each in offered:
-            looks.append(look_along(found.resting, each.ring_mm, found.body, found.shape, LOOKS[2]))
-        return looks[int(np.argmax([look.clear_between(low_mm, high_mm) for look in looks]))]
+    def look_at_neck(found: _Found) -> _Both:
+        """The last look along what was found, with handle and head joined in the way that shows best."""
+        rings = [found.base_mm, *joined_otherwise(found.base_mm)]
+        looks = [look_along(found.resting, ring, found.body, found.shape, LOOKS[2]) for ring in rings]
+        return looks[on_most_edge([look.ring_mm() for look in looks], [look.edge() for look in looks])]
 
     for _ in range(RIMS):
         outside = with_rim(found, RIM_REACH_MM, find_outer_rim)
@@ -162,7 +157,7 @@ def find_contour(
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
-    found = _each_side(look_with_fillets(found))
+    found = _each_side(look_at_neck(found))
     base = smooth_ring(found.base_mm, 1.0)
     band = sample_band(linear, camera, found.resting, found.body, base, (4.0, 7.0))
     ground = _ground(view, table, found.resting, band)
@@ -187,14 +182,17 @@ class _Both:
         fair = replace(self.evidence, outside=self.evidence.fair)
         return _at(_common_gain(fair, self.slack_mm), self.common)
 
-    def clear_between(self, low_mm: float, high_mm: float) -> float:
-        """How clear it is between two places along the axis."""
-        y_mm = self.band.points_mm(self.band.offset_mm[self.common])[:, 1]
-        return float(self.clear()[(y_mm > low_mm) & (y_mm < high_mm)].mean())
+    def edge(self) -> FloatArray:
+        """How strong an edge (n,) it lies on."""
+        return _at(self.evidence.strength, self.common)
+
+    def ring_mm(self) -> FloatArray:
+        """Its points (n, 2)."""
+        return self.band.points_mm(self.band.offset_mm[self.common])
 
     def rival(self) -> Rival:
         """It as one of several to choose from."""
-        ring_mm = self.band.points_mm(self.band.offset_mm[self.common])
+        ring_mm = self.ring_mm()
         length_mm = float(np.ptp(ring_mm[:, 1]))
         return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, float(self.clear().mean()))
 
