@@ -45,11 +45,17 @@ def chord_places(lines_px: FloatArray) -> tuple[FloatArray, FloatArray]:
     return start + share[None, :, None] * along, across / np.linalg.norm(across, axis=1, keepdims=True)
 
 
-def courses(pixels_rgb: npt.NDArray[np.uint8], lines_px: FloatArray, terms: FloatArray) -> Courses:
-    """Fit ``terms`` (n, BLOCKS, k) to how lines (n, 4) of a picture (h, w, 3) shift along their normals."""
+def courses(
+    pixels_rgb: npt.NDArray[np.uint8],
+    lines_px: FloatArray,
+    terms: FloatArray,
+    blurs_px: tuple[float, ...] = _BLURS_PX,
+) -> Courses:
+    """Fit ``terms`` (n, BLOCKS, k) to how lines (n, 4) of a picture (h, w, 3) shift along their normals, seen
+    through one blur after the other."""
     profiles = _profiles(pixels_rgb, lines_px)
     shift = np.zeros(profiles.shape[:2])
-    for blur in _BLURS_PX:
+    for blur in blurs_px:
         seen = _blurred(profiles, blur)
         for _ in range(_TURNS):
             moved = shift + _steps(seen, shift)

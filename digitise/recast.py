@@ -51,3 +51,9 @@ def with_body(camera: Camera, contour: Contour, body: Body, other: Body) -> Cont
     laid = relaid(contour.resting, body, other)
     ring = recast_ring(camera, laid, other, seen_px(camera, contour, body), ring_normals(contour.ring_mm))
     return from_butt(replace(contour, resting=laid, ring_mm=ring))
+
+
+def with_camera(camera: Camera, contour: Contour, body: Body, other: Camera) -> Contour:
+    """The contour that would have been traced by ``other``, had that camera been known instead."""
+    rim_px, normal = seen_px(camera, contour, body), ring_normals(contour.ring_mm)
+    return from_butt(replace(contour, ring_mm=recast_ring(other, contour.resting, body, rim_px, normal)))

@@ -18,7 +18,6 @@ from digitise.reference import Reference
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.spread import OutlineSpread
-from digitise.symmetry import Evened, evened
 from model.readings import Reading
 
 UNKNOWN_HEIGHT_RELATIVE_SD = 0.25
@@ -27,6 +26,7 @@ FILLED = (0.7, 0.45)
 """Shares of the picture's long side that a racquet may fill: where the search for the height starts."""
 BY_LENGTH = "length"
 """What a reference is called that is no card but the racquet's own length."""
+_HEIGHT = PARAMETER_NAMES.index("t_z")
 _ROUNDS = 3
 _CLOSE = 0.005
 DISAGREE_SDS = 2.5
@@ -105,20 +105,26 @@ def at_length(
     return replace(estimate, camera=higher), from_butt(replace(contour, resting=resting, ring_mm=ring))
 
 
-def evened_by(reference: Reference, estimate: CameraEstimate, contour: Contour, body: Body) -> Evened:
-    """``evened``, in which a height that only the length tells takes no part.
+def height_held(reference: Reference, estimate: CameraEstimate) -> CameraEstimate:
+    """``estimate`` without the doubt of a height that only the length tells.
 
-    Its sd of a quarter is far beyond what linear steps can follow, and the two sides say nothing of it.
+    Its sd of a quarter is far beyond what linear steps can follow, and neither the racquet's two sides nor
+    its strings say anything of it.
     """
     if reference.what != BY_LENGTH:
-        return evened(estimate, contour, body)
-    height = PARAMETER_NAMES.index("t_z")
+        return estimate
     held = estimate.covariance.copy()
-    held[height] = held[:, height] = 0.0
-    even = evened(replace(estimate, covariance=held), contour, body)
-    freed = even.estimate.covariance.copy()
-    freed[height, height] += estimate.covariance[height, height]
-    return replace(even, estimate=replace(even.estimate, covariance=freed))
+    held[_HEIGHT] = held[:, _HEIGHT] = 0.0
+    return replace(estimate, covariance=held)
+
+
+def height_freed(reference: Reference, estimate: CameraEstimate, told: CameraEstimate) -> CameraEstimate:
+    """``told``, which came from the height held, with the doubt of it that ``estimate`` has."""
+    if reference.what != BY_LENGTH:
+        return told
+    freed = told.covariance.copy()
+    freed[_HEIGHT, _HEIGHT] += estimate.covariance[_HEIGHT, _HEIGHT]
+    return replace(told, covariance=freed)
 
 
 def disagreements(spread: OutlineSpread, readings: Sequence[Reading]) -> tuple[str, ...]:

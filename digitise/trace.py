@@ -37,8 +37,10 @@ from digitise.rim_search import with_rim
 from digitise.shadow_ends import without_shadow_ends
 from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
+from digitise.strings import by_strings
+from digitise.symmetry import evened
 from digitise.table_model import Mask, TableModel, model_table
-from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, evened_by
+from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, height_freed, height_held
 from digitise.tone import FloatArray
 from digitise.whole import check_bed, check_off_card, check_whole
 
@@ -127,8 +129,11 @@ def trace_photo(
     contour = with_body(estimate.camera, contour, used, exact)
     if reference.what == BY_LENGTH and tape_length_mm is not None:
         estimate, contour = at_length(estimate, contour, exact, tape_length_mm)
-    even = evened_by(reference, estimate, contour, exact)
-    estimate, contour = even.estimate, smooth_sides(even.contour)
+    sure = height_held(reference, estimate)
+    if construction == "strung":
+        sure, contour = by_strings(photo.pixels_rgb, linear, sure, contour, exact)
+    even = evened(sure, contour, exact)
+    estimate, contour = height_freed(reference, estimate, even.estimate), smooth_sides(even.contour)
     marks = handle_marks(*half_widths(contour.ring_mm))
     marks = seen_top(linear, estimate.camera, contour, exact, marks)
     under = table_under(view, table, contour.resting, contour.ring_mm)
