@@ -10,6 +10,7 @@ border; a rim is brighter, or its border is as sharp as the lens lets it be.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -58,16 +59,23 @@ class OuterRim:
 
 @dataclass(frozen=True, eq=False)
 class _Sight:
-    """A band's ``offset_mm`` (k,), and (n, k) its brightness (log), how sharp an edge is at each place, and
-    the log odds of a border there and at the mirror place; ``head`` (n,) and its ``sides``: at the tip the
-    two places are one, and tell no more than one."""
+    """A band's ``offset_mm`` (k,), its log colour (n, k, 3) smoothed ``along`` it, and (n, k) its brightness
+    and the log odds of a border there and at the mirror place; ``head`` (n,) and its ``sides``: at the tip
+    the two places are one, and tell no more than one."""
 
     offset_mm: FloatArray
+    along: Image
     brightness: Image
-    sharpness: Image
     both: FloatArray
     head: Mask
     sides: Mask
+
+    @cached_property
+    def sharpness(self) -> FloatArray:
+        """How sharp an edge is at each place (n, k): asked only where there may be a rim, which is seldom."""
+        table = self.offset_mm > TABLE_MM
+        fine, whole = (_above_texture(self.along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
+        return np.asarray(fine / np.maximum(whole, 1e-6))
 
 
 def find_outer_rim(band: Band, bare: Mask) -> OuterRim | None:
@@ -87,13 +95,10 @@ def find_outer_rim(band: Band, bare: Mask) -> OuterRim | None:
 
 def _sight(band: Band, bare: Mask) -> _Sight:
     along, colour = smoothed(band)
-    table = band.offset_mm > TABLE_MM
-    fine, whole = (_above_texture(along, table, window_mm) for window_mm in (FINE_MM, WINDOW_MM))
-    sharpness = fine / np.maximum(whole, 1e-6)
     head = head_of(band.base_mm)
     sides = head & (band.normal[:, 1] < TIPWARDS)
     both = odds_on_both(colour, band.offset_mm, bare)
-    return _Sight(band.offset_mm, colour[..., 0], sharpness, both, head, sides)
+    return _Sight(band.offset_mm, along, colour[..., 0], both, head, sides)
 
 
 def smoothed(band: Band) -> tuple[Image, Image]:
