@@ -5,7 +5,7 @@ Only these pixels are looked at in full resolution.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,6 +31,12 @@ class Band:
     base_mm: FloatArray
     normal: FloatArray
     offset_mm: FloatArray
+
+    def within(self, reach_mm: tuple[float, float]) -> Band:
+        """The same from ``reach_mm[0]`` inside the ring to ``reach_mm[1]`` outside it."""
+        inside, outside = reach_mm
+        here = (self.offset_mm >= -inside - ACROSS_MM / 4) & (self.offset_mm <= outside + ACROSS_MM / 4)
+        return replace(self, light=self.light[:, here], offset_mm=self.offset_mm[here])
 
     def points_mm(self, offset_mm: FloatArray) -> FloatArray:
         """Points (n, 2) of the middle plane's outline for the rim seen at ``offset_mm`` (n,)."""

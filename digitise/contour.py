@@ -129,9 +129,13 @@ def find_contour(
     best = clearest([start.rival() for start in starts], view, table.foreign)
     found = look_again(_each_side(starts[best]), LOOKS[1])
 
-    def with_rim(found: _Found, reach_mm: tuple[float, float], rim_in: RimFinder) -> _Found | None:
+    def beside(found: _Found) -> Band:
+        """All that is looked at for rims."""
         inner_mm = smooth_ring(found.base_mm, LOOKS[1].smooth_mm)
-        band = sample_band(linear, camera, found.resting, found.body, inner_mm, reach_mm)
+        reach_mm = max(EVEN_REACH_MM[0], RIM_REACH_MM[0]), max(EVEN_REACH_MM[1], RIM_REACH_MM[1])
+        return sample_band(linear, camera, found.resting, found.body, inner_mm, reach_mm)
+
+    def with_rim(found: _Found, band: Band, rim_in: RimFinder) -> _Found | None:
         rim = rim_in(band, _ground(view, table, found.resting, band).bare)
         if rim is None:
             return None
@@ -148,12 +152,13 @@ def find_contour(
         looks = [look_along(found.resting, ring, found.body, found.shape, LOOKS[2]) for ring in rings]
         return looks[on_most_edge([look.ring_mm() for look in looks], [look.edge() for look in looks])]
 
+    wide = beside(found)
     for _ in range(RIMS):
-        outside = with_rim(found, RIM_REACH_MM, find_outer_rim)
+        outside = with_rim(found, wide.within(RIM_REACH_MM), find_outer_rim)
         if outside is None:
             break
-        found = outside
-    found = with_rim(found, EVEN_REACH_MM, find_even) or found
+        found, wide = outside, beside(outside)
+    found = with_rim(found, wide.within(EVEN_REACH_MM), find_even) or found
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
