@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import FlatView
+from digitise.quantile import quantile_of
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image
 
@@ -162,7 +163,7 @@ def _look(view: FlatView, kept: ComplexImage, near: Mask, window: tuple[slice, s
     """About ``count`` of the edges that are among the stronger ones of those ``near``, evenly picked, of the
     field in ``window``."""
     strength = np.abs(kept)
-    chosen = np.flatnonzero(strength > np.quantile(strength[near], 0.75))
+    chosen = np.flatnonzero(strength > quantile_of(strength[near], 0.75))
     picked = chosen[:: max(len(chosen) // count, 1)]
     rows, cols = np.unravel_index(picked, kept.shape)
     corner = np.array([[window[1].start, window[0].start]])

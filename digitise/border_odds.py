@@ -7,6 +7,7 @@ from __future__ import annotations
 import numpy as np
 
 from digitise.band_filters import colour_steps
+from digitise.quantile import median_of, quantile_of
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image
 
@@ -29,8 +30,8 @@ def border_odds(colour: Image, axis: int, step_mm: float, table: Mask) -> FloatA
     """Log odds (n, k) that a border lies across ``axis`` at each place of ``colour`` (n, k, 3), log colour
     sampled ``step_mm`` apart along it. ``table`` (k,): columns whose texture is the bare table's."""
     step = steps(colour, axis, step_mm, WINDOW_MM)
-    usual, strong = np.quantile(step[:, table], (0.5, LINED))
-    texture = TEXTURE * max(float(usual), LINES * float(strong))
+    seen = step[:, table]
+    texture = TEXTURE * max(median_of(seen), LINES * quantile_of(seen, LINED))
     strength = step / (step + HALF_STEP + texture)
     return np.asarray(np.interp(strength, STRENGTHS, LOG_ODDS))
 

@@ -20,6 +20,7 @@ from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.band_filters import blurred, highest_near
 from digitise.best_line import best_closed_line
 from digitise.border_odds import LOG_ODDS, WINDOW_MM, border_odds, of_both, steps
+from digitise.quantile import median_of
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image, log_colour
 
@@ -118,7 +119,7 @@ def odds_on_both(colour: Image, offset_mm: FloatArray, bare: Mask) -> FloatArray
 def _above_texture(colour: Image, table: Mask, window_mm: float) -> FloatArray:
     """The largest step (n, k) near each place, less what the table's texture and noise make of it."""
     step = highest_near(steps(colour, 1, ACROSS_MM, window_mm), SHARP_SLACK)
-    return np.asarray(np.maximum(step - float(np.median(step[:, table])), 0.0))
+    return np.asarray(np.maximum(step - median_of(step[:, table]), 0.0))
 
 
 def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:

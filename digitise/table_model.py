@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import FlatView
+from digitise.quantile import median_of
 from digitise.tone import FloatArray, Image
 
 Mask = npt.NDArray[np.bool_]
@@ -144,7 +145,7 @@ def _oddness(unlike: Image) -> Image:
 
 
 def _robust_spread(values: Image) -> float:
-    return 1.4826 * float(np.median(np.abs(values)))
+    return 1.4826 * median_of(np.abs(values))
 
 
 def _texture_spread(rest: list[Image], usable: Mask) -> FloatArray:

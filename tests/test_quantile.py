@@ -1,0 +1,26 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from digitise.quantile import median_of, quantile_of
+
+
+@given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=40), st.floats(0, 1))
+def test_they_are_numpy_s(values: list[float], share: float) -> None:
+    assert median_of(np.array(values)) == float(np.median(values))
+    assert quantile_of(np.array(values), share) == pytest.approx(
+        np.quantile(values, share), rel=1e-12, abs=1e-9
+    )
+
+
+@pytest.mark.parametrize("shape", [(30_000,), (151, 101), (4, 5, 6)])
+def test_they_are_numpy_s_in_32_bits_and_leave_the_values_as_they_are(shape: tuple[int, ...]) -> None:
+    values = np.random.default_rng(5).normal(size=shape).astype(np.float32)
+    before = values.copy()
+    assert median_of(values) == float(np.median(values))
+    for share in (0.0, 0.5, 0.8, 1.0):
+        assert quantile_of(values, share) == pytest.approx(float(np.quantile(values, share)), abs=1e-6)
+    np.testing.assert_array_equal(values, before)
