@@ -34,6 +34,7 @@ _FAR_REACH = 0.03  # of the long side
 _FEWEST_RANKED = 150  # one card alone may bring forty variants of itself
 _ELSEWHERE = 0.5  # of the long side: middles further apart are two places
 _TWIN = 0.025  # of the long side: closer quadrilaterals are one; a stripe may lie 5 % from an edge
+_WAYS_ROUND = np.array([[(k + way * i) % 4 for i in range(4)] for k in range(4) for way in (1, -1)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -262,6 +263,4 @@ def _without_twins(quads: FloatArray, keep: int) -> list[int]:
 
 def _twins(quad: FloatArray, other: FloatArray, size_px: float) -> bool:
     """Whether two quadrilaterals are the same, whichever corner and way round they start."""
-    turned = [np.roll(other, k, axis=0) for k in range(4)]
-    turned += [t[::-1] for t in turned]
-    return min(float(np.abs(quad - t).max()) for t in turned) < _TWIN * size_px
+    return bool(np.abs(quad - other[_WAYS_ROUND]).max(axis=(1, 2)).min() < _TWIN * size_px)
