@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 
 MIN_AREA_MM2 = 1.0  # a smaller ring is a speck of the tracing, not part of a racquet
 SAME_POINT_MM = 1e-9  # closer neighbours are one point written twice
+PLAIN_MM = 0.01  # fewer points make moving inwards fast; the shape stays the same to this
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +56,11 @@ class Outline:
     def filled(self) -> Polygon:
         """The outer ring without its openings."""
         return Polygon(self.outer_mm)
+
+    @cached_property
+    def plain(self) -> Polygon:
+        """The same through fewer points."""
+        return self.filled.simplify(PLAIN_MM)
 
 
 def outline_from_rings(outer_mm: ArrayLike, openings_mm: Sequence[ArrayLike] = ()) -> Outline:

@@ -12,7 +12,6 @@ from model.outline import Outline
 
 BUTT_CAP_LENGTH_MM = 12.0  # moulded ends are 10 to 15 mm deep
 BUMPER_SHARE = 0.3  # of the face's height: bumpers reach round the head to its shoulders
-PLAIN_MM = 0.01  # fewer points make moving inwards fast; the shape stays the same to this
 MIN_THROAT_MM = 1.0  # a hoop closer to the handle than this has no throat
 
 
@@ -91,7 +90,6 @@ def _rim(outline: Outline, low: float, depth_mm: float) -> BaseGeometry:
 def _inside(outline: Outline, depth_mm: float) -> Polygon:
     """The filled outline moved inwards; its largest piece should a narrow neck part."""
     if depth_mm not in outline.insets:
-        plain = outline.filled.simplify(PLAIN_MM)
-        inner = plain.buffer(-depth_mm, quad_segs=4) if depth_mm > 0 else outline.filled
+        inner = outline.plain.buffer(-depth_mm, quad_segs=4) if depth_mm > 0 else outline.filled
         outline.insets[depth_mm] = max(getattr(inner, "geoms", [inner]), key=lambda piece: piece.area)
     return outline.insets[depth_mm]
