@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.remap import remap_linear
-from digitise.tone import LIGHT_OF_BYTE, Image
+from digitise.tone import LIGHT_OF_BYTE, FloatArray, Image
 
 _TILE = 64  # pixels each way that are turned to light at once
 _FEW, _IN_A_ROW = 512, 16_384  # points; remap takes at most 32767
@@ -15,13 +15,31 @@ _LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
 
 
 class LinearPhoto:
-    """The light of an upright 8-bit photo (h, w, 3)."""
+    """The light of an upright 8-bit photo (h, w, 3).
 
-    def __init__(self, pixels_rgb: npt.NDArray[np.uint8]) -> None:
-        self._stored = pixels_rgb
+    Where it will be asked for is within the box of the points ``about_px`` (n, 2), as far as is known. It may
+    be asked for anywhere; but memory is cleared by the system before it is given, which takes its time.
+    """
+
+    def __init__(self, pixels_rgb: npt.NDArray[np.uint8], about_px: FloatArray | None = None) -> None:
+        self._pixels = pixels_rgb
+        size = np.array(pixels_rgb.shape[1::-1])
+        if about_px is None:
+            self._begin(np.zeros(2, int), size)
+        else:
+            low, high = np.clip(np.array([about_px.min(axis=0), about_px.max(axis=0)]), 0, size - 1).astype(
+                int
+            )
+            self._begin(low, high + 1)
+
+    def _begin(self, first_px: npt.NDArray[np.intp], end_px: npt.NDArray[np.intp]) -> None:
+        """Keep light between two corners (x, y) of the photo; none of it is known yet."""
+        self._first_px, self._end_px = first_px[:, None], end_px[:, None]
+        (left, top), (right, bottom) = first_px, end_px
+        self._stored = self._pixels[top:bottom, left:right]
         # Never filled as a whole: the system gives memory only where something is written.
-        self._light = np.empty(pixels_rgb.shape, np.uint16)
-        self._known = np.zeros([-(-size // _TILE) for size in pixels_rgb.shape[:2]], bool)
+        self._light = np.empty(self._stored.shape, np.uint16)
+        self._known = np.zeros([-(-size // _TILE) for size in self._stored.shape[:2]], bool)
 
     def at(self, points_px: Image) -> Image:
         """Linear RGB (n, 3), float32, at points (n, 2); between pixels it is interpolated in light.
@@ -30,8 +48,9 @@ class LinearPhoto:
         """
         light = np.empty((len(points_px), 3), np.float32)
         for first in range(0, len(points_px), _IN_A_ROW):
-            where = points_px[first : first + _IN_A_ROW].astype(np.float32, copy=False)
+            where = points_px[first : first + _IN_A_ROW].astype(np.float32)
             self._fill(where)
+            where -= self._first_px[:, 0].astype(np.float32)
             light[first : first + _IN_A_ROW] = remap_linear(self._light, where[None])[0]
         light *= np.float32(1 / 65535)
         return light
@@ -40,14 +59,16 @@ class LinearPhoto:
         """Turn to light what is not yet of the tiles about places (n, 2); neighbours lie together."""
         starts = np.arange(0, len(where), _FEW)
         along = np.ascontiguousarray(where.T)  # numpy is slow where every second number is left out
-        most = np.array(self._stored.shape[1::-1])[:, None] - 1
+        most = np.array(self._pixels.shape[1::-1])[:, None] - 1
         low, high = (
-            (ends.reduceat(along, starts, axis=1) + beyond).clip(0, most).astype(int) // _TILE + beyond
+            (ends.reduceat(along, starts, axis=1) + beyond).clip(0, most).astype(int)
             for ends, beyond in ((np.fmin, 0), (np.fmax, 1))
         )
+        if (low < self._first_px).any() or (high >= self._end_px).any():
+            self._begin(np.zeros(2, int), most[:, 0] + 1)
         # How many tiles above and to the left of each corner of tiles are not known.
         unknown = cv2.integral((~self._known).astype(np.uint8))
-        (left, top), (right, bottom) = low, high
+        (left, top), (right, bottom) = (low - self._first_px) // _TILE, (high - self._first_px) // _TILE + 1
         some = unknown[bottom, right] - unknown[top, right] - unknown[bottom, left] + unknown[top, left] > 0
         wanted = np.zeros_like(self._known)
         for k in np.flatnonzero(some):

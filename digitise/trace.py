@@ -50,6 +50,8 @@ AXIS_WEIGHTS = (0.15, 1.0)
 """How much inner edges count when the axis is sought: both ways are tried, see find_axes."""
 
 SAME_AXIS_MM = 1.0
+ROOM_MM = 75.0
+"""How far about the rough shapes the photo is looked at: past an end most of all, for the handle's own."""
 SETTLED_SHARES = (1.0, 0.6, 1.3, 2.0)
 """What the settled silhouette counts, of two, against the one with all that is unlike the table. At 1 the
 edges alone decide where they differ, at 2 the settled one is all that counts. All are tried."""
@@ -108,10 +110,9 @@ def trace_photo(
     estimate = reference.estimate
     seen = _segment(photo, reference, height_mm)
     view, table = seen.view, seen.table
-    linear = LinearPhoto(photo.pixels_rgb)
-    shapes = [
-        without_shadow_ends(linear, estimate.camera, view, table, shape) for shape in _rough_shapes(seen)
-    ]
+    roughly = _rough_shapes(seen)
+    linear = LinearPhoto(photo.pixels_rgb, _room_px(estimate.camera, view, roughly))
+    shapes = [without_shadow_ends(linear, estimate.camera, view, table, shape) for shape in roughly]
 
     def body(length_mm: float, marks: HandleMarks) -> Body:
         return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
@@ -270,6 +271,14 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
             held += [with_handle(view, edges, each) for each in again if _long_enough(each)]
     rimmed = [with_rim(view, seen.soft_too, shape) for shape in held]
     return held + [shape for shape in rimmed if shape is not None]
+
+
+def _room_px(camera: Camera, view: FlatView, shapes: list[SymmetricShape]) -> FloatArray:
+    """Two corners (2, 2) of the part of the photo in which ``shapes`` lie, and ROOM_MM about them."""
+    world_mm = np.vstack([shape.axis.to_world(shape.ring_mm()) for shape in shapes])
+    seen_px = camera.project(np.column_stack([world_mm, np.full(len(world_mm), view.plane_z_mm)]))
+    room_px = ROOM_MM * camera.focal_px / (camera.height_mm - view.plane_z_mm)
+    return np.vstack([seen_px.min(axis=0) - room_px, seen_px.max(axis=0) + room_px])
 
 
 def _long_enough(shape: SymmetricShape) -> bool:

@@ -37,3 +37,19 @@ def test_outside_the_photo_its_border_goes_on() -> None:
     points = np.array([[-30.0, 2.0], [7.5, 4.0], [3.0, -9.0], [90.0, 90.0]])
     light = LinearPhoto(pixels).at(points)
     np.testing.assert_allclose(light, LIGHT_OF_BYTE[pixels][[2, 4, 0, 4], [0, 5, 3, 5]], atol=1e-5)
+
+
+def test_light_is_known_within_the_box_that_was_named_and_beyond_it_all_the_same() -> None:
+    pixels = noisy(200, 310)
+    photo = LinearPhoto(pixels, np.array([[100.7, 60.2], [190.0, 150.0]]))
+    rng = np.random.default_rng(7)
+    for low, high in (([101, 61], [189, 149]), ([100, 60], [190, 150]), ([-40, -40], [350, 240])):
+        points = rng.uniform(low, high, (5000, 2))
+        np.testing.assert_array_equal(photo.at(points), LinearPhoto(pixels).at(points))
+
+
+def test_a_box_beyond_the_photo_is_as_good_as_none() -> None:
+    pixels = noisy(40, 50)
+    photo = LinearPhoto(pixels, np.array([[-90.0, -20.0], [-60.0, 400.0]]))
+    points = np.array([[3.0, 4.0], [49.0, 39.0], [-5.0, 17.0]])
+    np.testing.assert_array_equal(photo.at(points), LinearPhoto(pixels).at(points))
