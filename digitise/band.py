@@ -35,7 +35,8 @@ class Band:
     def within(self, reach_mm: tuple[float, float]) -> Band:
         """The same from ``reach_mm[0]`` inside the ring to ``reach_mm[1]`` outside it."""
         inside, outside = reach_mm
-        here = (self.offset_mm >= -inside - ACROSS_MM / 4) & (self.offset_mm <= outside + ACROSS_MM / 4)
+        ends = np.searchsorted(self.offset_mm, [-inside - ACROSS_MM / 4, outside + ACROSS_MM / 4])
+        here = slice(*ends.tolist())
         return replace(self, light=self.light[:, here], offset_mm=self.offset_mm[here])
 
     def points_mm(self, offset_mm: FloatArray) -> FloatArray:

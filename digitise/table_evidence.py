@@ -47,9 +47,10 @@ def table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float) -
     It is table if it looks like the table in the open, or like any place near by that lies at least
     ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
     """
-    looks = np.stack([ground.colour, *_looks(colour, ground.bare, band.offset_mm, clear_mm)])
+    looks = ground.colour, *_looks(colour, ground.bare, band.offset_mm, clear_mm)
     # Every second place along and across is enough for what is then summed over millimetres.
-    distance2 = _least_distance2(colour[::2, ::2], looks[:, ::2], ground.spread)
+    few = np.stack([look[::2] for look in looks])
+    distance2 = _least_distance2(colour[::2, ::2], few, ground.spread)
     evidence = np.clip(1.0 - distance2 / 2, -SURE_RACQUET, 1.0)
     coarse = row_median(evidence, PERSISTENT_ROWS // 2)
     rows, cols = colour.shape[:2]
@@ -68,14 +69,20 @@ def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) ->
         look, seen = colour[:, part].mean(axis=1), np.asarray(bare[:, part].all(axis=1))
         if seen.any():
             samples.append(look[seen])
-            near.append(np.where(seen[:, None], look, np.median(look[seen], axis=0)))
+            near.append(look if seen.all() else np.where(seen[:, None], look, np.median(look[seen], axis=0)))
     if sum(map(len, samples)) < PALETTE:
         return near
     cv2.setRNGSeed(1)
     stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.01)
     both = np.concatenate(samples).astype(np.float32)
     _, _, typical = cv2.kmeans(both, PALETTE, np.empty(0, np.int32), stop, 1, cv2.KMEANS_PP_CENTERS)
-    looks = [np.roll(look, shift, axis=0) for look in near for shift in range(-NEAR_ROWS, NEAR_ROWS + 1, 14)]
+    count = len(colour)
+    around = np.arange(-NEAR_ROWS, count + NEAR_ROWS) % count
+    looks = [
+        look[first : first + count]
+        for look in (each[around] for each in near)
+        for first in range(0, 2 * NEAR_ROWS + 1, 14)
+    ]
     return looks + [np.broadcast_to(look, near[0].shape) for look in typical]
 
 
