@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from digitise.camera import Camera
 from digitise.linear import LinearPhoto
@@ -52,12 +53,16 @@ def sample_band(
     base_mm: FloatArray,
     reach_mm: tuple[float, float],
     opening: bool = False,
+    rows: npt.NDArray[np.intp] | None = None,
 ) -> Band:
     """Straighten the photo along the even ring ``base_mm``, from ``reach_mm`` inside it to outside it.
 
-    For the rim of an ``opening`` the racquet lies outside the ring, and its rim is seen inside it.
+    For the rim of an ``opening`` the racquet lies outside the ring, and its rim is seen inside it. With
+    ``rows`` the band has those points of the ring only.
     """
     normal = ring_normals(base_mm)
+    if rows is not None:
+        base_mm, normal = base_mm[rows], normal[rows]
     if opening:
         shift = -rim_shift_mm(camera, resting, body, base_mm, -normal)
     else:

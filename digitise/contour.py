@@ -31,7 +31,7 @@ from digitise.half_width import GRIP_OFF_MM, SymmetricShape
 from digitise.handle_strip import seen_strip, strip_odds
 from digitise.linear import LinearPhoto
 from digitise.loops import without_loops
-from digitise.neck import joined_otherwise, on_most_edge
+from digitise.neck import joined_otherwise, neck_rows, on_most_edge
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.remap import remap_nearest
@@ -56,6 +56,7 @@ class Look:
     rough: bool = True
 
 
+Rows = npt.NDArray[np.intp] | None
 RimFinder = Callable[[Band, Mask], OuterRim | None]
 
 LOOKS = (
@@ -110,10 +111,15 @@ def find_contour(
     px_mm = (camera.height_mm - view.plane_z_mm) / camera.focal_px
 
     def look_along(
-        resting: Resting, base: FloatArray, body: Body, shape: SymmetricShape, look: Look
+        resting: Resting,
+        base: FloatArray,
+        body: Body,
+        shape: SymmetricShape,
+        look: Look,
+        rows: Rows = None,
     ) -> _Both:
         base = smooth_ring(base, look.smooth_mm)
-        band = sample_band(linear, camera, resting, body, base, look.reach_mm)
+        band = sample_band(linear, camera, resting, body, base, look.reach_mm, rows=rows)
         evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm, look.rough)
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
@@ -148,9 +154,15 @@ def find_contour(
 
     def look_at_neck(found: _Found) -> _Both:
         """The last look along what was found, with handle and head joined in the way that shows best."""
-        rings = [found.base_mm, *joined_otherwise(found.base_mm)]
-        looks = [look_along(found.resting, ring, found.body, found.shape, LOOKS[2]) for ring in rings]
-        return looks[on_most_edge([look.ring_mm() for look in looks], [look.edge() for look in looks])]
+        rings, best = [found.base_mm, *joined_otherwise(found.base_mm)], 0
+
+        def look(ring: FloatArray, rows: Rows = None) -> _Both:
+            return look_along(found.resting, ring, found.body, found.shape, LOOKS[2], rows)
+
+        if len(rings) > 1:
+            looks = [look(ring, neck_rows(ring, rings)) for ring in rings]
+            best = on_most_edge([each.ring_mm() for each in looks], [each.edge() for each in looks])
+        return look(rings[best])
 
     wide = beside(found)
     for _ in range(RIMS):

@@ -11,13 +11,13 @@ from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
-import shapely
 from scipy.ndimage import gaussian_filter1d
+from scipy.spatial import cKDTree
 from shapely import clip_by_rect, unary_union
-from shapely.geometry import LinearRing, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from digitise.band import even_ring
+from digitise.band import even_ring, mirrored
 from digitise.grip import GRIP_TO_MM
 from digitise.tone import FloatArray
 
@@ -27,21 +27,32 @@ UP_TO = 0.68
 """Up to which share of its length a racquet's handle meets its head."""
 SHALLOW_MM = 1.5
 """What would be filled no deeper than this is as round as it need be."""
-DIFFERENT_MM, MORE_EDGE = 0.5, 0.05
-"""From where on places of two outlines differ, and by how much stronger an edge one must lie on to be chosen
-over an earlier one."""
+DIFFERENT_MM, BESIDE_MM, MORE_EDGE = 0.75, 12.0, 0.05
+"""How far from the nearest point of another outline, 1 mm apart, a place differs from it, how far beside such
+places outlines are compared, and by how much the edge must be stronger on which one lies to be preferred."""
 TIGHT_MM, TIGHT_DEG = 12.0, 30.0
 """A hollow is tight where the outline turns outward by so much within such a length."""
 FLANK_ROWS, SMOOTH_ROWS = 8, 1.0
 """Places, 1 mm apart, through which the lines beside a hollow run, and the Gaussian that evens directions."""
-ARC_STEPS, FAR_MM, OVERLAP_MM = 16, 1000.0, 0.01
+ARC_STEPS, FAR_MM, OVERLAP_MM, EVEN_MM = 16, 1000.0, 0.01, 0.02
 
 
 def joined_otherwise(ring_mm: FloatArray) -> list[FloatArray]:
     """Outlines that differ from the symmetric ring (n, 2), begun at the butt at y = 0, in how handle and head
     join: with a corner where it is narrowly rounded, and with fillets where it has corners."""
     rings = [creased(ring_mm), *(filleted(ring_mm, radius_mm) for radius_mm in RADII_MM)]
-    return [ring for ring in rings if ring is not None]
+    return [ring for ring in rings if ring is not None and _away_from(ring, ring_mm).any()]
+
+
+def neck_rows(ring_mm: FloatArray, rings_mm: Sequence[FloatArray]) -> npt.NDArray[np.intp]:
+    """Numbers of the points of ``ring_mm`` (n, 2) by which to compare ways to join handle and head: its butt,
+    and on both sides all that is near places where one of ``rings_mm`` leaves the first."""
+    apart = [ring[_away_from(ring, rings_mm[0]), 1] for ring in rings_mm[1:]]
+    low, high = min(y.min() for y in apart) - BESIDE_MM, max(y.max() for y in apart) + BESIDE_MM
+    near = (ring_mm[:, 1] > low) & (ring_mm[:, 1] < high)
+    near &= mirrored(near)
+    near[0] = True  # so that point i of them mirrors point -i
+    return np.flatnonzero(near)
 
 
 def on_most_edge(rings_mm: Sequence[FloatArray], edge: Sequence[FloatArray]) -> int:
@@ -60,8 +71,10 @@ def on_most_edge(rings_mm: Sequence[FloatArray], edge: Sequence[FloatArray]) -> 
 
 
 def _away_from(ring_mm: FloatArray, other_mm: FloatArray) -> npt.NDArray[np.bool_]:
-    """Which points (n,) of a ring lie off another."""
-    return np.asarray(shapely.distance(LinearRing(other_mm), shapely.points(ring_mm)) > DIFFERENT_MM)
+    """Which points (n,) of a ring, as far along the racquet as another's but for its butt, lie off that."""
+    along_mm, others_mm = ring_mm[:, 1], other_mm[1:, 1]
+    off = cKDTree(other_mm).query(ring_mm)[0] > DIFFERENT_MM
+    return np.asarray(off & (along_mm >= others_mm.min()) & (along_mm <= others_mm.max()))
 
 
 def filleted(ring_mm: FloatArray, radius_mm: float) -> FloatArray | None:
@@ -71,8 +84,12 @@ def filleted(ring_mm: FloatArray, radius_mm: float) -> FloatArray | None:
     shape = Polygon(ring_mm)
     if not shape.is_valid:
         return None
-    neck = (-FAR_MM, GRIP_TO_MM, FAR_MM, UP_TO * float(ring_mm[:, 1].max()))
-    rounded = shape.buffer(radius_mm, quad_segs=ARC_STEPS).buffer(-radius_mm, quad_segs=ARC_STEPS)
+    top_mm = UP_TO * float(ring_mm[:, 1].max())
+    neck = (-FAR_MM, GRIP_TO_MM, FAR_MM, top_mm)
+    # what is farther off than the fillets are wide has no part in them
+    about = clip_by_rect(shape, -FAR_MM, GRIP_TO_MM - 2 * radius_mm, FAR_MM, top_mm + 2 * radius_mm)
+    about = about.simplify(EVEN_MM)
+    rounded = about.buffer(radius_mm, quad_segs=ARC_STEPS).buffer(-radius_mm, quad_segs=ARC_STEPS)
     filled = clip_by_rect(rounded, *neck).difference(clip_by_rect(shape, *neck))
     deep = [part for part in getattr(filled, "geoms", [filled]) if _is_deep(part)]
     whole = unary_union([shape, *(part.buffer(OVERLAP_MM) for part in deep)])

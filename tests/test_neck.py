@@ -7,7 +7,7 @@ import pytest
 from shapely.geometry import LineString, Polygon
 
 from digitise.band import even_ring
-from digitise.neck import creased, filleted, joined_otherwise, on_most_edge
+from digitise.neck import RADII_MM, creased, filleted, joined_otherwise, neck_rows, on_most_edge
 from digitise.tone import FloatArray
 
 HALF_MM, NECK_MM, HEAD_MM, LENGTH_MM = 16.0, 120.0, 90.0, 400.0
@@ -114,7 +114,8 @@ def test_a_wide_fillet_has_no_corner() -> None:
 
 
 def test_all_ways_to_join_a_sharp_and_a_round_neck() -> None:
-    assert len(joined_otherwise(SHARP)) == 4  # a corner as it is, and three fillets
+    assert len(joined_otherwise(SHARP)) == len(RADII_MM)  # it is a corner already
+    assert len(joined_otherwise(rounded(7.0))) == 1 + 2  # of the fillets those that are clearly wider
     assert joined_otherwise(rounded(40.0)) == []
 
 
@@ -137,3 +138,15 @@ def test_an_edge_hardly_stronger_changes_nothing() -> None:
 
 def test_outlines_that_are_the_same_are_left_as_they_are() -> None:
     assert on_most_edge([SHARP, SHARP], [np.zeros(len(SHARP)), np.ones(len(SHARP))]) == 0
+
+
+def test_rows_to_compare_by_are_near_where_outlines_differ_and_the_butt() -> None:
+    wide = filleted(SHARP, 18.0)
+    assert wide is not None
+    rows = neck_rows(SHARP, [SHARP, wide])
+    y_mm = SHARP[rows[1:], 1]
+    assert rows[0] == 0
+    assert NECK_MM - 18 - 14 < y_mm.min() < NECK_MM - 18
+    assert y_mm.max() == pytest.approx(NECK_MM + 12, abs=1.5)
+    # the twin of the k-th row is the k-th from the end, as on the whole ring
+    np.testing.assert_array_equal(rows[1:] + rows[:0:-1], len(SHARP))
