@@ -6,6 +6,7 @@ Only these pixels are looked at in full resolution.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +15,8 @@ from digitise.camera import Camera
 from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting, rim_shift_mm
 from digitise.tone import FloatArray, Image
+
+Scalar = TypeVar("Scalar", bound=np.generic)
 
 ALONG_MM = 1.0
 ACROSS_MM = 0.25
@@ -100,6 +103,6 @@ def ring_normals(ring_mm: FloatArray) -> FloatArray:
     return np.column_stack([tangent[:, 1], -tangent[:, 0]])
 
 
-def mirrored(values: FloatArray) -> FloatArray:
+def mirrored(values: npt.NDArray[Scalar]) -> npt.NDArray[Scalar]:
     """Values (n, ...) of the mirror place of each point: point i mirrors point -i."""
     return np.roll(values[::-1], 1, axis=0)

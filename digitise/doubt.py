@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import binary_closing
 
+from digitise.band import mirrored
 from digitise.contour import Contour
 from digitise.doubt_looks import Looks
 from digitise.ring_runs import ring_runs
@@ -18,6 +19,8 @@ FAINT_EDGE = 0.35
 """Edge strength under which the eye, too, hardly finds the border."""
 UNEQUAL_MM = 1.2
 """Difference between a side and the common outline that a racquet's own asymmetry seldom reaches."""
+CONFIRMED_MM = 0.6
+"""Where both sides lie so near to the common outline, what is beside one of them makes it no less sure."""
 LEAST_MM = 6.0
 END_MM = 30.0
 """A stretch on both sides of the axis, this near to an end, is at that end."""
@@ -93,14 +96,24 @@ def _reasons(contour: Contour, looks: Looks | None) -> dict[str, npt.NDArray[np.
     sides = contour.borrowed | (np.abs(contour.apart_mm) > UNEQUAL_MM)
     if looks is None:
         return {SIDES: sides, FAINT: faint}
+    alike = faint & looks.alike
+    doubtful = looks.shadow | looks.unlike | looks.rival | alike | sides | faint
+    # Stains and things beside a racquet are on one side only. Shadows are, too, but may have moved the axis.
+    confirmed = ~mirrored(doubtful) & _near_twin(contour)
     return {
         SHADOW: looks.shadow,
-        UNLIKE: looks.unlike,
+        UNLIKE: looks.unlike & ~confirmed,
         RIVAL: looks.rival,
-        ALIKE: faint & looks.alike,
+        ALIKE: alike,
         SIDES: sides,
         FAINT: faint,
     }
+
+
+def _near_twin(contour: Contour) -> npt.NDArray[np.bool_]:
+    """Where (n,) the edges found on both sides lie on the common outline."""
+    near = ~contour.borrowed & (np.abs(contour.apart_mm) < CONFIRMED_MM)
+    return np.asarray(near & mirrored(near))
 
 
 def _side(points_mm: FloatArray, ring_mm: FloatArray) -> str:

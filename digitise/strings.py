@@ -34,10 +34,10 @@ way from there to the tip."""
 STRIP_MM, ROW_MM, STEP_MM, DARK = 25.0, 1.0, 0.4, 0.01
 """Strings are found by the median over so much to either side of the bed's middle, in such steps along and
 across it, of the logarithm of the light, to which this little is added."""
-LEVEL_MM, APART_MM, CLEAR = 14.0, 5.0, 6.0
+LEVEL_MM, APART_MM, CLEAR = 14.0, 5.0, 5.0
 """Length over which brightness is levelled, the least distance of two strings, and by how many times more
 than usual they stand out."""
-MOST_STRINGS, LEAST_STRINGS, LEAST_LENGTH_MM = 10, 4, 80.0
+MOST_STRINGS, LEAST_STRINGS, LEAST_LENGTH_MM = 10, 6, 80.0
 """As many strings of a family are followed, the least that tell anything, and the least length of one."""
 LEAST_MADE_MM = 0.03
 """How far a string's ends may be from parallel at the very least; how differently they lie tells more."""

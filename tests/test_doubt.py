@@ -81,11 +81,25 @@ def test_looks_give_the_reason_and_the_sd() -> None:
     here[60:100] = True
     for looks, reason in (
         (Looks(here, clear, clear, clear), SHADOW),
-        (Looks(clear, here, clear, clear), UNLIKE),
+        (Looks(clear, here | here[-np.arange(COUNT)], clear, clear), UNLIKE),
         (Looks(clear, clear, here, clear), RIVAL),
     ):
-        (doubt,) = doubtful_stretches(contour(), looks)
+        doubt = doubtful_stretches(contour(), looks)[0]
         assert (doubt.first, doubt.last, doubt.reason, doubt.sd_mm) == (60, 99, reason, SD_MM[reason])
+        assert len(doubtful_stretches(contour(), looks)) == (2 if reason == UNLIKE else 1)
+
+
+def test_what_lies_beside_one_side_only_is_no_doubt_where_the_sides_agree() -> None:
+    clear, here = np.zeros(COUNT, bool), np.zeros(COUNT, bool)
+    here[60:100] = True
+    beside = Looks(clear, here, clear, clear)
+    assert doubtful_stretches(contour(), beside) == ()
+    twins = COUNT - np.arange(60, 100)
+    apart = contour()
+    apart.apart_mm[twins] = 0.7  # not enough to call the sides unlike
+    assert [doubt.reason for doubt in doubtful_stretches(apart, beside)] == [UNLIKE]
+    faint = doubtful_stretches(contour(faint=twins), beside)
+    assert [doubt.reason for doubt in faint] == [UNLIKE, FAINT]
 
 
 def test_a_faint_edge_of_the_table_s_colour_is_told_as_such_and_the_colour_alone_is_no_doubt() -> None:
