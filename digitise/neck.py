@@ -92,8 +92,10 @@ def filleted(ring_mm: FloatArray, radius_mm: float) -> FloatArray | None:
     rounded = about.buffer(radius_mm, quad_segs=ARC_STEPS).buffer(-radius_mm, quad_segs=ARC_STEPS)
     filled = clip_by_rect(rounded, *neck).difference(clip_by_rect(shape, *neck))
     deep = [part for part in getattr(filled, "geoms", [filled]) if _is_deep(part)]
+    if not deep:
+        return None
     whole = unary_union([shape, *(part.buffer(OVERLAP_MM) for part in deep)])
-    if not deep or not isinstance(whole, Polygon):
+    if not isinstance(whole, Polygon):
         return None
     outer = whole.exterior.coords if whole.exterior.is_ccw else whole.exterior.coords[::-1]
     return _from_butt(np.asarray(outer, float)[:-1])
