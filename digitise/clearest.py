@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from scipy.spatial import cKDTree
 
 from digitise.flat import FlatView
 from digitise.tone import FloatArray, Image
@@ -18,13 +19,18 @@ SHORTER_MM = 4.0
 LARGER_FOREIGN, LONGER_MM = 0.05, 22.0
 """How surely what it takes in is no shadow, for a rim that looks like one is sought afterwards; and by how
 much it may be longer, for a rim lies round the head alone."""
+LARGER_EDGE, APART_MM = 0.35, 1.5
+"""How strong an edge it lies on where the two are so far apart, as a share of the other's: a rim's outer edge
+may be faint, but round what is no rim there is none."""
 
 
 @dataclass(frozen=True, eq=False)
 class Rival:
-    """An outline ``world_mm`` (n, 2), how long it is, and how clear its edge on the whole."""
+    """An outline ``world_mm`` (n, 2), its points about 1 mm apart, how strong an ``edge`` (n,) each lies on,
+    how long it is, and how clear its edge on the whole."""
 
     world_mm: FloatArray
+    edge: FloatArray
     length_mm: float
     clearness: float
 
@@ -44,7 +50,7 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     if largest.area_mm2 > LARGER * best.area_mm2 and largest.length_mm < best.length_mm + LONGER_MM:
         between = view.cells_in([largest.world_mm]) > view.cells_in([best.world_mm])
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
-        if no_shadow and largest.clearness > LARGER_CLEAR * best.clearness:
+        if no_shadow and _on_edge(largest, best) and largest.clearness > LARGER_CLEAR * best.clearness:
             best = largest
     shorter = [
         rival
@@ -54,3 +60,12 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
         and rival.clearness > ALIKE_CLEAR * best.clearness
     ]
     return rivals.index(min(shorter, key=lambda rival: rival.length_mm, default=best))
+
+
+def _on_edge(rival: Rival, other: Rival) -> bool:
+    """Whether a rival lies on an edge where it leaves another."""
+    own, others = (
+        one.edge[cKDTree(two.world_mm).query(one.world_mm)[0] > APART_MM]
+        for one, two in ((rival, other), (other, rival))
+    )
+    return len(own) == 0 or len(others) == 0 or bool(own.mean() > LARGER_EDGE * others.mean())

@@ -211,7 +211,8 @@ class _Both:
         """It as one of several to choose from."""
         ring_mm = self.ring_mm()
         length_mm = float(np.ptp(ring_mm[:, 1]))
-        return Rival(self.resting.to_world(ring_mm)[:, :2], length_mm, float(self.clear().mean()))
+        world_mm = self.resting.to_world(ring_mm)[:, :2]
+        return Rival(world_mm, self.edge(), length_mm, float(self.clear().mean()))
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,14 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from digitise.band import even_ring
 from digitise.clearest import Rival, clearest
 from tests.drawn_view import empty_view
 
 
-def rival(half_mm: float, length_mm: float, clearness: float) -> Rival:
-    """A rectangle about the origin."""
+def rival(half_mm: float, length_mm: float, clearness: float, edge: float = 0.5) -> Rival:
+    """A rectangle about the origin, all of it on as strong an edge."""
     x, y = half_mm, length_mm / 2
-    return Rival(np.array([[-x, -y], [x, -y], [x, y], [-x, y]]), length_mm, clearness)
+    world_mm = even_ring(np.array([[-x, -y], [x, -y], [x, y], [-x, y]]), 1.0)
+    return Rival(world_mm, np.full(len(world_mm), edge), length_mm, clearness)
 
 
 def chosen(rivals: list[Rival], foreign: float) -> int:
@@ -27,6 +29,22 @@ def chosen(rivals: list[Rival], foreign: float) -> int:
 def test_a_larger_one_takes_in_a_rim_but_no_shadow(clearness: float, foreign: float, index: int) -> None:
     """A tenth larger, with an edge 0.84 to 0.99 times as clear."""
     assert chosen([rival(100.0, 400.0, 10.0), rival(110.0, 400.0, clearness)], foreign) == index
+
+
+@pytest.mark.parametrize(("edge", "index"), [(0.32, 1), (0.27, 0)])
+def test_a_larger_one_lies_on_an_edge_however_faint(edge: float, index: int) -> None:
+    """0.40 and 0.34 of an edge of 0.8."""
+    assert chosen([rival(100.0, 400.0, 10.0, 0.8), rival(110.0, 400.0, 9.0, edge)], 1.0) == index
+
+
+def test_only_where_the_larger_one_leaves_the_other_its_edge_counts() -> None:
+    """Both are the same on the left, where the larger one's edge is strong."""
+    inner, outer = rival(100.0, 400.0, 10.0), rival(115.0, 400.0, 9.0)
+    outer.world_mm[:, 0] = np.maximum(outer.world_mm[:, 0], -100.0)
+    outer.edge[:] = np.where(outer.world_mm[:, 0] < -99.0, 1.0, 0.1)
+    assert chosen([inner, outer], 1.0) == 0
+    outer.edge[:] = np.where(outer.world_mm[:, 0] < -99.0, 0.0, 0.3)
+    assert chosen([inner, outer], 1.0) == 1
 
 
 def test_a_much_longer_one_took_a_shadow_for_its_end() -> None:
