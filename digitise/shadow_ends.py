@@ -34,9 +34,12 @@ PEAK_MM, CLEAR_MM, CLOSE_MM = 1.0, 2.0, 1.25
 """An edge is the strongest so far about; and how far from a soft and a sharp edge a shadow is judged."""
 LEAST_MM = 4.0
 """A shorter shadow is left to the search along the outline."""
-LEAST_DEPTH, MOST_DEPTH, TINT, LEAST_TINT = 0.1, 1.8, 0.25, 0.035
+LEAST_DEPTH, MOST_DEPTH, TINT, LEAST_TINT, MOST_TINT = 0.1, 1.8, 0.25, 0.035, 0.15
 """How much darker (log of light) a shadow is than the open table, and by what share of it its colour ratios
-may differ."""
+may differ, at least and at most by so much."""
+BORDER = 1.25
+"""The step at a shadow's border is at most so many times as large as it is dark: a dark frame's blurred end
+steps down by more than what is dark farther in, and up again."""
 ALL_SHADE = 0.6
 """Share of the places between the two edges that must be such a shade: a joint may be there, too."""
 
@@ -73,8 +76,12 @@ def shadow_mm(profile: FloatArray) -> float:
     if fine[max(soft - reach, 0) : soft + reach + 1].max() > SOFT * coarse[soft]:
         return 0.0
     between = profile[soft + _cells(CLEAR_MM) : sharp - _cells(CLOSE_MM)]
-    shaded = len(between) > 0 and float(_is_shade(between).mean()) >= ALL_SHADE
-    return float(places_mm()[sharp]) if shaded else 0.0
+    shade = between[_is_shade(between)]
+    if len(shade) == 0 or len(shade) < ALL_SHADE * len(between):
+        return 0.0
+    if coarse[soft] > BORDER * np.median(-shade[:, 0]):
+        return 0.0
+    return float(places_mm()[sharp])
 
 
 def _profile(
@@ -125,7 +132,7 @@ def _is_shade(colour: FloatArray) -> npt.NDArray[np.bool_]:
     depth = -colour[:, 0]
     tint = np.abs(colour[:, 1:]).max(axis=1)
     return np.asarray(
-        (depth > LEAST_DEPTH) & (depth < MOST_DEPTH) & (tint < np.maximum(LEAST_TINT, TINT * depth))
+        (depth > LEAST_DEPTH) & (depth < MOST_DEPTH) & (tint < np.clip(TINT * depth, LEAST_TINT, MOST_TINT))
     )
 
 
