@@ -22,7 +22,7 @@ from digitise.butt_cap import with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
 from digitise.clearest import Rival, clearest
-from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, exact_edge, weigh
+from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, exact_edge, exact_reach_mm, weigh
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
@@ -76,6 +76,8 @@ GRIP_SIDES_OFF_MM = 1.0
 """How far inside a grip's sides, told from all their length, its edge may lie."""
 RIMS = 2
 """How many borders are looked for outside the first: a rim may be bevelled."""
+FINAL_REACH_MM = (4.0, 7.0)
+"""How far inside and outside the last search looks at least."""
 FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
 """The same in the last search, and how many times as far inside a handle's sure end its edge may lie."""
 SMOOTH_ROWS = 2.0
@@ -176,7 +178,14 @@ def find_contour(
     found = _capped(found, with_cap(odds, found.base_mm))
     found = _each_side(look_at_neck(found))
     base = smooth_ring(found.base_mm, 1.0)
-    band = sample_band(linear, camera, found.resting, found.body, base, (4.0, 7.0))
+    band = sample_band(
+        linear,
+        camera,
+        found.resting,
+        found.body,
+        base,
+        (max(FINAL_REACH_MM[0], exact_reach_mm(px_mm)), FINAL_REACH_MM[1]),
+    )
     ground = _ground(view, table, found.resting, band)
     return _final(band, found.resting, ground, px_mm, found.shape), found.body
 

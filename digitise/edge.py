@@ -42,6 +42,8 @@ STEP_COST, MAX_STEPS = 0.6, 4
 MOST_UNLIKE = 1.5
 """What all that is unlike the table outside the line can cost at most: half an edge. So a strong edge stands
 against a tinted shadow outside it, and a faint outer edge against a strong one inside the rim."""
+GAP_PX, FIT_PX = 1.2, 4.0
+"""The gap in pixels, and the least length of a line."""
 FIT_MM, KINK_REACH_MM, KINK_WORTH, KINK_STEP_COST, KINK_ONLY = 1.6, 1.0, 2.0, 1.0, 0.01
 """Length of the two lines fitted, how far from the rough line, the worth of a better fit (per e-fold of
 its squared residual), the cost of a
@@ -137,6 +139,16 @@ def _quantile_of_rows(values: Image, share: float) -> Image:
     return np.asarray(ordered[:, low] + np.float32(place - low) * (ordered[:, high] - ordered[:, low]))
 
 
+def exact_reach_mm(px_mm: float) -> float:
+    """How far inside an edge a band must reach for ``exact_edge``; a pixel is so large on the table."""
+    return sum(_windows_mm(px_mm)) + KINK_REACH_MM + ACROSS_MM
+
+
+def _windows_mm(px_mm: float) -> tuple[float, float]:
+    """Widths of the gap left at an edge and of the lines on either side of it."""
+    return max(GAP_PX * px_mm, ACROSS_MM), max(FIT_MM, FIT_PX * px_mm)
+
+
 def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> FloatArray:
     """Sub-pixel offsets (n,) of the edge within KINK_REACH_MM of ``columns``.
 
@@ -145,12 +157,12 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     a gap as wide as the lens's blur, and the gap is put where they fit best; within it the edge is where
     light passes half-way between the two.
     """
-    gap = max(round(1.2 * px_mm / ACROSS_MM), 1)
-    length = max(round(max(FIT_MM, 4 * px_mm) / ACROSS_MM), 4)
+    gap, length = (round(mm / ACROSS_MM) for mm in _windows_mm(px_mm))
     light = blurred(band.light, 1.5).astype(float)
     inner, outer = _side_lines(light, length, gap)
     misfit = inner.misfit + outer.misfit
-    floor = 1e-6 + 0.02 * np.median(misfit, axis=1, keepdims=True)
+    known = np.isfinite(misfit[0])  # lines on both sides lie within the band
+    floor = 1e-6 + 0.02 * np.median(misfit[:, known], axis=1, keepdims=True)
     reach = round(KINK_REACH_MM / ACROSS_MM)
     apart = np.abs(np.arange(light.shape[1])[None, :] - columns[:, None])
     step = np.linalg.norm(inner.ahead - outer.ahead, axis=2)

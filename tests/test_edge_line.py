@@ -17,20 +17,28 @@ from digitise.edge import (
     SOFT_SHARE,
     edge_strength,
     exact_edge,
+    exact_reach_mm,
     weigh,
 )
 from digitise.table_evidence import Ground
 from digitise.tone import log_colour
 
 PX_MM = 0.27
-BLUR_MM = 0.8 * PX_MM
+BLUR_PX = 0.8
 ROWS = 120
 
 
-def drawn_band(edge_mm: float, inside: float, outside: float, contact: float = 0.0) -> Band:
+def drawn_band(
+    edge_mm: float,
+    inside: float,
+    outside: float,
+    contact: float = 0.0,
+    px_mm: float = PX_MM,
+    reach_mm: float = 5.0,
+) -> Band:
     """A straight band whose light steps at ``edge_mm``; ``contact`` darkens the table towards the edge."""
-    offset_mm = np.arange(-5.0, 7.0 + ACROSS_MM / 2, ACROSS_MM)
-    share_out = (1 + erf((offset_mm - edge_mm) / (BLUR_MM * np.sqrt(2)))) / 2
+    offset_mm = np.arange(-reach_mm, 7.0 + ACROSS_MM / 2, ACROSS_MM)
+    share_out = (1 + erf((offset_mm - edge_mm) / (BLUR_PX * px_mm * np.sqrt(2)))) / 2
     table = outside * (1 - contact * np.exp(-np.maximum(offset_mm - edge_mm, 0) / 4.0))
     light = np.tile(((1 - share_out) * inside + share_out * table)[None, :, None], (ROWS, 1, 3))
     base = np.column_stack([np.arange(ROWS, dtype=float), np.zeros(ROWS)])
@@ -49,6 +57,15 @@ def test_a_blurred_step_is_found_to_a_tenth_of_a_pixel(edge_mm: float, inside: f
     band = drawn_band(edge_mm, inside, outside)
     found = exact_edge(band, column_near(band, edge_mm + 0.3), PX_MM)
     assert found == pytest.approx(np.full(ROWS, edge_mm), abs=0.1 * PX_MM)
+
+
+@pytest.mark.parametrize("px_mm", [0.4, 0.53, 0.65, 0.8])
+@pytest.mark.parametrize("edge_mm", [-0.4, 0.07, 0.33])
+def test_photos_of_few_pixels_are_looked_at_in_a_wider_band(px_mm: float, edge_mm: float) -> None:
+    """The lines beside the edge are longer there; a band as narrow as for other photos holds none of them."""
+    band = drawn_band(edge_mm, 0.05, 0.6, px_mm=px_mm, reach_mm=max(4.0, exact_reach_mm(px_mm)))
+    found = exact_edge(band, column_near(band, edge_mm - 0.3), px_mm)
+    assert found == pytest.approx(np.full(ROWS, edge_mm), abs=0.1 * px_mm)
 
 
 def test_a_contact_shadow_moves_the_edge_by_less_than_a_fifth_of_a_pixel() -> None:
