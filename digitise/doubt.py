@@ -8,19 +8,21 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import binary_closing
 
-from digitise.band import mirrored
+from digitise.band import mirrored, ring_normals
 from digitise.contour import Contour
 from digitise.doubt_looks import Looks
 from digitise.ring_runs import ring_runs
 from digitise.spread import OutlineSpread, spread_of
+from digitise.symmetry import axis_terms
 from digitise.tone import FloatArray
 
 FAINT_EDGE = 0.35
 """Edge strength under which the eye, too, hardly finds the border."""
 UNEQUAL_MM = 1.2
 """Difference between a side and the common outline that a racquet's own asymmetry seldom reaches."""
-CONFIRMED_MM = 0.6
-"""Where both sides lie so near to the common outline, what is beside one of them makes it no less sure."""
+CONFIRMED_MM = 0.4
+"""Where both sides lie so near to the middle of the two, what is beside one of them makes it no less sure."""
+_PASSES = 10
 LEAST_MM = 6.0
 END_MM = 30.0
 """A stretch on both sides of the axis, this near to an end, is at that end."""
@@ -111,9 +113,17 @@ def _reasons(contour: Contour, looks: Looks | None) -> dict[str, npt.NDArray[np.
 
 
 def _near_twin(contour: Contour) -> npt.NDArray[np.bool_]:
-    """Where (n,) the edges found on both sides lie on the common outline."""
-    near = ~contour.borrowed & (np.abs(contour.apart_mm) < CONFIRMED_MM)
-    return np.asarray(near & mirrored(near))
+    """Where (n,) the edges found on both sides mirror each other, about the axis that suits them best."""
+    unlike = (contour.apart_mm - mirrored(contour.apart_mm)) / 2
+    found = ~contour.borrowed & ~mirrored(contour.borrowed)
+    terms = axis_terms(contour.ring_mm, ring_normals(contour.ring_mm))
+    weight = found * contour.strength * mirrored(contour.strength)
+    for _ in range(_PASSES):
+        root = np.sqrt(weight)
+        fit = np.linalg.lstsq(terms * root[:, None], unlike * root, rcond=None)[0]
+        left = unlike - terms @ fit
+        weight = found * contour.strength / (1 + (left / CONFIRMED_MM) ** 2)
+    return np.asarray(found & (np.abs(left) < CONFIRMED_MM))
 
 
 def _side(points_mm: FloatArray, ring_mm: FloatArray) -> str:

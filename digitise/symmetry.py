@@ -78,7 +78,7 @@ def _sound(contour: Contour) -> FloatArray:
     return np.asarray(np.minimum(own, mirrored(own)))
 
 
-def _axis_terms(ring: FloatArray, normal: FloatArray) -> FloatArray:
+def axis_terms(ring: FloatArray, normal: FloatArray) -> FloatArray:
     """How the edge (n,) moves outward with a shift and a turn of the racquet, (n, 2)."""
     return np.column_stack([normal[:, 0], ring[:, 0] * normal[:, 1] - ring[:, 1] * normal[:, 0]])
 
@@ -93,7 +93,7 @@ def _fitted(contour: Contour, normal: FloatArray, slopes: FloatArray) -> tuple[F
     """Steps along the camera's directions, in sd, their covariance, and the rms of what is left, mm."""
     ring = contour.ring_mm
     unlike = _unlike(ring, normal)
-    terms = np.column_stack([_odd(slopes), _axis_terms(ring, normal)])
+    terms = np.column_stack([_odd(slopes), axis_terms(ring, normal)])
     count = slopes.shape[1]
     known = np.concatenate([np.ones(count), np.zeros(2)])  # the camera's steps have sd 1, the axis is free
     # each pair of places is in the ring twice, and neighbours tell the same
@@ -118,7 +118,7 @@ def _centred(contour: Contour, ring: FloatArray) -> Contour:
     """The contour with a new ring, its axis laid through the middle of the two sides."""
     normal = ring_normals(ring)
     sound = _sound(contour) + 1e-6
-    terms = _axis_terms(ring, normal)
+    terms = axis_terms(ring, normal)
     fit = np.linalg.lstsq(terms * sound[:, None], _unlike(ring, normal) * sound, rcond=None)[0]
     shift_mm, turn = float(fit[0]), float(fit[1])
     cos, sin = np.cos(-turn), np.sin(-turn)

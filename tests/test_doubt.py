@@ -96,8 +96,13 @@ def test_what_lies_beside_one_side_only_is_no_doubt_where_the_sides_agree() -> N
     assert doubtful_stretches(contour(), beside) == ()
     twins = COUNT - np.arange(60, 100)
     apart = contour()
-    apart.apart_mm[twins] = 0.7  # not enough to call the sides unlike
+    apart.apart_mm[twins] = 1.15  # not enough to call the sides unlike
     assert [doubt.reason for doubt in doubtful_stretches(apart, beside)] == [UNLIKE]
+    beside_axis = contour()
+    beside_axis.apart_mm[:] = 0.8 * np.sin(
+        2 * np.pi * np.arange(COUNT) / COUNT
+    )  # the axis lies 0.8 mm to the left
+    assert doubtful_stretches(beside_axis, beside) == ()
     faint = doubtful_stretches(contour(faint=twins), beside)
     assert [doubt.reason for doubt in faint] == [UNLIKE, FAINT]
 
