@@ -30,15 +30,16 @@ MUCH = 0.15
 """Share of the outline that, in doubt, calls for correction by hand."""
 
 
-SHADOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
+SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
     "shadow",
+    "the hoop bends inward",
     "what lies outside is not the table",
     "another edge runs outside it",
     "same colour as the table",
     "the two sides differ",
     "faint edge",
 )
-SD_MM = {SHADOW: 4.0, UNLIKE: 4.0, RIVAL: 4.0, ALIKE: 1.5, SIDES: 1.5, FAINT: 1.0}
+SD_MM = {SHADOW: 4.0, HOLLOW: 4.0, UNLIKE: 4.0, RIVAL: 4.0, ALIKE: 1.5, SIDES: 1.5, FAINT: 1.0}
 """How far off an outline may be there, for each reason, one standard deviation."""
 CLOSED_MM = 7
 """Gaps up to this long between doubtful places are in doubt, too."""
@@ -63,11 +64,17 @@ class Doubt:
 
 
 def doubtful_stretches(
-    contour: Contour, looks: Looks | None = None, face_from_mm: float | None = None
+    contour: Contour,
+    looks: Looks | None = None,
+    face_from_mm: float | None = None,
+    hollow: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[Doubt, ...]:
     """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
-    speak against it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
+    speak against it, or that are ``hollow`` (n,) though a hoop's. Beyond ``face_from_mm`` from the butt,
+    places are told by the clock."""
     reasons = _reasons(contour, looks)
+    if hollow is not None:
+        reasons = {HOLLOW: hollow, **reasons}
     doubtful = np.any(list(reasons.values()), axis=0)
     doubts = []
     closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
@@ -165,9 +172,14 @@ def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) 
     """The spread with what a doubtful stretch at an end or at a widest place adds to length or width."""
     own = spread.own_mm2.copy()
     x_mm, y_mm = contour.ring_mm.T
-    for place, size in ((y_mm.argmin(), 0), (y_mm.argmax(), 0), (x_mm.argmin(), 1), (x_mm.argmax(), 1)):
-        here = [doubt.sd_mm for doubt in doubts if _covers(doubt, int(place), len(x_mm))]
-        own[size, size] += max(here, default=0.0) ** 2
+    tip, butt = int(y_mm.argmax()), int(y_mm.argmin())
+    # both sides are alike, so which of two twins lies farthest along is chance
+    ends = ((tip, -tip), (butt, -butt))
+    sides = ((int(x_mm.argmin()),), (int(x_mm.argmax()),))
+    for size, extremes in enumerate((ends, sides)):
+        for places in extremes:
+            here = [d.sd_mm for d in doubts if any(_covers(d, place, len(x_mm)) for place in places)]
+            own[size, size] += max(here, default=0.0) ** 2
     return spread_of(spread.length_mm, spread.width_mm, own, spread.shared_mm)
 
 

@@ -37,6 +37,7 @@ from digitise.rim_search import with_rim
 from digitise.shadow_ends import without_shadow_ends
 from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
+from digitise.string_bed import hollow_hoop
 from digitise.strings import by_strings
 from digitise.symmetry import evened
 from digitise.table_model import Mask, TableModel, model_table
@@ -152,7 +153,8 @@ def trace_photo(
     others = tuple(other_bodies(exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction))
     spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(linear, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
-    doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm)
+    hollow = hollow_hoop(contour.ring_mm) if construction == "strung" else None
+    doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm, hollow)
     spread = widened(spread, contour, doubts)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)
 

@@ -11,6 +11,7 @@ from digitise.contour import Contour
 from digitise.doubt import (
     ALIKE,
     FAINT,
+    HOLLOW,
     RIVAL,
     SD_MM,
     SHADOW,
@@ -107,6 +108,13 @@ def test_what_lies_beside_one_side_only_is_no_doubt_where_the_sides_agree() -> N
     assert [doubt.reason for doubt in faint] == [UNLIKE, FAINT]
 
 
+def test_a_hoop_that_bends_inward_is_in_doubt() -> None:
+    hollow = np.zeros(COUNT, bool)
+    hollow[90:130] = True
+    (doubt,) = doubtful_stretches(contour(), None, None, hollow)
+    assert (doubt.first, doubt.last, doubt.reason, doubt.sd_mm) == (90, 129, HOLLOW, 4.0)
+
+
 def test_a_faint_edge_of_the_table_s_colour_is_told_as_such_and_the_colour_alone_is_no_doubt() -> None:
     clear, here = np.zeros(COUNT, bool), np.zeros(COUNT, bool)
     here[60:100] = True
@@ -121,9 +129,19 @@ def test_doubt_at_an_end_and_at_a_widest_place_widens_length_and_width() -> None
     longer = widened(spread, tip, doubtful_stretches(tip))
     assert longer.length_sd_mm == pytest.approx(np.hypot(0.3, SD_MM[FAINT]))
     assert longer.width_sd_mm == pytest.approx(0.4)
-    side = contour(faint=COUNT // 4 + np.arange(-10, 11))
-    wider = widened(spread, side, doubtful_stretches(side))
-    assert wider.width_sd_mm == pytest.approx(np.hypot(0.4, SD_MM[FAINT]))
+    for quarter in (COUNT // 4, 3 * COUNT // 4):
+        side = contour(faint=quarter + np.arange(-10, 11))
+        wider = widened(spread, side, doubtful_stretches(side))
+        assert wider.width_sd_mm == pytest.approx(np.hypot(0.4, SD_MM[FAINT]))
+
+
+def test_doubt_on_one_side_counts_whichever_twin_lies_farther_out() -> None:
+    spread = spread_of(128.0, 128.0, np.diag([0.3, 0.4]) ** 2, np.zeros((0, 2)))
+    for beside in (-5, 5):
+        tip = contour(faint=COUNT // 2 + beside + np.arange(-4, 5))
+        tip.ring_mm[COUNT // 2 + np.array([-5, 5]), 1] = 128.5 + 1e-9 * np.array([1, -1])
+        longer = widened(spread, tip, doubtful_stretches(tip))
+        assert longer.length_sd_mm == pytest.approx(np.hypot(0.3, SD_MM[FAINT]))
 
 
 @pytest.mark.parametrize(("length", "count"), [(5, 0), (6, 1)])
