@@ -24,6 +24,11 @@ LARGER_EDGE, APART_MM = 0.35, 1.5
 may be faint, but round what is no rim there is none."""
 
 
+_LEAST = 1e-6
+Edged = tuple[FloatArray, FloatArray]
+"""An outline's points (n, 2), about 1 mm apart, and how strong an edge (n,) each lies on."""
+
+
 @dataclass(frozen=True, eq=False)
 class Rival:
     """An outline ``world_mm`` (n, 2), its points about 1 mm apart, how strong an ``edge`` (n,) each lies on,
@@ -33,6 +38,10 @@ class Rival:
     edge: FloatArray
     length_mm: float
     clearness: float
+
+    @property
+    def edged(self) -> Edged:
+        return self.world_mm, self.edge
 
     @property
     def area_mm2(self) -> float:
@@ -50,7 +59,11 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     if largest.area_mm2 > LARGER * best.area_mm2 and largest.length_mm < best.length_mm + LONGER_MM:
         between = view.cells_in([largest.world_mm]) > view.cells_in([best.world_mm])
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
-        if no_shadow and _on_edge(largest, best) and largest.clearness > LARGER_CLEAR * best.clearness:
+        if (
+            no_shadow
+            and edge_share(largest.edged, best.edged) > LARGER_EDGE
+            and largest.clearness > LARGER_CLEAR * best.clearness
+        ):
             best = largest
     shorter = [
         rival
@@ -62,10 +75,12 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     return rivals.index(min(shorter, key=lambda rival: rival.length_mm, default=best))
 
 
-def _on_edge(rival: Rival, other: Rival) -> bool:
-    """Whether a rival lies on an edge where it leaves another."""
-    own, others = (
-        one.edge[cKDTree(two.world_mm).query(one.world_mm)[0] > APART_MM]
-        for one, two in ((rival, other), (other, rival))
-    )
-    return len(own) == 0 or len(others) == 0 or bool(own.mean() > LARGER_EDGE * others.mean())
+def edge_share(own: Edged, other: Edged) -> float:
+    """How strong an edge an outline lies on where it leaves another, as a share of what that lies on there;
+    infinite where they are the same."""
+    (own_mm, own_edge), (other_mm, other_edge) = own, other
+    here = own_edge[cKDTree(other_mm).query(own_mm)[0] > APART_MM]
+    there = other_edge[cKDTree(own_mm).query(other_mm)[0] > APART_MM]
+    if len(here) == 0 or len(there) == 0:
+        return np.inf
+    return float(here.mean() / max(there.mean(), _LEAST))

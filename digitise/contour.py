@@ -18,10 +18,11 @@ from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sa
 from digitise.band_filters import highest_near
 from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.both_sides import common_offsets
+from digitise.bulge import without_bulges
 from digitise.butt_cap import with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
-from digitise.clearest import Rival, clearest
+from digitise.clearest import Rival, clearest, edge_share
 from digitise.edge import EDGE_WORTH, MAX_STEPS, STEP_COST, Evidence, exact_edge, exact_reach_mm, weigh
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
@@ -34,8 +35,8 @@ from digitise.loops import without_loops
 from digitise.neck import joined_otherwise, neck_rows, on_most_edge
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
-from digitise.remap import remap_nearest
 from digitise.resting import Body, Resting, rest, rim_narrower_mm, seen_rim_shift_mm
+from digitise.table_beside import ground_along
 from digitise.table_evidence import Ground
 from digitise.table_model import Mask, TableModel
 from digitise.tone import FloatArray, Image
@@ -74,6 +75,8 @@ LEAST_SHARE, BUTT_CAP_MM, FILLET_MM, OFF_COST = 0.65, 30.0, 15.0, 50.0
 cap, and where it joins the head), and what it costs to be farther off."""
 GRIP_SIDES_OFF_MM = 1.0
 """How far inside a grip's sides, told from all their length, its edge may lie."""
+EVEN_EDGE = 0.65
+"""How strong an edge a head's even course must lie on, as a share of what a bulge or a hollow lies on."""
 RIMS = 2
 """How many borders are looked for outside the first: a rim may be bevelled."""
 FINAL_REACH_MM = (4.0, 7.0)
@@ -122,7 +125,7 @@ def find_contour(
     ) -> _Both:
         base = smooth_ring(base, look.smooth_mm)
         band = sample_band(linear, camera, resting, body, base, look.reach_mm, rows=rows)
-        evidence = weigh(band, _ground(view, table, resting, band), px_mm, look.clear_mm, look.rough)
+        evidence = weigh(band, ground_along(view, table, resting, band), px_mm, look.clear_mm, look.rough)
         evidence = _kept_to(band, evidence, shape, look.inward_mm)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
@@ -144,7 +147,7 @@ def find_contour(
         return sample_band(linear, camera, found.resting, found.body, inner_mm, reach_mm)
 
     def with_rim(found: _Found, band: Band, rim_in: RimFinder) -> _Found | None:
-        rim = rim_in(band, _ground(view, table, found.resting, band).bare)
+        rim = rim_in(band, ground_along(view, table, found.resting, band).bare)
         if rim is None:
             return None
         shape = replace(found.shape, rim_mm=rim.width_mm)
@@ -153,6 +156,19 @@ def find_contour(
     def find_even(band: Band, bare: Mask) -> OuterRim | None:
         narrower_mm = rim_narrower_mm(camera, found.resting, found.body, band.base_mm, band.normal)
         return find_even_rim(band, bare, narrower_mm, found.body.rim_radius_mm)
+
+    def without_bulge(found: _Found) -> _Found:
+        """What was found, with the course that the rest of its head takes where that lies on an edge, too."""
+        course_mm = without_bulges(found.base_mm)
+        if course_mm is None:
+            return found
+        even, bulging = (
+            look_along(found.resting, ring, found.body, found.shape, LOOKS[1])
+            for ring in (course_mm, found.base_mm)
+        )
+        if edge_share((even.ring_mm(), even.edge()), (bulging.ring_mm(), bulging.edge())) < EVEN_EDGE:
+            return found
+        return _each_side(even)
 
     def look_at_neck(found: _Found) -> _Both:
         """The last look along what was found, with handle and head joined in the way that shows best."""
@@ -173,6 +189,7 @@ def find_contour(
             break
         found, wide = outside, beside(outside)
     found = with_rim(found, wide.within(EVEN_REACH_MM), find_even) or found
+    found = without_bulge(found)
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
@@ -186,7 +203,7 @@ def find_contour(
         base,
         (max(FINAL_REACH_MM[0], exact_reach_mm(px_mm)), FINAL_REACH_MM[1]),
     )
-    ground = _ground(view, table, found.resting, band)
+    ground = ground_along(view, table, found.resting, band)
     return _final(band, found.resting, ground, px_mm, found.shape), found.body
 
 
@@ -366,30 +383,6 @@ def _begun_at_butt(resting: Resting, ring_mm: FloatArray) -> tuple[Resting, Floa
 
 def _at(image: Image, columns: npt.NDArray[np.int64]) -> FloatArray:
     return np.asarray(image[np.arange(len(columns)), columns], float)
-
-
-def table_under(view: FlatView, table: TableModel, resting: Resting, points_mm: FloatArray) -> FloatArray:
-    """The bare table's log colour (n, 3) under points (n, 2) of the racquet's frame."""
-    return np.asarray(table.colour[view.nearest(resting.to_world(points_mm)[:, :2])], float)
-
-
-def _to_grid(view: FlatView, resting: Resting) -> FloatArray:
-    """The flat view's (column, row) (3, 2) a mm of x and of y more is, and that of the racquet's zero."""
-    corners = view.to_grid(resting.to_world(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))[:, :2])
-    return np.vstack([corners[1:] - corners[0], corners[:1]])
-
-
-def _ground(view: FlatView, table: TableModel, resting: Resting, band: Band) -> Ground:
-    """What the flat view knows of the table along the band."""
-    to_grid = _to_grid(view, resting)
-    base, step = (band.base_mm @ to_grid[:2] + to_grid[2]).T, (band.normal @ to_grid[:2]).T
-    where = np.empty((*band.light.shape[:2], 2), np.float32)
-    for k in range(2):  # each on its own: a last axis of two is slow work for numpy
-        across = np.multiply.outer(step[k].astype(np.float32), band.offset_mm.astype(np.float32))
-        across += base[k, :, None].astype(np.float32)
-        where[..., k] = across
-    bare = remap_nearest(table.usable.view(np.uint8), where).view(bool)
-    return Ground(table_under(view, table, resting, band.base_mm), bare, table.spread)
 
 
 def from_butt(contour: Contour) -> Contour:

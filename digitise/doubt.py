@@ -32,7 +32,7 @@ MUCH = 0.15
 
 SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
     "shadow",
-    "the hoop bends inward",
+    "the head bends inward",
     "what lies outside is not the table",
     "another edge runs outside it",
     "same colour as the table",
@@ -70,7 +70,7 @@ def doubtful_stretches(
     hollow: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[Doubt, ...]:
     """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
-    speak against it, or that are ``hollow`` (n,) though a hoop's. Beyond ``face_from_mm`` from the butt,
+    speak against it, or a head's outline is ``hollow`` (n,) or bulges. Beyond ``face_from_mm`` from the butt,
     places are told by the clock."""
     reasons = _reasons(contour, looks)
     if hollow is not None:

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 import numpy.typing as npt
-import shapely
 from scipy.ndimage import gaussian_filter1d
-from shapely.geometry import MultiPoint, MultiPolygon, Polygon, box
+from shapely.geometry import MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, sample_band, smooth_ring
@@ -22,7 +21,6 @@ from digitise.best_line import best_mirrored_line
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.edge import MAX_STEPS, STEP_COST, edge_strength
-from digitise.landmarks import half_widths
 from digitise.linear import LinearPhoto
 from digitise.resting import Body
 from digitise.tone import FloatArray, Image, log_colour
@@ -31,8 +29,6 @@ TUBE_WIDTHS_MM = (5.0, 20.0)
 """Widths of tube looked for, as seen from above."""
 LOWER_HOOP = 0.55
 """Share of the head's half length, below its widest place, to which the outer side is surely the hoop's."""
-NEARLY_WIDEST, HOLLOW_MM = 0.98, 1.5
-"""A hoop is as wide as this share of its widest from somewhere on, and farther up bends in by no more."""
 BED_SLACK_MM = 3.0
 NARROWEST_GAP_MM = 8.0
 BEYOND_MM = 1000.0
@@ -86,16 +82,6 @@ def find_throat(
     rough = np.array(max(pieces, key=lambda piece: piece.area).exterior.coords)[:-1]
     ring = _from_lowest(rough)
     return _fitted(linear, camera, contour, body, ring, np.full(len(ring), 3.0))
-
-
-def hollow_hoop(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
-    """Where (n,) the outline (n, 2) cuts across the hoop, which bends outward all round: along a string, if a
-    piece of it has the table's colour."""
-    hull = MultiPoint(ring_mm).convex_hull.exterior
-    y_mm, half_mm = half_widths(np.asarray(hull.coords)[:-1])
-    wide_mm = y_mm[half_mm > NEARLY_WIDEST * half_mm.max()] + float(ring_mm[:, 1].min())
-    inside_mm = shapely.distance(hull, shapely.points(ring_mm))
-    return np.asarray((ring_mm[:, 1] > wide_mm.min()) & (inside_mm > HOLLOW_MM))
 
 
 def _polygons(shape: BaseGeometry) -> list[Polygon]:
@@ -179,4 +165,4 @@ def _from_lowest(ring_mm: FloatArray) -> FloatArray:
     return np.roll(even, -int(np.argmin(on_axis)), axis=0)
 
 
-__all__ = ["ACROSS_MM", "StringBed", "find_string_bed", "find_throat", "hollow_hoop"]
+__all__ = ["ACROSS_MM", "StringBed", "find_string_bed", "find_throat"]

@@ -12,9 +12,10 @@ import numpy.typing as npt
 from digitise.axis import Axis, ComplexImage, edge_field, find_axes, sharp_edges
 from digitise.band import sample_band
 from digitise.body import body_of
+from digitise.bulge import hollow_head, with_bulges
 from digitise.camera import Camera, Plane
 from digitise.card_pose import CameraEstimate
-from digitise.contour import Contour, find_contour, from_butt, smooth_sides, table_under
+from digitise.contour import Contour, find_contour, from_butt, smooth_sides
 from digitise.doubt import Doubt, doubtful_stretches, widened
 from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
@@ -37,9 +38,9 @@ from digitise.rim_search import with_rim
 from digitise.shadow_ends import without_shadow_ends
 from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
-from digitise.string_bed import hollow_hoop
 from digitise.strings import by_strings
 from digitise.symmetry import evened
+from digitise.table_beside import table_under
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, height_freed, height_held
 from digitise.tone import FloatArray
@@ -153,7 +154,7 @@ def trace_photo(
     others = tuple(other_bodies(exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction))
     spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(linear, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
-    hollow = hollow_hoop(contour.ring_mm) if construction == "strung" else None
+    hollow = with_bulges(hollow_head(contour.ring_mm))
     doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm, hollow)
     spread = widened(spread, contour, doubts)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)

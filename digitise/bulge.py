@@ -1,0 +1,85 @@
+"""Heads bend outward all round: where an outline does not, it cuts across the head or bulges out of it.
+
+A string inside a piece of hoop that has the table's colour, or a line of a mat and a shadow past the tip, are
+edges, too. What is left of the head's outline tells where it must go on in between.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from scipy.interpolate import CubicSpline
+from shapely.geometry import MultiPoint
+
+from digitise.band import even_ring, mirrored
+from digitise.landmarks import half_widths
+from digitise.ring_runs import ring_runs
+from digitise.tone import FloatArray
+
+NEARLY_WIDEST, HOLLOW_MM = 0.98, 1.5
+"""A head is as wide as this share of its widest from somewhere on, and farther up bends in by no more."""
+BETWEEN_MM, LEAST_MM = 150, 6
+"""Hollows no farther from each other have a bulge between them; shorter ones are no hollows."""
+MOST_LOST = 0.5
+"""From more than this share of an outline nothing is told of the rest."""
+BESIDE_MM, KNOTS_MM = 12, 10
+"""How much of the outline beside hollow and bulge is replaced with them, and how far apart the points of the
+rest are that its course is drawn through."""
+
+
+def hollow_head(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    """Where (n,) the outline (n, 2) of a head bends inward, which no head does."""
+    hull = MultiPoint(ring_mm).convex_hull.exterior
+    y_mm, half_mm = half_widths(np.asarray(hull.coords)[:-1])
+    wide_mm = y_mm[half_mm > NEARLY_WIDEST * half_mm.max()] + float(ring_mm[:, 1].min())
+    inside_mm = shapely.distance(hull, shapely.points(ring_mm))
+    return np.asarray((ring_mm[:, 1] > wide_mm.min()) & (inside_mm > HOLLOW_MM))
+
+
+def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Where (n,) an outline is ``hollow`` (n,) or bulges between two hollows."""
+    runs = [run for run in ring_runs(hollow) if (run[1] - run[0]) % len(hollow) + 1 >= LEAST_MM]
+    marked = np.zeros_like(hollow)
+    for first, last in runs:
+        marked[_between(first, last, len(hollow))] = True
+    for (_, last), (first, _) in pairwise(runs):
+        if first - last <= BETWEEN_MM:
+            marked[_between(last, first, len(hollow))] = True
+    return marked
+
+
+def without_bulges(ring_mm: FloatArray) -> FloatArray | None:
+    """The symmetric ring (n, 2), begun at the butt, with hollows and bulges of its head replaced by the
+    course of the rest; None where there are none, or too much is."""
+    marked = with_bulges(hollow_head(ring_mm))
+    wide = np.convolve(np.pad(marked, BESIDE_MM, mode="wrap"), np.ones(2 * BESIDE_MM + 1), "valid") > 0
+    lost = wide | mirrored(wide)
+    if not lost.any() or lost.mean() > MOST_LOST:
+        return None
+    knots = _knots(lost)
+    points = ring_mm[np.append(knots, knots[0])]
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    course = CubicSpline(along, points, bc_type="periodic")
+    ring = ring_mm.copy()
+    for first, last in ring_runs(lost):
+        knot = int(np.searchsorted(knots, first)) - 1
+        rows = _between(first, last, len(ring))
+        share = np.arange(1, len(rows) + 1) / (len(rows) + 1)
+        # a little inside an even bend: an edge is looked for farther outside than inside it
+        ring[rows] = course(along[knot] + share * (along[knot + 1] - along[knot]))
+    return even_ring((ring + mirrored(ring) * np.array([-1.0, 1.0])) / 2, 1.0)
+
+
+def _knots(lost: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
+    """Numbers of the points (k,) that the course is drawn through: every KNOTS_MM, and those beside what is
+    ``lost`` (n,)."""
+    kept = np.flatnonzero(~lost)
+    beside = np.flatnonzero(~lost & (np.roll(lost, 1) | np.roll(lost, -1)))
+    return np.unique(np.concatenate([kept[::KNOTS_MM], beside]))
+
+
+def _between(first: int, last: int, count: int) -> npt.NDArray[np.intp]:
+    return (first + np.arange((last - first) % count + 1)) % count
