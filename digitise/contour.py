@@ -194,14 +194,14 @@ def find_contour(
     found = _gripped(found, with_grip(odds, found.base_mm))
     found = _capped(found, with_cap(odds, found.base_mm))
     found = _each_side(look_at_neck(found))
-    base = smooth_ring(found.base_mm, 1.0)
+    base, least_mm = smooth_ring(found.base_mm, 1.0), exact_reach_mm(px_mm)
     band = sample_band(
         linear,
         camera,
         found.resting,
         found.body,
         base,
-        (max(FINAL_REACH_MM[0], exact_reach_mm(px_mm)), FINAL_REACH_MM[1]),
+        (max(FINAL_REACH_MM[0], least_mm), max(FINAL_REACH_MM[1], least_mm)),
     )
     ground = ground_along(view, table, found.resting, band)
     return _final(band, found.resting, ground, px_mm, found.shape), found.body

@@ -140,7 +140,7 @@ def _quantile_of_rows(values: Image, share: float) -> Image:
 
 
 def exact_reach_mm(px_mm: float) -> float:
-    """How far inside an edge a band must reach for ``exact_edge``; a pixel is so large on the table."""
+    """How far to both sides of an edge ``exact_edge`` needs the band; pixels are ``px_mm`` on the table."""
     return sum(_windows_mm(px_mm)) + KINK_REACH_MM + ACROSS_MM
 
 
