@@ -16,7 +16,7 @@ from shapely.geometry import MultiPoint
 
 from digitise.band import even_ring, mirrored
 from digitise.landmarks import half_widths
-from digitise.ring_runs import ring_runs
+from digitise.ring_runs import ring_runs, run_rows
 from digitise.tone import FloatArray
 
 NEARLY_WIDEST, HOLLOW_MM = 0.98, 1.5
@@ -40,14 +40,14 @@ def hollow_head(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
 
 
 def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Where (n,) an outline is ``hollow`` (n,) or bulges between two hollows."""
-    runs = [run for run in ring_runs(hollow) if (run[1] - run[0]) % len(hollow) + 1 >= LEAST_MM]
+    """Where (n,) an outline is ``hollow`` (n,) for at least LEAST_MM or bulges between two such hollows."""
+    runs = [run for run in ring_runs(hollow) if len(run_rows(*run, len(hollow))) >= LEAST_MM]
     marked = np.zeros_like(hollow)
     for first, last in runs:
-        marked[_between(first, last, len(hollow))] = True
+        marked[run_rows(first, last, len(hollow))] = True
     for (_, last), (first, _) in pairwise(runs):
         if first - last <= BETWEEN_MM:
-            marked[_between(last, first, len(hollow))] = True
+            marked[run_rows(last, first, len(hollow))] = True
     return marked
 
 
@@ -66,7 +66,7 @@ def without_bulges(ring_mm: FloatArray) -> FloatArray | None:
     ring = ring_mm.copy()
     for first, last in ring_runs(lost):
         knot = int(np.searchsorted(knots, first)) - 1
-        rows = _between(first, last, len(ring))
+        rows = run_rows(first, last, len(ring))
         share = np.arange(1, len(rows) + 1) / (len(rows) + 1)
         # a little inside an even bend: an edge is looked for farther outside than inside it
         ring[rows] = course(along[knot] + share * (along[knot + 1] - along[knot]))
@@ -79,7 +79,3 @@ def _knots(lost: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:
     kept = np.flatnonzero(~lost)
     beside = np.flatnonzero(~lost & (np.roll(lost, 1) | np.roll(lost, -1)))
     return np.unique(np.concatenate([kept[::KNOTS_MM], beside]))
-
-
-def _between(first: int, last: int, count: int) -> npt.NDArray[np.intp]:
-    return (first + np.arange((last - first) % count + 1)) % count

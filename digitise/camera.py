@@ -100,8 +100,9 @@ class Camera:
         """The same, (n, k, 2), of the points ``starts + along * ways`` for each of ``along`` (k,), all along
         lines of the plane that begin at ``starts`` (n, 2) and run by ``ways`` (n, 2).
 
-        So short a line is nearly straight in the picture, too: a polynomial through _NODES of its points
-        strays from it by less than what pixels are stored to. Lines that reach behind the lens are NaN.
+        They are to be short, up to 60 mm where the lens is 300 mm off: nearly straight in the picture, too.
+        Then a polynomial through _NODES of a line's points strays from it by less than pixels are stored to.
+        Lines that reach behind the lens are NaN.
         """
         homography = self._homography(origin_mm, sides_mm)
         first, step = starts @ homography[:, :2].T + homography[:, 2], ways @ homography[:, :2].T

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -54,6 +54,18 @@ class CameraEstimate:
     residual_rms_px: float
     pull: float
     focal_known: bool
+
+    @property
+    def directions(self) -> FloatArray:
+        """Independent changes of the parameters (10, 10), a column for each, one standard deviation long."""
+        values, vectors = np.linalg.eigh(self.covariance)
+        return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+    def stepped(self, steps: FloatArray, covariance: FloatArray) -> CameraEstimate:
+        """The estimate after ``steps`` (10,) along its ``directions``, which have this ``covariance`` now."""
+        ways = self.directions
+        camera = self.camera.moved(ways @ steps)
+        return replace(self, camera=camera, covariance=np.asarray(ways @ covariance @ ways.T))
 
     @property
     def height_sd_mm(self) -> float:

@@ -77,7 +77,7 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
 
 def edge_share(own: Edged, other: Edged) -> float:
     """How strong an edge an outline lies on where it leaves another, as a share of what that lies on there;
-    infinite where they are the same."""
+    infinite where only one of them leaves the other, or none."""
     (own_mm, own_edge), (other_mm, other_edge) = own, other
     here = own_edge[cKDTree(other_mm).query(own_mm)[0] > APART_MM]
     there = other_edge[cKDTree(own_mm).query(other_mm)[0] > APART_MM]

@@ -82,7 +82,8 @@ RIMS = 2
 FINAL_REACH_MM = (4.0, 7.0)
 """How far inside and outside the last search looks at least."""
 FINAL_INWARD_MM, END_SLACK = 0.75, 3.0
-"""The same in the last search, and how many times as far inside a handle's sure end its edge may lie."""
+"""How far inside a faint rim's border its edge may lie in the last search, and how many times as far inside a
+handle's sure end."""
 SMOOTH_ROWS = 2.0
 """Width of the Gaussian, in places 1 mm apart, that evens the outline from which offsets are taken."""
 RIPPLE_ROWS = 7

@@ -11,9 +11,9 @@ from scipy.ndimage import binary_closing
 from digitise.band import mirrored, ring_normals
 from digitise.contour import Contour
 from digitise.doubt_looks import Looks
-from digitise.ring_runs import ring_runs
+from digitise.ring_runs import ring_runs, run_rows
 from digitise.spread import OutlineSpread, spread_of
-from digitise.symmetry import axis_terms
+from digitise.symmetry import axis_terms, odd
 from digitise.tone import FloatArray
 
 FAINT_EDGE = 0.35
@@ -79,17 +79,16 @@ def doubtful_stretches(
     doubts = []
     closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
     for first, last in ring_runs(closed[CLOSED_MM:-CLOSED_MM]):
-        count = (last - first) % len(doubtful) + 1
-        if count < LEAST_MM:
+        where = run_rows(first, last, len(doubtful))
+        if len(where) < LEAST_MM:
             continue
-        where = (first + np.arange(count)) % len(doubtful)
         points = contour.ring_mm[where]
         reason = max(reasons, key=lambda name: int(reasons[name][where].sum()))
         doubts.append(
             Doubt(
                 first,
                 last,
-                float(count),
+                float(len(where)),
                 _side(points, contour.ring_mm),
                 _where(points, contour.ring_mm, face_from_mm),
                 reason,
@@ -121,7 +120,7 @@ def _reasons(contour: Contour, looks: Looks | None) -> dict[str, npt.NDArray[np.
 
 def _near_twin(contour: Contour) -> npt.NDArray[np.bool_]:
     """Where (n,) the edges found on both sides mirror each other, about the axis that suits them best."""
-    unlike = (contour.apart_mm - mirrored(contour.apart_mm)) / 2
+    unlike = odd(contour.apart_mm)
     found = ~contour.borrowed & ~mirrored(contour.borrowed)
     terms = axis_terms(contour.ring_mm, ring_normals(contour.ring_mm))
     weight = found * contour.strength * mirrored(contour.strength)

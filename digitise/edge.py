@@ -17,6 +17,7 @@ from scipy.ndimage import median_filter
 from digitise.band import ACROSS_MM, Band
 from digitise.band_filters import blurred, colour_steps
 from digitise.best_line import best_closed_line
+from digitise.quantile import quantile_of_rows
 from digitise.row_median import row_median
 from digitise.table_evidence import PERSISTENT_ROWS, Ground, table_evidence
 from digitise.tone import FloatArray, Image, log_colour
@@ -115,7 +116,7 @@ def edge_strength(
     step = colour_steps(colour, cells)
     if not soft_too:
         step = step * _sharpness(step, colour_steps(colour, WIDER * cells))
-    texture = _quantile_of_rows(step[:, clear], 0.6)
+    texture = quantile_of_rows(step[:, clear], 0.6)
     texture = median_filter(texture, 31, mode="wrap")[:, None]
     return np.asarray(step / (step + EDGE_HALF_STRENGTH + 1.5 * texture))
 
@@ -128,15 +129,6 @@ def _sharpness(step: Image, whole: Image) -> npt.NDArray[np.float32]:
     """
     sharp = np.clip((step - SOFT * whole) / np.maximum((SHARP - SOFT) * whole, 1e-6), 0, 1)
     return np.asarray(np.where(whole > 0, SOFT_SHARE + (1 - SOFT_SHARE) * sharp, 1.0), np.float32)
-
-
-def _quantile_of_rows(values: Image, share: float) -> Image:
-    """``np.quantile`` of each row of ``values`` (n, k), (n,), in a sixth of its time."""
-    ordered = np.sort(values, axis=1)
-    place = share * (values.shape[1] - 1)
-    low = int(place)
-    high = min(low + 1, values.shape[1] - 1)
-    return np.asarray(ordered[:, low] + np.float32(place - low) * (ordered[:, high] - ordered[:, low]))
 
 
 def exact_reach_mm(px_mm: float) -> float:

@@ -13,6 +13,7 @@ from digitise.holes import upper_side
 from digitise.landmarks import half_widths
 from digitise.photo import Photo
 from digitise.recast import seen_px
+from digitise.ring_runs import run_rows
 from digitise.tone import FloatArray
 from digitise.trace import Traced
 from model.side_edges import straight_sides, widest
@@ -43,8 +44,7 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
         pen.line(rim.to_pixels(camera, ring), OPENING, 1, closed=True)
     pen.line(outline_px, OUTLINE, 2, closed=True)
     for doubt in traced.doubts:
-        count = (doubt.last - doubt.first) % len(outline_px) + 1
-        pen.dashes(outline_px[(doubt.first + np.arange(count)) % len(outline_px)], DOUBT)
+        pen.dashes(outline_px[run_rows(doubt.first, doubt.last, len(outline_px))], DOUBT)
     for corners_px in traced.reference.outlines_px:
         pen.line(corners_px, CARD, 2, closed=True)
         pen.words(corners_px.mean(axis=0), traced.reference.what, CARD)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from digitise.table_model import Mask
 
@@ -17,3 +18,12 @@ def ring_runs(flags: Mask) -> list[tuple[int, int]]:
     firsts, lasts = np.flatnonzero(steps == 1), np.flatnonzero(steps == -1) - 1
     size = len(flags)
     return [((int(a) + start) % size, (int(b) + start) % size) for a, b in zip(firsts, lasts, strict=True)]
+
+
+def run_rows(first: int, last: int, size: int) -> npt.NDArray[np.intp]:
+    """Numbers of the points from ``first`` to ``last``, both among them, of a ring of ``size``.
+
+    >>> run_rows(4, 1, 6)
+    array([4, 5, 0, 1])
+    """
+    return (first + np.arange((last - first) % size + 1)) % size

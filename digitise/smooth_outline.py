@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from digitise.contour import RIPPLE_ROWS, Contour
 from digitise.doubt import Doubt
+from digitise.ring_runs import run_rows
 from digitise.tone import FloatArray
 from model.errors import OutlineError
 from model.outline import Outline
@@ -62,8 +63,7 @@ def edge_noise(
     """The sd of a clear edge point about the line, mm, and how many times as far each (n,) strays."""
     stray = 1 + FAINTER * np.clip(CLEAR - contour.strength, 0, None)
     for doubt in doubts:
-        count = (doubt.last - doubt.first) % len(stray) + 1
-        where = (doubt.first + np.arange(count)) % len(stray)
+        where = run_rows(doubt.first, doubt.last, len(stray))
         stray[where] = np.maximum(stray[where], DOUBTED)
     typical = float(np.sqrt(np.mean(stray**2)))
     return max(math.sqrt(2) * sides_apart_mm / typical, LINE_SDS_MM[0]), stray

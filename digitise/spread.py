@@ -77,10 +77,7 @@ def outline_spread(
 
 def _moved_cameras(estimate: CameraEstimate) -> Iterator[Camera]:
     """The camera moved by one standard deviation along each independent direction of its covariance."""
-    values, vectors = np.linalg.eigh(estimate.covariance)
-    for value, vector in zip(values, vectors.T, strict=True):
-        if value > 0:
-            yield estimate.camera.moved(np.sqrt(value) * vector)
+    return (estimate.camera.moved(one_sd) for one_sd in estimate.directions.T if one_sd.any())
 
 
 def other_bodies(body: Body, thickness_sd_mm: tuple[float, float], construction: str) -> Iterator[Body]:

@@ -7,7 +7,7 @@ directions, each held by its standard deviation. How strings bow tells nothing o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -69,7 +69,7 @@ def by_strings(
     body: Body,
 ) -> tuple[CameraEstimate, Contour]:
     """The camera after the strings inside ``contour`` have been looked at in its picture (h, w, 3), and the
-    contour seen by it."""
+    contour seen by it: both as they are where too few are seen."""
     camera, resting, bed = estimate.camera, contour.resting, _bed(contour.ring_mm)
     families = []
     for axis in (ALONG, ACROSS):
@@ -78,13 +78,10 @@ def by_strings(
             families.append(_family(pixels_rgb, camera, resting, ends_mm, axis))
     if not families:
         return estimate, contour
-    values, vectors = np.linalg.eigh(estimate.covariance)
-    directions = vectors * np.sqrt(np.maximum(values, 0.0))  # one column for each, one sd long
+    directions = estimate.directions
     told = [_told(camera, resting, family, directions) for family in families]
-    change, covariance = _fitted(told, directions.shape[1])
-    moved = camera.moved(directions @ change)
-    tightened = replace(estimate, camera=moved, covariance=np.asarray(directions @ covariance @ directions.T))
-    return tightened, with_camera(camera, contour, body, moved)
+    tightened = estimate.stepped(*_fitted(told, directions.shape[1]))
+    return tightened, with_camera(camera, contour, body, tightened.camera)
 
 
 def _bed(ring_mm: FloatArray) -> BaseGeometry:
@@ -195,7 +192,6 @@ def _fitted(told: list[_Told], count: int) -> tuple[FloatArray, FloatArray]:
     known = np.diag(np.concatenate([np.ones(count), np.tile(own, len(told))]))
     fit: FloatArray = np.zeros(size)
     made = np.full(len(told), LEAST_MADE_MM)
-    weights = [np.ones(len(each.off_mm)) for each in told]
     for _ in range(_ROUNDS):
         normal, pull = known.copy(), np.zeros(size)
         for k, each in enumerate(told):
@@ -204,9 +200,9 @@ def _fitted(told: list[_Told], count: int) -> tuple[FloatArray, FloatArray]:
             terms[:, :count], terms[:, first : first + len(own)] = each.slopes, each.own
             left = each.off_mm + terms @ fit
             variance = each.variance + made[k] ** 2
-            weights[k] = (_STUDENT + 1) / (_STUDENT + left**2 / variance)
+            weight = (_STUDENT + 1) / (_STUDENT + left**2 / variance)
             made[k] = max(1.4826 * float(np.median(np.abs(left))), LEAST_MADE_MM)
-            sure = weights[k] / variance
+            sure = weight / variance
             normal += (terms * sure[:, None]).T @ terms
             pull -= (terms * sure[:, None]).T @ each.off_mm
         fit = np.asarray(np.linalg.solve(normal, pull), float)

@@ -46,28 +46,23 @@ def evened(estimate: CameraEstimate, contour: Contour, body: Body) -> Evened:
     """The camera and the contour after the two sides have been compared."""
     ring, normal = contour.ring_mm, ring_normals(contour.ring_mm)
     rim_px = seen_px(estimate.camera, contour, body)
-    values, vectors = np.linalg.eigh(estimate.covariance)
-    directions = vectors * np.sqrt(np.maximum(values, 0.0))  # one column for each, one sd long
 
     def moved_mm(camera: Camera) -> FloatArray:
         """How far outward the outline lies for another camera."""
         seen = recast_ring(camera, contour.resting, body, rim_px, normal)
         return np.asarray(np.sum((seen - ring) * normal, axis=1))
 
+    camera = estimate.camera
     slopes = np.column_stack(
-        [(moved_mm(estimate.camera.moved(d)) - moved_mm(estimate.camera.moved(-d))) / 2 for d in directions.T]
+        [(moved_mm(camera.moved(d)) - moved_mm(camera.moved(-d))) / 2 for d in estimate.directions.T]
     )
     change, covariance, apart_mm = _fitted(contour, normal, slopes)
-    camera = estimate.camera.moved(directions @ change)
-    tightened = replace(
-        estimate, camera=camera, covariance=np.asarray(directions @ covariance @ directions.T)
-    )
-    return Evened(
-        tightened, _centred(contour, recast_ring(camera, contour.resting, body, rim_px, normal)), apart_mm
-    )
+    tightened = estimate.stepped(change, covariance)
+    seen = recast_ring(tightened.camera, contour.resting, body, rim_px, normal)
+    return Evened(tightened, _centred(contour, seen), apart_mm)
 
 
-def _odd(values: FloatArray) -> FloatArray:
+def odd(values: FloatArray) -> FloatArray:
     """What differs between mirrored places: half the value here less half that at the twin."""
     return np.asarray((values - mirrored(values)) / 2)
 
@@ -93,7 +88,7 @@ def _fitted(contour: Contour, normal: FloatArray, slopes: FloatArray) -> tuple[F
     """Steps along the camera's directions, in sd, their covariance, and the rms of what is left, mm."""
     ring = contour.ring_mm
     unlike = _unlike(ring, normal)
-    terms = np.column_stack([_odd(slopes), axis_terms(ring, normal)])
+    terms = np.column_stack([odd(slopes), axis_terms(ring, normal)])
     count = slopes.shape[1]
     known = np.concatenate([np.ones(count), np.zeros(2)])  # the camera's steps have sd 1, the axis is free
     # each pair of places is in the ring twice, and neighbours tell the same

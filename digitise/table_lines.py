@@ -12,7 +12,7 @@ from scipy.ndimage import maximum_filter1d
 from scipy.spatial import cKDTree
 
 from digitise.band import Band
-from digitise.ring_runs import ring_runs
+from digitise.ring_runs import ring_runs, run_rows
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image
 
@@ -38,7 +38,7 @@ def without_lines(along: Mask, at_mm: FloatArray, strength: Image, band: Band) -
     )
     tree = cKDTree(band.base_mm)
     for first, last in ring_runs(along):
-        rows = (first + np.arange((last - first) % len(along) + 1)) % len(along)
+        rows = run_rows(first, last, len(along))
         if _goes_on(rows, at_mm, seen, band, tree):
             kept[rows] = kept[-rows % len(kept)] = False
     return kept

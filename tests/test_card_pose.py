@@ -179,3 +179,18 @@ def test_covariance_is_that_of_many_trials() -> None:
     # 2 degrees of freedom: the mean of 90 is 2 with sd 2 / sqrt(90)
     assert np.mean(surprises) == pytest.approx(2.0, abs=4 * 2 / math.sqrt(90))
     assert np.mean(np.abs(pulls) < 1) == pytest.approx(0.683, abs=0.12)
+
+
+def test_directions_make_up_the_covariance_and_steps_go_along_them() -> None:
+    estimate = card_pose(found(PHONE.camera()), lens_prior(26.0, *SIZE_PX))
+    ways, size = estimate.directions, len(estimate.covariance)
+    scale = np.sqrt(np.diagonal(estimate.covariance))
+    np.testing.assert_allclose(
+        ways @ ways.T / np.outer(scale, scale), estimate.covariance / np.outer(scale, scale), atol=1e-6
+    )
+    stayed = estimate.stepped(np.zeros(size), np.eye(size))
+    assert stayed.camera.focal_px == estimate.camera.focal_px
+    np.testing.assert_allclose(stayed.covariance, ways @ ways.T)
+    halved = estimate.stepped(np.eye(size)[-1], np.eye(size) / 4)
+    assert halved.camera.focal_px == pytest.approx(estimate.camera.focal_px + ways[0, -1])
+    np.testing.assert_allclose(halved.covariance, ways @ ways.T / 4)

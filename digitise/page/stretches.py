@@ -12,6 +12,7 @@ import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from digitise.page.edit import EditStretch
+from digitise.ring_runs import run_rows
 from digitise.tone import FloatArray
 
 TOUCHED_MM = 0.05
@@ -121,7 +122,7 @@ def between(ring_mm: FloatArray, start_mm: FloatArray, end_mm: FloatArray) -> Fl
     first = int(np.argmin(np.sum((ring_mm - start_mm) ** 2, axis=1)))
     last = int(np.argmin(np.sum((ring_mm - end_mm) ** 2, axis=1)))
     flags = np.zeros(len(ring_mm), bool)
-    flags[(first + np.arange((last - first) % len(ring_mm) + 1)) % len(ring_mm)] = True
+    flags[run_rows(first, last, len(ring_mm))] = True
     return flags
 
 
