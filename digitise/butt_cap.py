@@ -45,6 +45,15 @@ LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
+CAP_MM, CAP_FLARE_MM = (3.0, 15.0, 35.0), 1.0
+"""Where from the end a cap is wider than the grip farther up than that, and by how much at least."""
+LEAST_SIDE_CAPLESS, LEAST_SIDE_HIDDEN = 0.3, -2.0
+"""Least mean log odds of a cap's sides below an outline that ends without one: for it to be taken, and to be
+thought possible."""
+HERE_MM, UNDER_MM, ABOVE_MM = (-LEAST_MM, LEAST_MM), (-BELOW_MM, -LEAST_MM), (LEAST_MM, SHORTEST_MM)
+"""Where from the outline's end caps are looked for."""
+HIDDEN_MM = (-BELOW_MM, -10.0)
+"""Where such a cap may end that is thought possible: of nearer ones too little is seen of their sides."""
 NO_END, NO_SIDES, SURE_END = -1.4, -3.0, 1.0
 """Mean log odds of an end that is none, of sides that are a shadow's, and of an end that is one."""
 
@@ -80,19 +89,31 @@ def with_cap(odds: Odds, base_mm: FloatArray) -> FloatArray:
     return base_mm if cap is None else _joined(base_mm, cap)
 
 
+def hides_cap(odds: Odds, base_mm: FloatArray) -> bool:
+    """Whether the symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, ends without a cap though
+    borders go on below its end on both sides, if too faint to tell where they end."""
+    half_mm = half_widths(base_mm)
+    grip_mm = _grip_mm(half_mm)
+    if has_cap(half_mm) or grip_mm > WIDEST_GRIP_MM:
+        return False
+    below = [_best_in(odds, grip, [HIDDEN_MM])[0] for grip in _grips(odds.side, grip_mm)]
+    return _mean_side(odds, max(below, key=_log_odds)) > LEAST_SIDE_HIDDEN
+
+
 def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     """The cap that ends elsewhere than at y = 0, or is clearly wider there than the outline; None if there is
     none. ``half_mm`` (rows,) is half the outline's width, 0 below its end.
     """
-    y_mm = rows_mm()
-    grip_mm = float(np.median(half_mm[y_mm > GRIP_FROM_MM]))
+    grip_mm = _grip_mm(half_mm)
     if grip_mm > WIDEST_GRIP_MM:
         return None
     grips = _grips(odds.side, grip_mm)
 
-    ranges_mm = (-LEAST_MM, LEAST_MM), (-BELOW_MM, -LEAST_MM), (LEAST_MM, SHORTEST_MM)
+    ranges_mm = HERE_MM, UNDER_MM, ABOVE_MM
     on_each = [_best_in(odds, grip, ranges_mm) for grip in grips]
     here, below, above = (max((caps[i] for caps in on_each), key=_log_odds) for i in range(len(ranges_mm)))
+    if not has_cap(half_mm) and _begins_here(odds, here, below, above):
+        return below
     if _mean_end(odds, here) < NO_END:
         return _at_an_end(odds, half_mm, here, below, above)
     if _likelier(below, here):
@@ -104,8 +125,34 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
 
 
+def _grip_mm(half_mm: FloatArray) -> float:
+    return float(np.median(half_mm[rows_mm() > GRIP_FROM_MM]))
+
+
+def has_cap(half_mm: FloatArray) -> bool:
+    """Whether an outline ``half_mm`` (rows,) wide on each side of the strip's axis widens to its end."""
+    y_mm = rows_mm()
+    cap = (y_mm > CAP_MM[0]) & (y_mm < CAP_MM[1])
+    return bool(half_mm[cap].max() > np.median(half_mm[y_mm > CAP_MM[2]]) + CAP_FLARE_MM)
+
+
+def _end(odds: Odds, cap: Cap) -> float:
+    """What the end of ``cap`` adds to its odds."""
+    reach = np.abs(columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
+    row = odds.end[round((cap.end_mm + BELOW_MM) / STEP_MM), reach]
+    return END_WEIGHT * max(float(row.sum()), 0.0)
+
+
 def _log_odds(cap: Cap) -> float:
     return cap.log_odds
+
+
+def _begins_here(odds: Odds, here: Cap, below: Cap, above: Cap) -> bool:
+    """Whether the cap ``below`` begins where the outline ends: the line across there is the grip's end, which
+    is seen with a cap below it, too."""
+    if _mean_end(odds, above) > SURE_END or below.log_odds + _end(odds, here) < here.log_odds + MARGIN:
+        return False
+    return _mean_side(odds, below) > LEAST_SIDE_CAPLESS and _mean_end(odds, below) > LEAST_END
 
 
 def _at_an_end(odds: Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Cap) -> Cap | None:

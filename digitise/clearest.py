@@ -19,6 +19,9 @@ SHORTER_MM = 4.0
 LARGER_FOREIGN, LONGER_MM = 0.05, 22.0
 """How surely what it takes in is no shadow, for a rim that looks like one is sought afterwards; and by how
 much it may be longer, for a rim lies round the head alone."""
+LEFT_OUT = 0.02
+"""What it may leave out of the other, as a share of what it takes in: a rim lies all round, so what leaves
+out more lies about another axis."""
 LARGER_EDGE, APART_MM = 0.35, 1.5
 """How strong an edge it lies on where the two are so far apart, as a share of the other's: a rim's outer edge
 may be faint, but round what is no rim there is none."""
@@ -57,10 +60,13 @@ def clearest(rivals: list[Rival], view: FlatView, foreign: Image) -> int:
     best = max(rivals, key=lambda rival: rival.clearness)
     largest = max(rivals, key=lambda rival: rival.area_mm2)
     if largest.area_mm2 > LARGER * best.area_mm2 and largest.length_mm < best.length_mm + LONGER_MM:
-        between = view.cells_in([largest.world_mm]) > view.cells_in([best.world_mm])
+        within, inner = view.cells_in([largest.world_mm]), view.cells_in([best.world_mm])
+        between = within > inner
+        all_round = (inner > within).sum() < LEFT_OUT * between.sum()
         no_shadow = bool(between.any()) and float(foreign[between].mean()) > LARGER_FOREIGN
         if (
-            no_shadow
+            all_round
+            and no_shadow
             and edge_share(largest.edged, best.edged) > LARGER_EDGE
             and largest.clearness > LARGER_CLEAR * best.clearness
         ):

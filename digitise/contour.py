@@ -19,7 +19,7 @@ from digitise.band_filters import highest_near
 from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.both_sides import common_offsets
 from digitise.bulge import without_bulges
-from digitise.butt_cap import with_cap
+from digitise.butt_cap import hides_cap, with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
 from digitise.clearest import Rival, clearest, edge_share
@@ -96,6 +96,7 @@ class Contour:
 
     Point i mirrors point -i. ``strength`` (n,) 0 to 1 of the edge found; ``apart_mm`` (n,) how far the
     edge on this side stood from the common outline; ``borrowed`` (n,) where the common one was taken.
+    ``hides_cap``: whether a butt cap that hardly shows may go on below its end.
     """
 
     resting: Resting
@@ -103,6 +104,7 @@ class Contour:
     strength: FloatArray
     apart_mm: FloatArray
     borrowed: npt.NDArray[np.bool_]
+    hides_cap: bool = False
 
 
 def find_contour(
@@ -193,7 +195,9 @@ def find_contour(
     found = without_bulge(found)
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
     found = _gripped(found, with_grip(odds, found.base_mm))
-    found = _capped(found, with_cap(odds, found.base_mm))
+    capped_mm = with_cap(odds, found.base_mm)
+    hidden = capped_mm is found.base_mm and hides_cap(odds, capped_mm)
+    found = _capped(found, capped_mm)
     found = _each_side(look_at_neck(found))
     base, least_mm = smooth_ring(found.base_mm, 1.0), exact_reach_mm(px_mm)
     band = sample_band(
@@ -205,7 +209,8 @@ def find_contour(
         (max(FINAL_REACH_MM[0], least_mm), max(FINAL_REACH_MM[1], least_mm)),
     )
     ground = ground_along(view, table, found.resting, band)
-    return _final(band, found.resting, ground, px_mm, found.shape), found.body
+    contour = _final(band, found.resting, ground, px_mm, found.shape)
+    return replace(contour, hides_cap=hidden), found.body
 
 
 @dataclass(frozen=True, eq=False)

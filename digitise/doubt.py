@@ -26,11 +26,14 @@ _PASSES = 10
 LEAST_MM = 6.0
 END_MM = 30.0
 """A stretch on both sides of the axis, this near to an end, is at that end."""
+BUTT_MM = 10.0
+"""How far from its end a butt is in doubt where its cap may be hidden."""
 MUCH = 0.15
 """Share of the outline that, in doubt, calls for correction by hand."""
 
 
-SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
+HIDDEN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
+    "the butt cap may be hidden",
     "shadow",
     "the head bends inward",
     "what lies outside is not the table",
@@ -39,7 +42,7 @@ SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
     "the two sides differ",
     "faint edge",
 )
-SD_MM = {SHADOW: 4.0, HOLLOW: 4.0, UNLIKE: 4.0, RIVAL: 4.0, ALIKE: 1.5, SIDES: 1.5, FAINT: 1.0}
+SD_MM = {HIDDEN: 12.0, SHADOW: 4.0, HOLLOW: 4.0, UNLIKE: 4.0, RIVAL: 4.0, ALIKE: 1.5, SIDES: 1.5, FAINT: 1.0}
 """How far off an outline may be there, for each reason, one standard deviation."""
 CLOSED_MM = 7
 """Gaps up to this long between doubtful places are in doubt, too."""
@@ -75,6 +78,9 @@ def doubtful_stretches(
     reasons = _reasons(contour, looks)
     if hollow is not None:
         reasons = {HOLLOW: hollow, **reasons}
+    if contour.hides_cap:
+        y_mm = contour.ring_mm[:, 1]
+        reasons = {HIDDEN: y_mm < y_mm.min() + BUTT_MM, **reasons}
     doubtful = np.any(list(reasons.values()), axis=0)
     doubts = []
     closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.butt_cap import Cap, find_cap
+from digitise.band import even_ring
+from digitise.butt_cap import Cap, find_cap, has_cap, hides_cap
 from digitise.handle_strip import columns_mm, rows_mm, strip_odds
 from digitise.tone import FloatArray, Image
 
@@ -92,3 +93,38 @@ def test_a_grip_without_a_cap_keeps_its_end_though_a_line_runs_across_it() -> No
 def test_an_end_wider_than_any_handle_has_no_cap(half_mm: float) -> None:
     """As of something else that was taken for a racquet: it reaches beyond what is looked at."""
     assert find_cap(strip_odds(strip(-24.0, CAP)), straight(half_mm)) is None
+
+
+@pytest.mark.parametrize("cap_end_mm", [-18.0, -24.0, -31.0])
+def test_the_grip_s_end_is_no_butt_s_where_a_faint_cap_begins_there(cap_end_mm: float) -> None:
+    """The line across at 0 is stronger than the cap's whole border; it is the same with and without a cap."""
+    found = find_cap(strip_odds(strip(cap_end_mm, 0.22)), straight())
+    assert found is not None
+    assert found.end_mm == pytest.approx(cap_end_mm, abs=1.0)
+
+
+def test_where_the_grip_s_end_shows_farther_up_what_lies_below_is_no_faint_cap() -> None:
+    light = strip(-24.0, 0.22)
+    light[rows_mm() > 8.0] *= 3.0
+    assert find_cap(strip_odds(light), straight()) is None
+
+
+@pytest.mark.parametrize(("flare_mm", "expected"), [(0.0, False), (0.8, False), (1.3, True), (4.0, True)])
+def test_an_outline_has_a_cap_if_it_widens_to_its_end(flare_mm: float, expected: bool) -> None:
+    y_mm = rows_mm()
+    whole = Cap(0.0, GRIP_MM, 0.0, flare_mm, 20.0, 0.0)
+    assert has_cap(np.where(y_mm < 0, 0.0, whole.half_at_mm(y_mm))) is expected
+
+
+@pytest.mark.parametrize(
+    ("cap", "flare_mm", "hidden"), [(0.24, 0.0, True), (TABLE, 0.0, False), (0.24, 4.0, False)]
+)
+def test_a_cap_may_be_hidden_where_faint_sides_go_on_below_an_outline_without_one(
+    cap: float, flare_mm: float, hidden: bool
+) -> None:
+    y_mm = np.arange(0.0, 200.0)
+    half_mm = Cap(0.0, GRIP_MM, 0.0, flare_mm, 20.0, 0.0).half_at_mm(y_mm)
+    right = np.column_stack([half_mm, y_mm])
+    ring = even_ring(np.vstack([[0.0, 0.0], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+    odds = strip_odds(strip(-24.0, cap))
+    assert hides_cap(odds, ring) is hidden

@@ -66,3 +66,12 @@ def test_of_two_as_long_the_clearer_is_taken() -> None:
     """A hair's breadth less of length is no shadow left out."""
     assert chosen([rival(100.0, 400.0, 10.0), rival(101.0, 399.0, 9.9)], 1.0) == 0
     assert chosen([rival(100.0, 400.0, 9.9), rival(101.0, 399.0, 10.0)], 1.0) == 1
+
+
+def test_what_leaves_out_a_part_of_the_clearer_one_is_no_rim_round_it() -> None:
+    """17 mm farther out on the one side, as in the same picture 1 mm inside of it on the other: 6 % of what
+    it takes in."""
+    inner, outer = rival(100.0, 400.0, 10.0), rival(108.0, 400.0, 9.9)
+    assert chosen([inner, outer], 1.0) == 1
+    outer.world_mm[:, 0] += 9.0
+    assert chosen([inner, outer], 1.0) == 0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.typing as npt
 import pytest
@@ -11,6 +13,7 @@ from digitise.contour import Contour
 from digitise.doubt import (
     ALIKE,
     FAINT,
+    HIDDEN,
     HOLLOW,
     RIVAL,
     SD_MM,
@@ -154,3 +157,12 @@ def test_share() -> None:
     assert doubtful_share(doubtful_stretches(some), some) == 40 / COUNT
     whole = contour(faint=np.arange(COUNT))
     assert doubtful_share(doubtful_stretches(whole), whole) == 1.0
+
+
+def test_a_butt_whose_cap_may_be_hidden_is_in_doubt_and_so_is_the_length() -> None:
+    """10 of 64 mm up are 32 degrees, 36 of 400 points on either side."""
+    faint = contour(faint=np.arange(-10, 11))
+    (doubt,) = doubtful_stretches(replace(faint, hides_cap=True))
+    assert (doubt.reason, doubt.side, doubt.length_mm) == (HIDDEN, "butt end", 73.0)
+    spread = widened(spread_of(128.0, 128.0, np.eye(2), np.zeros((0, 2))), faint, (doubt,))
+    assert spread.length_sd_mm == pytest.approx(np.hypot(1.0, SD_MM[HIDDEN]))
