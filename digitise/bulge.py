@@ -19,8 +19,9 @@ from digitise.landmarks import half_widths
 from digitise.ring_runs import ring_runs, run_rows
 from digitise.tone import FloatArray
 
-NEARLY_WIDEST, HOLLOW_MM = 0.98, 1.5
-"""A head is as wide as this share of its widest from somewhere on, and farther up bends in by no more."""
+NEARLY_WIDEST, HOLLOW_MM, MENDED_MM = 0.98, 0.75, 1.5
+"""A head is as wide as this share of its widest from somewhere on, and farther up bends in by no more than
+the first depth; what is deeper than the second is drawn anew."""
 BETWEEN_MM, LEAST_MM = 150, 6
 """Hollows no farther from each other have a bulge between them; shorter ones are no hollows."""
 MOST_LOST = 0.5
@@ -30,13 +31,13 @@ BESIDE_MM, KNOTS_MM = 12, 10
 rest are that its course is drawn through."""
 
 
-def hollow_head(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
+def hollow_head(ring_mm: FloatArray, deeper_mm: float = HOLLOW_MM) -> npt.NDArray[np.bool_]:
     """Where (n,) the outline (n, 2) of a head bends inward, which no head does."""
     hull = MultiPoint(ring_mm).convex_hull.exterior
     y_mm, half_mm = half_widths(np.asarray(hull.coords)[:-1])
     wide_mm = y_mm[half_mm > NEARLY_WIDEST * half_mm.max()] + float(ring_mm[:, 1].min())
     inside_mm = shapely.distance(hull, shapely.points(ring_mm))
-    return np.asarray((ring_mm[:, 1] > wide_mm.min()) & (inside_mm > HOLLOW_MM))
+    return np.asarray((ring_mm[:, 1] > wide_mm.min()) & (inside_mm > deeper_mm))
 
 
 def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
@@ -54,7 +55,7 @@ def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
 def without_bulges(ring_mm: FloatArray) -> FloatArray | None:
     """The symmetric ring (n, 2), begun at the butt, with hollows and bulges of its head replaced by the
     course of the rest; None where there are none, or too much is."""
-    marked = with_bulges(hollow_head(ring_mm))
+    marked = with_bulges(hollow_head(ring_mm, MENDED_MM))
     wide = np.convolve(np.pad(marked, BESIDE_MM, mode="wrap"), np.ones(2 * BESIDE_MM + 1), "valid") > 0
     lost = wide | mirrored(wide)
     if not lost.any() or lost.mean() > MOST_LOST:

@@ -75,12 +75,8 @@ def doubtful_stretches(
     """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
     speak against it, or a head's outline is ``hollow`` (n,) or bulges. Beyond ``face_from_mm`` from the butt,
     places are told by the clock."""
-    reasons = _reasons(contour, looks)
-    if hollow is not None:
-        reasons = {HOLLOW: hollow, **reasons}
-    if contour.hides_cap:
-        y_mm = contour.ring_mm[:, 1]
-        reasons = {HIDDEN: y_mm < y_mm.min() + BUTT_MM, **reasons}
+    none = np.zeros(len(contour.ring_mm), bool)
+    reasons = _reasons(contour, looks, none if hollow is None else hollow)
     doubtful = np.any(list(reasons.values()), axis=0)
     doubts = []
     closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
@@ -104,17 +100,23 @@ def doubtful_stretches(
     return tuple(doubts)
 
 
-def _reasons(contour: Contour, looks: Looks | None) -> dict[str, npt.NDArray[np.bool_]]:
+def _reasons(
+    contour: Contour, looks: Looks | None, hollow: npt.NDArray[np.bool_]
+) -> dict[str, npt.NDArray[np.bool_]]:
     """Where (n,) each reason holds; of reasons that hold equally far the first named counts."""
     faint = contour.strength < FAINT_EDGE
     sides = contour.borrowed | (np.abs(contour.apart_mm) > UNEQUAL_MM)
+    y_mm = contour.ring_mm[:, 1]
+    hidden = contour.hides_cap & (y_mm < y_mm.min() + BUTT_MM)
     if looks is None:
-        return {SIDES: sides, FAINT: faint}
+        return {HIDDEN: hidden, HOLLOW: hollow, SIDES: sides, FAINT: faint}
     alike = faint & looks.alike
-    doubtful = looks.shadow | looks.unlike | looks.rival | alike | sides | faint
+    doubtful = hidden | hollow | looks.shadow | looks.unlike | looks.rival | alike | sides | faint
     # Stains and things beside a racquet are on one side only. Shadows are, too, but may have moved the axis.
     confirmed = ~mirrored(doubtful) & _near_twin(contour)
     return {
+        HIDDEN: hidden,
+        HOLLOW: hollow,
         SHADOW: looks.shadow,
         UNLIKE: looks.unlike & ~confirmed,
         RIVAL: looks.rival,
@@ -129,12 +131,13 @@ def _near_twin(contour: Contour) -> npt.NDArray[np.bool_]:
     unlike = odd(contour.apart_mm)
     found = ~contour.borrowed & ~mirrored(contour.borrowed)
     terms = axis_terms(contour.ring_mm, ring_normals(contour.ring_mm))
-    weight = found * contour.strength * mirrored(contour.strength)
+    clear = found * contour.strength * mirrored(contour.strength)
+    weight = clear
     for _ in range(_PASSES):
         root = np.sqrt(weight)
         fit = np.linalg.lstsq(terms * root[:, None], unlike * root, rcond=None)[0]
         left = unlike - terms @ fit
-        weight = found * contour.strength / (1 + (left / CONFIRMED_MM) ** 2)
+        weight = clear / (1 + (left / CONFIRMED_MM) ** 2)
     return np.asarray(found & (np.abs(left) < CONFIRMED_MM))
 
 

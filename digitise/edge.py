@@ -147,9 +147,12 @@ def exact_edge(band: Band, columns: npt.NDArray[np.int64], px_mm: float) -> Floa
     Outside the edge light changes slowly (a contact shadow), inside too (a rounded rim turns dark), and
     at the edge abruptly or with a kink. So two straight lines are fitted to the light, one on each side of
     a gap as wide as the lens's blur, and the gap is put where they fit best; within it the edge is where
-    light passes half-way between the two.
+    light passes half-way between the two. A band too narrow for lines on both sides tells no more than
+    ``columns`` do: see ``exact_reach_mm``.
     """
     gap, length = (round(mm / ACROSS_MM) for mm in _windows_mm(px_mm))
+    if len(band.offset_mm) <= 2 * (length + gap):
+        return np.asarray(band.offset_mm[columns], float)
     light = blurred(band.light, 1.5).astype(float)
     inner, outer = _side_lines(light, length, gap)
     misfit = inner.misfit + outer.misfit

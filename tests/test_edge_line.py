@@ -62,10 +62,24 @@ def test_a_blurred_step_is_found_to_a_tenth_of_a_pixel(edge_mm: float, inside: f
 @pytest.mark.parametrize("px_mm", [0.4, 0.53, 0.65, 0.8])
 @pytest.mark.parametrize("edge_mm", [-0.4, 0.07, 0.33])
 def test_photos_of_few_pixels_are_looked_at_in_a_wider_band(px_mm: float, edge_mm: float) -> None:
-    """The lines beside the edge are longer there; a band as narrow as for other photos holds none of them."""
+    """The lines beside the edge are longer there."""
     band = drawn_band(edge_mm, 0.05, 0.6, px_mm=px_mm, reach_mm=max(4.0, exact_reach_mm(px_mm)))
     found = exact_edge(band, column_near(band, edge_mm - 0.3), px_mm)
     assert found == pytest.approx(np.full(ROWS, edge_mm), abs=0.1 * px_mm)
+
+
+@pytest.mark.parametrize(("px_mm", "narrow_mm"), [(0.8, 4.0), (1.2, 6.0)])
+def test_a_band_too_narrow_for_lines_on_both_sides_leaves_the_edge_where_it_was(
+    px_mm: float, narrow_mm: float
+) -> None:
+    """At 0.8 mm a pixel they need 4.2 mm on either side, at 1.2 mm 6.2 mm."""
+    wide = drawn_band(0.33, 0.05, 0.6, px_mm=px_mm, reach_mm=exact_reach_mm(px_mm))
+    narrow = wide.within((narrow_mm, narrow_mm))
+    assert exact_edge(wide, column_near(wide, 0.0), px_mm) == pytest.approx(
+        np.full(ROWS, 0.33), abs=0.1 * px_mm
+    )
+    kept = column_near(narrow, 0.0)
+    assert exact_edge(narrow, kept, px_mm) == pytest.approx(narrow.offset_mm[kept])
 
 
 def test_a_contact_shadow_moves_the_edge_by_less_than_a_fifth_of_a_pixel() -> None:
