@@ -179,7 +179,7 @@ def find_contour(
             return look_along(found.resting, ring, found.body, found.shape, LOOKS[2], rows)
 
         if len(rings) > 1:
-            looks = [look(ring, neck_rows(ring, rings)) for ring in rings]
+            looks = [look(ring, rows) for ring, rows in zip(rings, neck_rows(rings), strict=True)]
             best = on_most_edge([each.ring_mm() for each in looks], [each.edge() for each in looks])
         return look(rings[best])
 

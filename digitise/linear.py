@@ -11,6 +11,7 @@ from digitise.tone import LIGHT_OF_BYTE, FloatArray, Image
 
 _TILE = 64  # pixels each way that are turned to light at once
 _FEW, _IN_A_ROW = 512, 16_384  # points; remap takes at most 32767
+_OF_16_BITS = np.float32(1 / 65535)
 _LIGHT16 = np.round(LIGHT_OF_BYTE * 65535).astype(np.uint16)
 
 
@@ -46,13 +47,12 @@ class LinearPhoto:
 
         Outside the photo its border goes on.
         """
-        light = np.empty((len(points_px), 3), np.float32)
-        for first in range(0, len(points_px), _IN_A_ROW):
-            where = points_px[first : first + _IN_A_ROW].astype(np.float32)
-            self._fill(where)
-            where -= self._first_px[:, 0].astype(np.float32)
-            light[first : first + _IN_A_ROW] = remap_linear(self._light, where[None])[0]
-        light *= np.float32(1 / 65535)
+        where = points_px.astype(np.float32)
+        self._fill(where)
+        where -= self._first_px[:, 0].astype(np.float32)
+        light = np.empty((len(where), 3), np.float32)
+        for part in (slice(first, first + _IN_A_ROW) for first in range(0, len(where), _IN_A_ROW)):
+            np.multiply(remap_linear(self._light, where[None, part])[0], _OF_16_BITS, out=light[part])
         return light
 
     def _fill(self, where: npt.NDArray[np.float32]) -> None:
