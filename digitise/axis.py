@@ -204,11 +204,11 @@ def _mirror_scores(
     # About a line through o along the unit vector u, the mirror image of z is o + u² conj(z - o).
     doubled = (up * np.exp(1j * np.deg2rad(turns_deg)))[:, None] ** 2
     mirrored = origin + doubled * np.conj(look.points - origin)
-    grid = np.conj(mirrored - look.origin) / look.cell_mm  # rows run down
+    grid = _over(np.conj(mirrored - look.origin), look.cell_mm)  # rows run down
     right = -1j * up
-    step = np.conj(right - doubled * np.conj(right)) / look.cell_mm
+    step = _over(np.conj(right - doubled * np.conj(right)), look.cell_mm)
     # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
-    wanted = _parts(np.conj(look.values / doubled**2)).reshape(len(grid), -1)
+    wanted = _parts(np.conj(look.values * (1 / doubled**2))).reshape(len(grid), -1)
     bordered = np.pad(field, 1)
     scores = np.empty((len(turns_deg), len(shifts_mm)))
     # Turn by turn, so that it all stays in the processor's nearest memory.
@@ -216,6 +216,11 @@ def _mirror_scores(
         found = _values_at(bordered, grid[k], step[k, 0] * shifts_mm)
         scores[k] = found.view(np.float32) @ wanted[k]
     return scores
+
+
+def _over(places: npt.NDArray[np.complex128], size: float) -> npt.NDArray[np.complex128]:
+    """Places, any shape, divided by a real number: numpy would take it for a complex one, and its time."""
+    return (places.view(float) / size).view(complex)
 
 
 def _values_at(bordered: ComplexImage, grid: ComplexImage, moved: ComplexImage) -> ComplexImage:
