@@ -22,9 +22,9 @@ ComplexImage = npt.NDArray[np.complex64]
 EDGE_HALF_STRENGTH = 3.0
 """Change per cell, in multiples of the table's spread, at which an edge counts half of a strong one."""
 
-SOFT_CELLS, STEP_RATIO, SOFT_SHARE = 2.5, 0.9, 0.3
-"""Blur, in cells, under which a step's gradient falls by a share of 1 + STEP_RATIO at least, and what a soft
-edge counts of a sharp one."""
+FINE_CELLS, SOFT_CELLS, STEP_RATIO, SOFT_SHARE = 0.7, 2.5, 0.9, 0.3
+"""Blur, in cells, in which edges are seen, and that under which a step's gradient falls by a share of
+1 + STEP_RATIO at least; and what a soft edge counts of a sharp one."""
 
 BORDER_MM = 16.0
 """Depth from the mask's border to which edges count fully when the axis is sought."""
@@ -68,50 +68,56 @@ class Axis:
         return Axis(origin_mm, np.array([[cos, -sin], [sin, cos]]) @ self.up)
 
 
+@dataclass(frozen=True, eq=False)
+class _Slopes:
+    """Gradients of a picture's channels, blurred a little: ``along_x`` and ``along_y`` (rows run down, the
+    world's y up), (rows, cols) of each channel, and their squared sizes."""
+
+    along_x: list[Image]
+    along_y: list[Image]
+    size2: list[Image]
+
+
+def _slopes(picture: Image, sigma: float) -> _Slopes:
+    planes = cv2.split(cv2.GaussianBlur(picture, (0, 0), sigma))
+    along_x = [cv2.Sobel(plane, cv2.CV_32F, 1, 0, scale=1 / 8) for plane in planes]
+    along_y = [cv2.Sobel(plane, cv2.CV_32F, 0, 1, scale=-1 / 8) for plane in planes]
+    return _Slopes(along_x, along_y, [x**2 + y**2 for x, y in zip(along_x, along_y, strict=True)])
+
+
 def edge_field(unlike: Image, soft_too: bool = False) -> ComplexImage:
     """Edges of a picture (rows, cols, 3) as complex numbers: size 0 to 1, twice the gradient's angle.
 
     Edges as soft as a shadow's count little unless ``soft_too``.
     Doubling the angle makes dark-to-light equal to light-to-dark; angles are those of the world's frame.
     """
-    strength2 = np.full(unlike.shape[:2], -1.0, np.float32)
-    best_x = np.zeros_like(strength2)
-    best_y = np.zeros_like(strength2)
-    for k in range(unlike.shape[2]):
-        channel = cv2.GaussianBlur(np.ascontiguousarray(unlike[..., k]), (0, 0), 0.7)
-        along_x = cv2.Sobel(channel, cv2.CV_32F, 1, 0, scale=1 / 8)
-        along_y = -cv2.Sobel(channel, cv2.CV_32F, 0, 1, scale=1 / 8)  # rows run down, the world's y up
-        here2 = along_x**2 + along_y**2
-        stronger = here2 > strength2
-        for best, here in ((strength2, here2), (best_x, along_x), (best_y, along_y)):
-            np.copyto(best, here, where=stronger)
-    size = np.sqrt(np.maximum(strength2, 0))
+    return edge_fields(unlike)[0 if soft_too else 1]
+
+
+def edge_fields(unlike: Image) -> tuple[ComplexImage, ComplexImage]:
+    """``edge_field`` with soft edges, and without."""
+    fine = _slopes(unlike, FINE_CELLS)
+    strength2, best_x, best_y = fine.size2[0].copy(), fine.along_x[0].copy(), fine.along_y[0].copy()
+    for others in list(zip(fine.size2, fine.along_x, fine.along_y, strict=True))[1:]:
+        stronger = others[0] > strength2
+        for best, other in zip((strength2, best_x, best_y), others, strict=True):
+            np.copyto(best, other, where=stronger)
+    size = np.sqrt(strength2)
     share = 1 / ((size + EDGE_HALF_STRENGTH) * np.maximum(size, 1e-9))
     field = np.empty(size.shape, np.complex64)
     field.real = share * (best_x + best_y) * (best_x - best_y)
     field.imag = share * (2 * best_x * best_y)
-    return field if soft_too else sharp_edges(field, unlike)
+    sharp = field * _sharpness(sum(fine.size2), sum(_slopes(unlike, SOFT_CELLS).size2))
+    return field, np.asarray(sharp, np.complex64)
 
 
-def sharp_edges(field: ComplexImage, unlike: Image) -> ComplexImage:
-    """``edge_field`` without soft edges, of the one with them."""
-    return np.asarray(field * _sharpness(unlike), np.complex64)
-
-
-def _sharpness(unlike: Image) -> Image:
-    """How much like a step, not like a slope over SOFT_CELLS and more, the picture changes at each place.
+def _sharpness(fine2: Image, coarse2: Image) -> Image:
+    """How much like a step, not like a slope over SOFT_CELLS and more, the picture changes at each place, by
+    its squared gradient in the picture as it is, and blurred by SOFT_CELLS.
 
     A step's gradient falls as the picture is blurred, a slope's does not; a shadow's border is a slope.
     """
-    fine, coarse = (
-        sum(
-            cv2.Sobel(blurred, cv2.CV_32F, 1, 0, scale=1 / 8) ** 2
-            + cv2.Sobel(blurred, cv2.CV_32F, 0, 1, scale=1 / 8) ** 2
-            for blurred in cv2.split(cv2.GaussianBlur(unlike, (0, 0), sigma))
-        )
-        for sigma in (0.7, SOFT_CELLS)
-    )
-    ratio = np.sqrt(np.asarray(fine) / np.maximum(np.asarray(coarse), 1e-6))
+    ratio = np.sqrt(np.asarray(fine2) / np.maximum(np.asarray(coarse2), 1e-6))
     return np.asarray(SOFT_SHARE + (1 - SOFT_SHARE) * np.clip((ratio - 1) / STEP_RATIO, 0, 1), np.float32)
 
 
