@@ -99,9 +99,9 @@ def edge_fields(unlike: Image) -> tuple[ComplexImage, ComplexImage]:
     fine = _slopes(unlike, FINE_CELLS)
     strength2, best_x, best_y = fine.size2[0].copy(), fine.along_x[0].copy(), fine.along_y[0].copy()
     for others in list(zip(fine.size2, fine.along_x, fine.along_y, strict=True))[1:]:
-        stronger = others[0] > strength2
+        stronger = (others[0] > strength2).view(np.uint8)
         for best, other in zip((strength2, best_x, best_y), others, strict=True):
-            np.copyto(best, other, where=stronger)
+            cv2.copyTo(other, stronger, best)
     size = np.sqrt(strength2)
     share = 1 / ((size + EDGE_HALF_STRENGTH) * np.maximum(size, 1e-9))
     field = np.empty(size.shape, np.complex64)
