@@ -99,7 +99,7 @@ class Resting:
     def lines_to_pixels(
         self, camera: Camera, starts: FloatArray, ways: FloatArray, along: FloatArray
     ) -> npt.NDArray[np.float32]:
-        """Pixels (n, k, 2) of the places ``starts + along * ways`` of the middle plane, see
+        """Pixels (2, n, k), x and y, of the places ``starts + along * ways`` of the middle plane, see
         ``project_lines``."""
         return camera.project_lines(self.origin_mm, self.sides_mm, starts, ways, along)
 
