@@ -98,7 +98,8 @@ class Camera:
         along: FloatArray,
     ) -> npt.NDArray[np.float32]:
         """The same, but x and y apart, (2, n, k), of the points ``starts + along * ways`` for each of
-        ``along`` (k,), all along lines of the plane that begin at ``starts`` (n, 2) and run by ``ways`` (n, 2).
+        ``along`` (k,), all along lines of the plane that begin at ``starts`` (n, 2) and run by ``ways``
+        (n, 2).
 
         They are to be short, up to 60 mm where the lens is 300 mm off: nearly straight in the picture, too.
         Then a polynomial through _NODES of a line's points strays from it by less than pixels are stored to.
