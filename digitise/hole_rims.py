@@ -63,9 +63,8 @@ def _rims(
 ) -> FloatArray:
     """Distance (n, rays) of the strongest edge about each centre on rays in the directions ``ways``."""
     away = np.arange(REACH[0] * radius_mm, REACH[1] * radius_mm, STEP_MM)
-    places = centres_mm[:, None, None, :] + away[:, None] * ways[:, None, :]
-    light = linear.at(upper.to_pixels(camera, places.reshape(-1, 2)))
-    return rim_distances(light.reshape(len(centres_mm), len(ways), len(away), 3), away)
+    x_mm, y_mm = (centres_mm[:, None, None, k] + away * ways[:, None, k] for k in range(2))
+    return rim_distances(linear.at_apart(upper.to_pixels_apart(camera, x_mm, y_mm)), away)
 
 
 def refined(

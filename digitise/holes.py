@@ -53,9 +53,8 @@ def find_holes(
     x_mm = np.arange(-half, half + CELL_MM, CELL_MM)
     y_mm = np.arange(high, handle_top_mm, -CELL_MM)
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
-    px = top.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    light = linear.at(px).reshape(*grid_x.shape, 3)
-    dark = np.log(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]) + 0.01)
+    red, green, blue = cv2.split(linear.at_apart(top.to_pixels_apart(camera, grid_x, grid_y)))
+    dark = np.log(np.maximum(np.maximum(red, green), blue) + 0.01)
     circles = _circles(dark)
     centres = np.column_stack([x_mm[0] + circles[:, 0] * CELL_MM, y_mm[0] - circles[:, 1] * CELL_MM])
     radii = circles[:, 2] * CELL_MM

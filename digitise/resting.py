@@ -96,6 +96,10 @@ class Resting:
         """Pixels (n, 2) of points (n, 2) of the racquet's middle plane."""
         return camera.project_plane(self.origin_mm, self.sides_mm, racquet_mm)
 
+    def to_pixels_apart(self, camera: Camera, x_mm: FloatArray, y_mm: FloatArray) -> npt.NDArray[np.float32]:
+        """The same, but x and y apart, (2, ...), of points of which these stand apart, too, each (...)."""
+        return camera.project_apart(self.origin_mm, self.sides_mm, x_mm, y_mm).astype(np.float32)
+
     def lines_to_pixels(
         self, camera: Camera, starts: FloatArray, ways: FloatArray, along: FloatArray
     ) -> npt.NDArray[np.float32]:

@@ -90,6 +90,7 @@ def test_points_of_a_plane_are_projected_as_any_others(
     points = np.array([[0.0, 0.0], [100.0, 0.0], [-20.0, 90.0], [70.0, -80.0]])
     expected = camera.project(origin + points @ along)
     assert camera.project_plane(origin, along, points) == pytest.approx(expected, abs=1e-8)
+    assert camera.project_apart(origin, along, *points.T) == pytest.approx(expected.T, abs=1e-8)
 
 
 @pytest.mark.parametrize("count", [1, 8, 9, 217])
