@@ -79,9 +79,11 @@ class _Slopes:
 
 
 def _slopes(picture: Image, sigma: float) -> _Slopes:
-    planes = cv2.split(cv2.GaussianBlur(picture, (0, 0), sigma))
-    along_x = [cv2.Sobel(plane, cv2.CV_32F, 1, 0, scale=1 / 8) for plane in planes]
-    along_y = [cv2.Sobel(plane, cv2.CV_32F, 0, 1, scale=-1 / 8) for plane in planes]
+    along_x: list[Image] = []
+    along_y: list[Image] = []
+    for plane in cv2.split(cv2.GaussianBlur(picture, (0, 0), sigma)):
+        along_x.append(np.asarray(cv2.Sobel(plane, cv2.CV_32F, 1, 0, scale=1 / 8), np.float32))
+        along_y.append(np.asarray(cv2.Sobel(plane, cv2.CV_32F, 0, 1, scale=-1 / 8), np.float32))
     return _Slopes(along_x, along_y, [x**2 + y**2 for x, y in zip(along_x, along_y, strict=True)])
 
 
@@ -107,17 +109,17 @@ def edge_fields(unlike: Image) -> tuple[ComplexImage, ComplexImage]:
     field = np.empty(size.shape, np.complex64)
     field.real = share * (best_x + best_y) * (best_x - best_y)
     field.imag = share * (2 * best_x * best_y)
-    sharp = field * _sharpness(sum(fine.size2), sum(_slopes(unlike, SOFT_CELLS).size2))
+    sharp = field * _sharpness(fine.size2, _slopes(unlike, SOFT_CELLS).size2)
     return field, np.asarray(sharp, np.complex64)
 
 
-def _sharpness(fine2: Image, coarse2: Image) -> Image:
+def _sharpness(fine2: list[Image], coarse2: list[Image]) -> Image:
     """How much like a step, not like a slope over SOFT_CELLS and more, the picture changes at each place, by
-    its squared gradient in the picture as it is, and blurred by SOFT_CELLS.
+    its channels' squared gradients as they are, and blurred by SOFT_CELLS.
 
     A step's gradient falls as the picture is blurred, a slope's does not; a shadow's border is a slope.
     """
-    ratio = np.sqrt(np.asarray(fine2) / np.maximum(np.asarray(coarse2), 1e-6))
+    ratio = np.sqrt(np.asarray(sum(fine2)) / np.maximum(np.asarray(sum(coarse2)), 1e-6))
     return np.asarray(SOFT_SHARE + (1 - SOFT_SHARE) * np.clip((ratio - 1) / STEP_RATIO, 0, 1), np.float32)
 
 

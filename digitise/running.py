@@ -22,4 +22,4 @@ def running(operation: np.ufunc, values: Image, from_end: bool = False) -> Image
     columns = np.asarray(cv2.transpose(values.reshape(-1, values.shape[-1])))
     for before, here in pairwise(columns[::-1] if from_end else columns):
         operation(before, here, out=here)
-    return np.asarray(cv2.transpose(columns)).reshape(values.shape)
+    return np.asarray(cv2.transpose(columns), values.dtype).reshape(values.shape)

@@ -31,5 +31,5 @@ def ground_along(view: FlatView, table: TableModel, resting: Resting, band: Band
     base, step = (band.base_mm @ to_grid[:2] + to_grid[2]).T, (band.normal @ to_grid[:2]).T
     where = np.multiply.outer(step.astype(np.float32), band.offset_mm.astype(np.float32))
     where += base[..., None].astype(np.float32)
-    bare = remap_apart(table.usable.view(np.uint8), *where, cv2.INTER_NEAREST).view(bool)
+    bare = remap_apart(table.usable.view(np.uint8), where[0], where[1], cv2.INTER_NEAREST).view(bool)
     return Ground(table_under(view, table, resting, band.base_mm), bare, table.spread)

@@ -65,4 +65,5 @@ def log_colour(light: Image) -> Image:
     # channel by channel, each in one piece: numpy takes three times as long where they alternate
     red, green, blue = cv2.split(logs.reshape(-1, 1, 3))
     both = red + green
-    return np.asarray(cv2.merge([(both + blue) / 3, red - green, blue - both / 2])).reshape(light.shape)
+    colour = cv2.merge([(both + blue) / 3, red - green, blue - both / 2])
+    return np.asarray(colour, logs.dtype).reshape(light.shape)

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from digitise.running import running
+from digitise.tone import Image
 
 
 @pytest.mark.parametrize("kind", [np.float32, np.float64])
 @pytest.mark.parametrize("operation", [np.add, np.maximum])
 def test_what_runs_along_rows_is_what_numpy_accumulates(operation: np.ufunc, kind: type) -> None:
-    values = np.random.default_rng(3).normal(size=(2, 40, 23)).astype(kind)
+    values: Image = np.asarray(np.random.default_rng(3).normal(size=(2, 40, 23)), kind)
     on = running(operation, values)
     assert on.dtype == kind
     assert np.array_equal(on, operation.accumulate(values, axis=-1))
