@@ -73,7 +73,7 @@ def _add_up(ways: Image, moves: _Moves) -> None:
     subtract, add, most = np.subtract, np.add, np.maximum.reduce
     for before, window, here in zip(ways, windows, flat[1:, inner], strict=False):
         subtract(window, cost, options)
-        most(options, 0, None, best)
+        most(options, 0, out=best)
         if jump < np.inf:
             peak = np.maximum.reduce(before, axis=1) - jump
             np.maximum(best, peak.repeat(width)[inner], out=best)
