@@ -22,9 +22,9 @@ ComplexImage = npt.NDArray[np.complex64]
 EDGE_HALF_STRENGTH = 3.0
 """Change per cell, in multiples of the table's spread, at which an edge counts half of a strong one."""
 
-SOFT_CELLS, STEP_RATIO, SOFT_SHARE = 2.5, 0.9, 0.3
-"""Blur, in cells, under which a step's gradient falls by a share of 1 + STEP_RATIO at least, and what a soft
-edge counts of a sharp one."""
+FINE_CELLS, SOFT_CELLS, STEP_RATIO, SOFT_SHARE = 0.7, 2.5, 0.9, 0.3
+"""Blur, in cells, in which edges are seen, and that under which a step's gradient falls by a share of
+1 + STEP_RATIO at least; and what a soft edge counts of a sharp one."""
 
 BORDER_MM = 16.0
 """Depth from the mask's border to which edges count fully when the axis is sought."""
@@ -68,50 +68,58 @@ class Axis:
         return Axis(origin_mm, np.array([[cos, -sin], [sin, cos]]) @ self.up)
 
 
+@dataclass(frozen=True, eq=False)
+class _Slopes:
+    """Gradients of a picture's channels, blurred a little: ``along_x`` and ``along_y`` (rows run down, the
+    world's y up), (rows, cols) of each channel, and their squared sizes."""
+
+    along_x: list[Image]
+    along_y: list[Image]
+    size2: list[Image]
+
+
+def _slopes(picture: Image, sigma: float) -> _Slopes:
+    along_x: list[Image] = []
+    along_y: list[Image] = []
+    for plane in cv2.split(cv2.GaussianBlur(picture, (0, 0), sigma)):
+        along_x.append(np.asarray(cv2.Sobel(plane, cv2.CV_32F, 1, 0, scale=1 / 8), np.float32))
+        along_y.append(np.asarray(cv2.Sobel(plane, cv2.CV_32F, 0, 1, scale=-1 / 8), np.float32))
+    return _Slopes(along_x, along_y, [x**2 + y**2 for x, y in zip(along_x, along_y, strict=True)])
+
+
 def edge_field(unlike: Image, soft_too: bool = False) -> ComplexImage:
     """Edges of a picture (rows, cols, 3) as complex numbers: size 0 to 1, twice the gradient's angle.
 
     Edges as soft as a shadow's count little unless ``soft_too``.
     Doubling the angle makes dark-to-light equal to light-to-dark; angles are those of the world's frame.
     """
-    strength2 = np.full(unlike.shape[:2], -1.0, np.float32)
-    best_x = np.zeros_like(strength2)
-    best_y = np.zeros_like(strength2)
-    for k in range(unlike.shape[2]):
-        channel = cv2.GaussianBlur(np.ascontiguousarray(unlike[..., k]), (0, 0), 0.7)
-        along_x = cv2.Sobel(channel, cv2.CV_32F, 1, 0, scale=1 / 8)
-        along_y = -cv2.Sobel(channel, cv2.CV_32F, 0, 1, scale=1 / 8)  # rows run down, the world's y up
-        here2 = along_x**2 + along_y**2
-        stronger = here2 > strength2
-        for best, here in ((strength2, here2), (best_x, along_x), (best_y, along_y)):
-            np.copyto(best, here, where=stronger)
-    size = np.sqrt(np.maximum(strength2, 0))
+    return edge_fields(unlike)[0 if soft_too else 1]
+
+
+def edge_fields(unlike: Image) -> tuple[ComplexImage, ComplexImage]:
+    """``edge_field`` with soft edges, and without."""
+    fine = _slopes(unlike, FINE_CELLS)
+    strength2, best_x, best_y = fine.size2[0].copy(), fine.along_x[0].copy(), fine.along_y[0].copy()
+    for others in list(zip(fine.size2, fine.along_x, fine.along_y, strict=True))[1:]:
+        stronger = (others[0] > strength2).view(np.uint8)
+        for best, other in zip((strength2, best_x, best_y), others, strict=True):
+            cv2.copyTo(other, stronger, best)
+    size = np.sqrt(strength2)
     share = 1 / ((size + EDGE_HALF_STRENGTH) * np.maximum(size, 1e-9))
     field = np.empty(size.shape, np.complex64)
     field.real = share * (best_x + best_y) * (best_x - best_y)
     field.imag = share * (2 * best_x * best_y)
-    return field if soft_too else sharp_edges(field, unlike)
+    sharp = field * _sharpness(fine.size2, _slopes(unlike, SOFT_CELLS).size2)
+    return field, np.asarray(sharp, np.complex64)
 
 
-def sharp_edges(field: ComplexImage, unlike: Image) -> ComplexImage:
-    """``edge_field`` without soft edges, of the one with them."""
-    return np.asarray(field * _sharpness(unlike), np.complex64)
-
-
-def _sharpness(unlike: Image) -> Image:
-    """How much like a step, not like a slope over SOFT_CELLS and more, the picture changes at each place.
+def _sharpness(fine2: list[Image], coarse2: list[Image]) -> Image:
+    """How much like a step, not like a slope over SOFT_CELLS and more, the picture changes at each place, by
+    its channels' squared gradients as they are, and blurred by SOFT_CELLS.
 
     A step's gradient falls as the picture is blurred, a slope's does not; a shadow's border is a slope.
     """
-    fine, coarse = (
-        sum(
-            cv2.Sobel(blurred, cv2.CV_32F, 1, 0, scale=1 / 8) ** 2
-            + cv2.Sobel(blurred, cv2.CV_32F, 0, 1, scale=1 / 8) ** 2
-            for blurred in cv2.split(cv2.GaussianBlur(unlike, (0, 0), sigma))
-        )
-        for sigma in (0.7, SOFT_CELLS)
-    )
-    ratio = np.sqrt(np.asarray(fine) / np.maximum(np.asarray(coarse), 1e-6))
+    ratio = np.sqrt(np.asarray(sum(fine2)) / np.maximum(np.asarray(sum(coarse2)), 1e-6))
     return np.asarray(SOFT_SHARE + (1 - SOFT_SHARE) * np.clip((ratio - 1) / STEP_RATIO, 0, 1), np.float32)
 
 
@@ -204,11 +212,11 @@ def _mirror_scores(
     # About a line through o along the unit vector u, the mirror image of z is o + u² conj(z - o).
     doubled = (up * np.exp(1j * np.deg2rad(turns_deg)))[:, None] ** 2
     mirrored = origin + doubled * np.conj(look.points - origin)
-    grid = np.conj(mirrored - look.origin) / look.cell_mm  # rows run down
+    grid = _over(np.conj(mirrored - look.origin), look.cell_mm)  # rows run down
     right = -1j * up
-    step = np.conj(right - doubled * np.conj(right)) / look.cell_mm
+    step = _over(np.conj(right - doubled * np.conj(right)), look.cell_mm)
     # A direction at angle a, mirrored about a line at angle t, stands at 2t - a; doubled: 4t - 2a.
-    wanted = _parts(np.conj(look.values / doubled**2)).reshape(len(grid), -1)
+    wanted = _parts(np.conj(look.values * (1 / doubled**2))).reshape(len(grid), -1)
     bordered = np.pad(field, 1)
     scores = np.empty((len(turns_deg), len(shifts_mm)))
     # Turn by turn, so that it all stays in the processor's nearest memory.
@@ -216,6 +224,11 @@ def _mirror_scores(
         found = _values_at(bordered, grid[k], step[k, 0] * shifts_mm)
         scores[k] = found.view(np.float32) @ wanted[k]
     return scores
+
+
+def _over(places: npt.NDArray[np.complex128], size: float) -> npt.NDArray[np.complex128]:
+    """Places, any shape, divided by a real number: numpy would take it for a complex one, and its time."""
+    return (places.view(float) / size).view(complex)
 
 
 def _values_at(bordered: ComplexImage, grid: ComplexImage, moved: ComplexImage) -> ComplexImage:

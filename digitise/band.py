@@ -72,8 +72,7 @@ def sample_band(
         shift = rim_shift_mm(camera, resting, body, base_mm, normal)
     offset_mm = np.arange(-reach_mm[0], reach_mm[1] + ACROSS_MM / 2, ACROSS_MM)
     starts = base_mm + shift[:, None] * normal
-    points_px = resting.lines_to_pixels(camera, starts, normal, offset_mm)
-    light = linear.at(points_px.reshape(-1, 2)).reshape(len(base_mm), len(offset_mm), 3)
+    light = linear.at_apart(resting.lines_to_pixels(camera, starts, normal, offset_mm))
     return Band(light, base_mm, normal, offset_mm)
 
 

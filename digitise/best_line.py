@@ -69,13 +69,15 @@ def _add_up(ways: Image, moves: _Moves) -> None:
     cost, jump = moves.cost[:, None], np.float32(moves.jump)
     options, best = np.empty((len(cost), size), np.float32), np.empty(size, np.float32)
     windows = np.lib.stride_tricks.sliding_window_view(flat, size, axis=1)
+    # where results go is told by place, not by name: of so short calls that is a tenth of the time
+    subtract, add, most = np.subtract, np.add, np.maximum.reduce
     for before, window, here in zip(ways, windows, flat[1:, inner], strict=False):
-        np.subtract(window, cost, out=options)
-        np.maximum.reduce(options, axis=0, out=best)
+        subtract(window, cost, options)
+        most(options, 0, out=best)
         if jump < np.inf:
             peak = np.maximum.reduce(before, axis=1) - jump
             np.maximum(best, peak.repeat(width)[inner], out=best)
-        np.add(here, best, out=here)
+        add(here, best, here)
 
 
 def _ways_back(totals: Image, columns: npt.NDArray[np.int64], moves: _Moves) -> npt.NDArray[np.int64]:

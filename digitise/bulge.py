@@ -36,8 +36,9 @@ def hollow_head(ring_mm: FloatArray, deeper_mm: float = HOLLOW_MM) -> npt.NDArra
     hull = MultiPoint(ring_mm).convex_hull.exterior
     y_mm, half_mm = half_widths(np.asarray(hull.coords)[:-1])
     wide_mm = y_mm[half_mm > NEARLY_WIDEST * half_mm.max()] + float(ring_mm[:, 1].min())
-    inside_mm = shapely.distance(hull, shapely.points(ring_mm))
-    return np.asarray((ring_mm[:, 1] > wide_mm.min()) & (inside_mm > deeper_mm))
+    shapely.prepare(hull)
+    on_hull = shapely.dwithin(hull, shapely.points(ring_mm), deeper_mm)
+    return np.asarray((ring_mm[:, 1] > wide_mm.min()) & ~on_hull)
 
 
 def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:

@@ -176,8 +176,9 @@ def views(picture: SmallPicture) -> Views:
     x, y, most = across[0], down[0], across[0] ** 2 + down[0] ** 2
     for other_x, other_y in zip(across[1:], down[1:], strict=True):
         power = other_x**2 + other_y**2
-        more = power > most
-        x, y, most = np.where(more, other_x, x), np.where(more, other_y, y), np.maximum(most, power)
+        more = (power > most).view(np.uint8)
+        for best, other in ((x, other_x), (y, other_y), (most, power)):
+            cv2.copyTo(other, more, best)  # numpy takes thirty times as long where there is much grain
     return Views(np.asarray(cv2.merge([x, y]), np.float32), smooth)
 
 

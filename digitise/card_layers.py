@@ -79,8 +79,12 @@ def seen_profiles(parameters: FloatArray, setting: Setting) -> Seen:
 
 def _as_stored(rgb: FloatArray) -> FloatArray:
     """Brightness and colours (..., 4, m, 3) of RGB (..., 2, m, 4, 3) blurred as either is."""
-    stored = [rgb[..., index, :, :, :] @ rows.T for index, rows in enumerate(_ROWS)]
-    return np.asarray(np.concatenate(stored, axis=-1).swapaxes(-3, -2))
+    stored = np.empty((*rgb.shape[:-4], *rgb.shape[-3:]))
+    # as one long list of colours: numpy would multiply each four of them on their own
+    for index, (rows, channels) in enumerate(zip(_ROWS, (slice(0, 1), slice(1, 3)), strict=True)):
+        colours = rgb[..., index, :, :, :].reshape(-1, 3) @ rows.T
+        stored[..., channels] = colours.reshape(*stored.shape[:-1], -1)
+    return stored.swapaxes(-3, -2)
 
 
 _ROWS = (YCC_OF_RGB[:1], YCC_OF_RGB[1:])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -14,6 +15,7 @@ _LUMA = np.array(
     [[0.299, 0.587, 0.114]], np.float32
 )  # JPEG's brightness: kept at full resolution in the file
 
+_STORED = np.arange(256, dtype=np.float32) / np.float32(255)
 _LEVELS = 8192  # brightness mixes three bytes, so it takes more than 256 values
 _LIGHT_OF_LEVEL = to_linear(np.linspace(0.0, 1.0, _LEVELS)).astype(np.float32)
 
@@ -24,13 +26,19 @@ class LightWindow:
 
     The first is linear light, 0 to 1. The other two are differences of stored values, for it is those that
     a JPEG averages to half resolution, and they say nothing about where light was.
-    ``highest`` (h, w) is the light of the brightest colour: where it nears 1 the camera clipped.
+    ``pixels_rgb`` (h, w, 3) uint8 is that part as it is stored.
     """
 
     values: npt.NDArray[np.float32]
-    highest: npt.NDArray[np.float32]
+    pixels_rgb: npt.NDArray[np.uint8]
     left_px: int
     top_px: int
+
+    @cached_property
+    def highest(self) -> npt.NDArray[np.float32]:
+        """Light (h, w) of the brightest colour: where it nears 1 the camera clipped."""
+        red, green, blue = cv2.split(self.pixels_rgb)
+        return np.asarray(cv2.LUT(cv2.max(cv2.max(red, green), blue), LIGHT_OF_BYTE), np.float32)
 
     def read(self, points_px: FloatArray) -> FloatArray:
         """Values at points (..., 2), bilinear, shape (..., 3); the window's border is repeated outside."""
@@ -58,9 +66,9 @@ def light_window(
     if right - left < 2 or bottom - top < 2:
         return None
     part = pixels_rgb[top:bottom, left:right]
-    stored = part.astype(np.float32) / np.float32(255)
+    stored = cv2.LUT(part, _STORED)
     brightness = np.asarray(cv2.transform(stored, _LUMA), np.float32)
-    light = _LIGHT_OF_LEVEL[(brightness * np.float32(_LEVELS - 1) + np.float32(0.5)).astype(np.uint16)]
-    values = cv2.merge([light, stored[..., 0] - brightness, stored[..., 2] - brightness])
-    highest = np.maximum(np.maximum(part[..., 0], part[..., 1]), part[..., 2])
-    return LightWindow(np.asarray(values, np.float32), LIGHT_OF_BYTE[highest], left, top)
+    level = (brightness * np.float32(_LEVELS - 1) + np.float32(0.5)).astype(np.uint16)
+    red, _, blue = cv2.split(stored)
+    values = cv2.merge([_LIGHT_OF_LEVEL.take(level), red - brightness, blue - brightness])
+    return LightWindow(np.asarray(values, np.float32), part, left, top)

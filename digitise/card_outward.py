@@ -91,7 +91,7 @@ class _Task:
             normal[:, :SHARED, own] = each[:, side, :SHARED, SHARED:]
             normal[:, own, :SHARED] = each[:, side, SHARED:, :SHARED]
             gradient[:, own] = down[:, side, SHARED:]
-        known = self._known(parameters) - self._known(self._expected)[which]
+        known = self._known(parameters) - self._expected_known[which]
         clipped, clipped_slopes = self._beyond_clip(parameters)
         gradient += known @ self._known_slopes + clipped * clipped_slopes
         normal += self._known_slopes.T @ self._known_slopes
@@ -107,6 +107,10 @@ class _Task:
         expected[:, 4] = _SOFT[0] + np.log(self.setting.thick_mm)
         expected[:, 5:8] = np.log(self.core)
         return expected
+
+    @cached_property
+    def _expected_known(self) -> FloatArray:
+        return self._known(self._expected)
 
     def _known(self, parameters: FloatArray) -> FloatArray:
         """Parameters (..., n) in the sds of their priors, (..., k)."""

@@ -244,7 +244,7 @@ def _px_per_mm(sides: tuple[CardSide, ...], shape: CardShape) -> float:
 
 
 def _solved(problem: _Problem) -> tuple[float, FloatArray, FloatArray] | None:
-    """Cost, unknowns and Jacobian at the best fit by damped Gauss-Newton; None where it does not settle."""
+    """Cost, unknowns and pulls at the best fit by damped Gauss-Newton; None where it does not settle."""
     unknown = np.zeros(len(_SCALE))
     pulls = problem.pulls(unknown)
     cost = float(pulls @ pulls) / 2
@@ -264,7 +264,7 @@ def _solved(problem: _Problem) -> tuple[float, FloatArray, FloatArray] | None:
             unknown, pulls, cost = unknown + step, ahead, cost_ahead
         damping = max(damping / 10, 1e-9)
         if settled:
-            return cost, unknown, _jacobian(problem, unknown, pulls)
+            return cost, unknown, pulls
     return None
 
 
@@ -303,7 +303,8 @@ def fit_pose(
 
 
 def _estimate(best: tuple[float, _Problem, FloatArray, FloatArray]) -> CameraEstimate:
-    cost, problem, unknown, jacobian = best
+    cost, problem, unknown, pulls = best
+    jacobian = _jacobian(problem, unknown, pulls)
     return CameraEstimate(
         camera=problem.camera_at(unknown),
         covariance=np.asarray(np.linalg.inv(jacobian.T @ jacobian) * np.outer(_SCALE, _SCALE), float),

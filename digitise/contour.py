@@ -159,7 +159,7 @@ def _along_neck(scene: Scene, found: Found) -> Both:
         return scene.along(found.resting, ring, found.body, found.shape, LOOKS[2], rows)
 
     if len(rings) > 1:
-        looks = [look(ring, neck_rows(ring, rings)) for ring in rings]
+        looks = [look(ring, rows) for ring, rows in zip(rings, neck_rows(rings), strict=True)]
         best = on_most_edge([each.ring_mm() for each in looks], [each.edge() for each in looks])
     return look(rings[best])
 

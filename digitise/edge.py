@@ -19,6 +19,7 @@ from digitise.band_filters import blurred, colour_steps
 from digitise.best_line import best_closed_line
 from digitise.quantile import quantile_of_rows
 from digitise.row_median import row_median
+from digitise.running import running
 from digitise.table_evidence import PERSISTENT_ROWS, Ground, table_evidence
 from digitise.tone import FloatArray, Image, log_colour
 
@@ -91,7 +92,7 @@ def weigh(band: Band, ground: Ground, px_mm: float, clear_mm: float, rough: bool
 def _far_edges(along: Image) -> Image:
     """What the strongest edge farther out speaks against each place (n, k) of the band, of how strong edges
     ``along`` it (n, k) are."""
-    strongest = np.maximum.accumulate(np.maximum(along - FAR_EDGE, 0)[:, ::-1], axis=1)[:, ::-1]
+    strongest = running(np.maximum, np.maximum(along - FAR_EDGE, 0), from_end=True)
     cells = round(FAR_FROM_MM / ACROSS_MM)
     beyond = np.zeros_like(strongest)
     beyond[:, :-cells] = strongest[:, cells:]
@@ -100,7 +101,7 @@ def _far_edges(along: Image) -> Image:
 
 def _beyond(values: Image) -> Image:
     """Integral over mm of ``values`` (n, k) from each place outward to the band's border."""
-    return np.asarray(np.cumsum(values[:, ::-1], axis=1)[:, ::-1] * ACROSS_MM)
+    return np.asarray(running(np.add, values, from_end=True) * ACROSS_MM)
 
 
 def edge_strength(

@@ -61,10 +61,8 @@ def find_face_throat(
     if len(y_mm) < 20:
         return None
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
-    places = np.column_stack([grid_x.ravel(), grid_y.ravel()])
     upper = upper_side(contour.resting, body)
-    px = upper.to_pixels(camera, places)
-    light = linear.at(px).reshape(*grid_x.shape, 3)
+    light = linear.at_apart(upper.to_pixels_apart(camera, grid_x, grid_y))
     inside = _well_inside(contour.ring_mm, x_mm, y_mm)
     calm = np.asarray(cv2.GaussianBlur(light, (0, 0), 1.0), np.float32)
     lower = Resting(upper.axis, upper.height_mm - body.face_thickness_mm, upper.slope)
@@ -104,7 +102,8 @@ def with_walls(seen: Polygon, camera: Camera, upper: Resting, lower: Resting) ->
 def likely_parts(light: npt.NDArray[np.float32], table_colour: FloatArray, inside: Mask) -> Iterator[Mask]:
     """What may be the opening, likeliest first: what looks like table; that with the table's lines filled in;
     that cut up along sharp edges."""
-    alike = [_like_table(light, table_colour, tint) & inside for tint in TINTS]
+    rest = log_colour(light) - table_colour
+    alike = [_like_table(rest, tint) & inside for tint in TINTS]
     lines = np.ones((LINE_CELLS, LINE_CELLS), np.uint8)
     filled_in = [cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, lines) > 0 for mask in alike]
     dark = np.log(light.sum(axis=2) + 0.01)
@@ -114,8 +113,8 @@ def likely_parts(light: npt.NDArray[np.float32], table_colour: FloatArray, insid
         yield from _on_axis(np.asarray(mask))
 
 
-def _like_table(light: npt.NDArray[np.float32], table_colour: FloatArray, tint: tuple[float, float]) -> Mask:
-    rest = log_colour(light) - table_colour
+def _like_table(rest: FloatArray, tint: tuple[float, float]) -> Mask:
+    """Where log colour less the table's (rows, cols, 3) is that of table in some shadow, of such a tint."""
     darker = np.maximum(-rest[..., 0], 0)
     share, spread = tint
     ratio2 = spread**2 + (share * darker) ** 2

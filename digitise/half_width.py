@@ -17,6 +17,7 @@ from digitise.axis import Axis
 from digitise.best_line import best_lines
 from digitise.flat import FlatView, outer_cells
 from digitise.row_median import column_median
+from digitise.running import running
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image
 
@@ -154,7 +155,7 @@ def masked_shape(view: FlatView, edges: Image, votes: list[Image], axes: list[Ax
     both = (right + left).swapaxes(0, 1)
     inside = both[:, 1:]
     inside[..., 0] = 0
-    gain = MASK_WEIGHT * STEP_MM * np.cumsum(inside, axis=3) + MASK_EDGE * (both[:, :1] - 2 * FAINT_EDGE)
+    gain = MASK_WEIGHT * STEP_MM * running(np.add, inside) + MASK_EDGE * (both[:, :1] - 2 * FAINT_EDGE)
     gain[..., 0] = 0.0
     gain = gain.reshape(-1, *gain.shape[2:])
     widths = best_lines(gain * STEP_MM, STEP_COST * STEP_MM, MAX_STEP_MM, JUMP_COST)
@@ -207,11 +208,11 @@ def _gain(pair: Image, weaker: Image, right: Image, left: Image) -> Image:
     bare = (right[2] + left[2]) / 2
     left_out = STEP_MM * (_beyond(foreign_on_both) + 0.25 * _beyond(foreign))
     # Bare table inside: a rim or a face of the table's colour costs less than in proportion.
-    taken_in = STEP_MM * (np.cumsum(bare, axis=2) - bare)
+    taken_in = STEP_MM * (running(np.add, bare) - bare)
     edges = np.maximum(np.stack([column_median(each, STRAY_ROWS) for each in weaker]) - STRAY_EDGE, 0)
-    stray = np.maximum.accumulate(edges[..., ::-1], axis=2)[..., ::-1]
+    stray = running(np.maximum, edges, from_end=True)
     stray = np.concatenate([stray[..., STRAY_GAP:], np.zeros_like(stray[..., :STRAY_GAP])], axis=2)
-    seen_mm = STEP_MM * np.cumsum(foreign, axis=2)
+    seen_mm = STEP_MM * running(np.add, foreign)
     sure = maximum_filter1d(1 - np.exp(-seen_mm / SURE_MM), SURE_ROWS, axis=1)
     gain = (
         EDGE_WEIGHT * (pair - FAINT_EDGE)
@@ -227,7 +228,7 @@ def _gain(pair: Image, weaker: Image, right: Image, left: Image) -> Image:
 
 def _beyond(values: Image) -> Image:
     """Sum of ``values`` (..., k) at all places after each."""
-    return np.asarray(np.cumsum(values[..., ::-1], axis=-1)[..., ::-1] - values)
+    return np.asarray(running(np.add, values, from_end=True) - values)
 
 
 def _spans(view: FlatView, mask: Mask, axes: list[Axis]) -> list[FloatArray]:

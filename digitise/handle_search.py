@@ -124,8 +124,9 @@ def edges_along(
     points = axis.to_world(np.column_stack([grid_x.ravel(), grid_y.ravel()]))
     grid = view.to_grid(points).astype(np.float32).reshape(*grid_x.shape, 2)
     # Only the part of the map that is looked at; what lies outside the map lies outside this part, too.
-    low = np.clip(np.floor(grid.min(axis=(0, 1))).astype(int) - 1, 0, np.array(edges.shape[::-1]) - 1)
-    high = np.maximum(np.ceil(grid.max(axis=(0, 1))).astype(int) + 2, low + 1)
+    first, last = (np.array([end(grid[..., k]) for k in range(2)]) for end in (np.min, np.max))
+    low = np.clip(np.floor(first).astype(int) - 1, 0, np.array(edges.shape[::-1]) - 1)
+    high = np.maximum(np.ceil(last).astype(int) + 2, low + 1)
     part, grid = edges[low[1] : high[1], low[0] : high[0]], grid - low.astype(np.float32)
     # The field holds the gradient's angle doubled: turned by the axis's own, edges along it are negative.
     turned = part * np.conj(complex(axis.up[0], axis.up[1]) ** 2)

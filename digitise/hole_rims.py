@@ -63,9 +63,8 @@ def _rims(
 ) -> FloatArray:
     """Distance (n, rays) of the strongest edge about each centre on rays in the directions ``ways``."""
     away = np.arange(REACH[0] * radius_mm, REACH[1] * radius_mm, STEP_MM)
-    places = centres_mm[:, None, None, :] + away[:, None] * ways[:, None, :]
-    light = linear.at(upper.to_pixels(camera, places.reshape(-1, 2)))
-    return rim_distances(light.reshape(len(centres_mm), len(ways), len(away), 3), away)
+    x_mm, y_mm = (centres_mm[:, None, None, k] + away * ways[:, None, k] for k in range(2))
+    return rim_distances(linear.at_apart(upper.to_pixels_apart(camera, x_mm, y_mm)), away)
 
 
 def refined(
@@ -93,7 +92,10 @@ def rim_distances(light: npt.NDArray[np.float32], away_mm: FloatArray) -> FloatA
     ``light`` (n, rays, m, 3) is linear RGB at the distances ``away_mm`` (m,), STEP_MM apart.
     """
     half = round(HALF_STEP_MM / STEP_MM)
-    step = np.linalg.norm(light[:, :, 2 * half :] - light[:, :, : -2 * half], axis=3)
+    apart = light[:, :, 2 * half :] - light[:, :, : -2 * half]
+    apart *= apart
+    # colour by colour: to sum along a last axis of three is slow work for numpy
+    step = np.sqrt(apart[..., 0] + (apart[..., 1] + apart[..., 2]))
     size = gaussian_filter1d(
         step, half, axis=2
     )  # a sharp edge is as strong over a stretch: its middle counts

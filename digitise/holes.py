@@ -53,9 +53,8 @@ def find_holes(
     x_mm = np.arange(-half, half + CELL_MM, CELL_MM)
     y_mm = np.arange(high, handle_top_mm, -CELL_MM)
     grid_x, grid_y = np.meshgrid(x_mm, y_mm)
-    px = top.to_pixels(camera, np.column_stack([grid_x.ravel(), grid_y.ravel()]))
-    light = linear.at(px).reshape(*grid_x.shape, 3)
-    dark = np.log(np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2]) + 0.01)
+    red, green, blue = cv2.split(linear.at_apart(top.to_pixels_apart(camera, grid_x, grid_y)))
+    dark = np.log(np.maximum(np.maximum(red, green), blue) + 0.01)
     circles = _circles(dark)
     centres = np.column_stack([x_mm[0] + circles[:, 0] * CELL_MM, y_mm[0] - circles[:, 1] * CELL_MM])
     radii = circles[:, 2] * CELL_MM
@@ -121,11 +120,11 @@ def _common_steps(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
     near = steps[(np.linalg.norm(steps, axis=1) > radius_mm) & (np.linalg.norm(steps, axis=1) < PATTERN_MM)]
     votes = _at_one_place(near)
     common: list[FloatArray] = []
+    new = votes > max(2, 0.2 * len(holes_mm))
     for index in np.argsort(-votes):
-        if votes[index] <= max(2, 0.2 * len(holes_mm)):
-            break
-        if all(np.linalg.norm(near[index] - other) > 2 * SAME_PLACE_MM for other in common):
+        if new[index]:
             common.append(near[index])
+            new &= np.hypot(*(near - near[index]).T) > 2 * SAME_PLACE_MM
     return np.array(common).reshape(-1, 2)
 
 
@@ -139,14 +138,13 @@ def _missing(holes_mm: FloatArray, radius_mm: float) -> FloatArray:
         return np.zeros((0, 2))
     wanted = np.vstack([(holes_mm[:, None, :] + common).reshape(-1, 2), holes_mm * [-1.0, 1.0]])
     supporters = _at_one_place(wanted)
-    taken = holes_mm
+    missing: list[FloatArray] = []
+    free = (supporters >= 3) & (cKDTree(holes_mm).query(wanted)[0] > 1.6 * radius_mm)
     for index in np.argsort(-supporters):
-        if supporters[index] < 3:
-            break
-        place = wanted[index]
-        if np.linalg.norm(taken - place, axis=1).min() > 1.6 * radius_mm:
-            taken = np.vstack([taken, place])
-    return taken[len(holes_mm) :]
+        if free[index]:
+            missing.append(wanted[index])
+            free &= np.hypot(*(wanted - wanted[index]).T) > 1.6 * radius_mm
+    return np.array(missing).reshape(-1, 2)
 
 
 def _at_one_place(points_mm: FloatArray) -> npt.NDArray[np.int64]:

@@ -42,12 +42,15 @@ def tiles_left_out(table: TableModel, under: Mask) -> TableModel:
 
     Else as it is: a racquet's narrow rim may lie on a line, too.
     """
-    plain = without_lines(table, under)
-    return plain if largest_thing(plain) < TILE_SHARE * largest_thing(table) else table
+    lines = lines_in(table, under)
+    if not lines.any():
+        return table
+    left = largest_thing(np.where(lines, 0, table.oddness))
+    return table.made_bare(lines) if left < TILE_SHARE * largest_thing(table.oddness) else table
 
 
-def without_lines(table: TableModel, under: Mask) -> TableModel:
-    """The table with its lines taken for table, in the cells (rows, cols) that lie ``under`` them."""
+def lines_in(table: TableModel, under: Mask) -> Mask:
+    """Those of the cells (rows, cols) ``under`` lines of the table that show these, not wider things."""
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (WIDEST_CELLS, WIDEST_CELLS))
     wide = cv2.morphologyEx((table.oddness > ODD).astype(np.uint8), cv2.MORPH_OPEN, disc)
-    return table.made_bare(under & (wide == 0) & table.usable)
+    return np.asarray(under & (wide == 0) & table.usable)

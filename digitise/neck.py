@@ -44,15 +44,18 @@ def joined_otherwise(ring_mm: FloatArray) -> list[FloatArray]:
     return [ring for ring in rings if ring is not None and _away_from(ring, ring_mm).any()]
 
 
-def neck_rows(ring_mm: FloatArray, rings_mm: Sequence[FloatArray]) -> npt.NDArray[np.intp]:
-    """Numbers of the points of ``ring_mm`` (n, 2) by which to compare ways to join handle and head: its butt,
-    and on both sides all that is near places where one of ``rings_mm`` leaves the first."""
+def neck_rows(rings_mm: Sequence[FloatArray]) -> list[npt.NDArray[np.intp]]:
+    """Numbers of each ring's points by which to compare ways to join handle and head, ``rings_mm`` (n, 2):
+    its butt, and on both sides all that is near places where one of them leaves the first."""
     apart = [ring[_away_from(ring, rings_mm[0]), 1] for ring in rings_mm[1:]]
     low, high = min(y.min() for y in apart) - BESIDE_MM, max(y.max() for y in apart) + BESIDE_MM
-    near = (ring_mm[:, 1] > low) & (ring_mm[:, 1] < high)
-    near &= mirrored(near)
-    near[0] = True  # so that point i of them mirrors point -i
-    return np.flatnonzero(near)
+    rows = []
+    for ring in rings_mm:
+        near = (ring[:, 1] > low) & (ring[:, 1] < high)
+        near &= mirrored(near)
+        near[0] = True  # so that point i of them mirrors point -i
+        rows.append(np.flatnonzero(near))
+    return rows
 
 
 def on_most_edge(rings_mm: Sequence[FloatArray], edge: Sequence[FloatArray]) -> int:
@@ -73,7 +76,8 @@ def on_most_edge(rings_mm: Sequence[FloatArray], edge: Sequence[FloatArray]) -> 
 def _away_from(ring_mm: FloatArray, other_mm: FloatArray) -> npt.NDArray[np.bool_]:
     """Which points (n,) of a ring, as far along the racquet as another's but for its butt, lie off that."""
     along_mm, others_mm = ring_mm[:, 1], other_mm[1:, 1]
-    off = cKDTree(other_mm).query(ring_mm)[0] > DIFFERENT_MM
+    # what is farther off than that is as far off as can be
+    off = cKDTree(other_mm).query(ring_mm, distance_upper_bound=DIFFERENT_MM)[0] > DIFFERENT_MM
     return np.asarray(off & (along_mm >= others_mm.min()) & (along_mm <= others_mm.max()))
 
 

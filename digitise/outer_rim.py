@@ -41,6 +41,7 @@ PART_COST, PART_STEPS, BETWEEN, LEAVE = 0.3, 4, -2.0, 0.5
 """The same for a part of the head, what the places between the two borders lose, and the outer one's loss."""
 PART_ODDS, PART_MM = 1.2, 25.0
 """Mean log odds and length of such a part at least."""
+_ROUNDING = 1e-9  # of such sums, and more
 BRIGHTER, OFF_MM = 0.2, 1.5
 """By how much (log) what lies inside a rim's border is brighter than what lies outside, this far from it."""
 SHARP, FINE_MM, SHARP_SLACK = 0.55, 0.5, 9
@@ -70,6 +71,16 @@ class _Sight:
     both: FloatArray
     head: Mask
     sides: Mask
+
+    @cached_property
+    def rim(self) -> npt.NDArray[np.intp]:
+        """The columns in which a rim's border may lie."""
+        return np.flatnonzero((self.offset_mm >= NARROWEST_MM) & (self.offset_mm <= WIDEST_MM))
+
+    @cached_property
+    def most(self) -> FloatArray:
+        """The log odds (n,) of a rim's border along any line, at most: by them most searches are spared."""
+        return np.asarray(self.both[:, self.rim].max(axis=1))
 
     @cached_property
     def sharpness(self) -> FloatArray:
@@ -124,10 +135,11 @@ def _above_texture(colour: Image, table: Mask, window_mm: float) -> FloatArray:
 
 def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:
     """Offsets (n,) of a border round the whole head, None if none stands out or a shadow's does."""
-    rim = np.flatnonzero((seen.offset_mm >= NARROWEST_MM) & (seen.offset_mm <= WIDEST_MM))
     head = seen.head
-    gain = np.where(head[:, None], seen.both[:, rim], 0.0)
-    line = rim[best_closed_line(gain, STEP_COST, MAX_STEPS)]
+    if float(seen.most[head].mean()) < LEAST_ODDS:
+        return None
+    gain = np.where(head[:, None], seen.both[:, seen.rim], 0.0)
+    line = seen.rim[best_closed_line(gain, STEP_COST, MAX_STEPS)]
     here = np.flatnonzero(head)
     if float(seen.both[here, line[here]].mean()) < LEAST_ODDS or not _is_rim(seen, here, line[here]):
         return None
@@ -138,6 +150,8 @@ def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:
 def _in_part(seen: _Sight) -> FloatArray:
     """Offsets (n,) of a clear border outside parts of the head, 0 elsewhere."""
     offset_mm = seen.offset_mm
+    if not holds_run(seen.most, PART_ODDS, round(PART_MM / ALONG_MM)):
+        return np.zeros(len(seen.most))
     here = np.abs(offset_mm) < ACROSS_MM
     rim = (offset_mm >= NARROWEST_MM) & (offset_mm <= WIDEST_MM)
     between = (offset_mm > 0) & (offset_mm < NARROWEST_MM)
@@ -153,6 +167,18 @@ def _in_part(seen: _Sight) -> FloatArray:
         if clear and _is_rim(seen, part, line[part]):
             kept[part] = found[part]
     return np.asarray(gaussian_filter1d(kept, PART_BLEND_MM / ALONG_MM, mode="wrap"))
+
+
+def holds_run(values: FloatArray, over: float, rows: int) -> bool:
+    """Whether ``values`` (n,) of so many neighbouring ``rows``, or of more, have a mean ``over`` this.
+
+    >>> values = np.array([0.0, 3.0, 0.0, 2.0, 0.0])
+    >>> holds_run(values, 1.6, 3), holds_run(values, 1.6, 4)
+    (True, False)
+    """
+    above = np.concatenate([[0.0], np.cumsum(values - over)])
+    least_before = np.minimum.accumulate(above)[: max(len(above) - rows, 0)]
+    return bool((above[rows:] > least_before - _ROUNDING).any())
 
 
 def _is_rim(seen: _Sight, rows: npt.NDArray[np.intp], line: npt.NDArray[np.int64]) -> bool:

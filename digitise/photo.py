@@ -281,13 +281,13 @@ def _turned(stored: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
 
     OpenCV goes through the picture in blocks: a quarter of the time that numpy's views take to copy.
     """
-    if orientation >= 5:
-        stored = np.asarray(cv2.transpose(stored), np.uint8)
+    turned = np.asarray(cv2.transpose(stored), np.uint8) if orientation >= 5 else stored
     upside_down, mirrored = orientation in (3, 4, 7, 8), orientation in (2, 3, 6, 7)
     if upside_down or mirrored:
         way = -1 if upside_down and mirrored else 0 if upside_down else 1
-        stored = np.asarray(cv2.flip(stored, way), np.uint8)
-    return stored
+        # a picture that is our own is flipped where it lies: another one's memory takes longer to get
+        turned = np.asarray(cv2.flip(turned, way, None if turned is stored else turned), np.uint8)
+    return turned
 
 
 def _read_lens(image: Image.Image) -> _Lens:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from digitise.doubt import MUCH, Doubt, doubtful_share
@@ -28,6 +29,8 @@ from model.sight_record import DoubtRecord
 
 UNLIKE_SIDES_MM = 0.5
 """Half the difference of the two sides from which the person is told."""
+APART_MM = 0.3
+"""Openings no farther from each other touch."""
 NEEDS_CORRECTION = "needs-hand-correction"
 """Flag of a file of whose outline more than a stated share is in doubt."""
 
@@ -120,7 +123,7 @@ def outline_of(traced: Traced) -> Outline:
     kept: list[Polygon] = []
     for ring in traced.openings_mm:
         opening = _simple(ring)
-        if within.contains(opening) and all(opening.distance(other) > 0.3 for other in kept):
+        if within.contains(opening) and not (kept and shapely.dwithin(opening, kept, APART_MM).any()):
             kept.append(opening)
     return outline_from_rings(_points(outer), [_points(opening) for opening in kept])
 

@@ -25,6 +25,17 @@ def remap_linear(
     return _remapped(image, where, cv2.INTER_LINEAR, beyond)
 
 
+def remap_apart(
+    image: npt.NDArray[np.integer[Any] | np.floating[Any]],
+    cols: npt.NDArray[np.float32],
+    rows: npt.NDArray[np.float32],
+    interpolation: int = cv2.INTER_LINEAR,
+) -> npt.NDArray[Any]:
+    """The same of points whose columns and rows stand apart, both of one shape; outside the picture its
+    border goes on."""
+    return np.asarray(cv2.remap(image, cols, rows, interpolation, borderMode=cv2.BORDER_REPLICATE))
+
+
 def _remapped(
     image: npt.NDArray[np.integer[Any] | np.floating[Any]],
     where: npt.NDArray[np.float32],

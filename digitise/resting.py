@@ -96,10 +96,14 @@ class Resting:
         """Pixels (n, 2) of points (n, 2) of the racquet's middle plane."""
         return camera.project_plane(self.origin_mm, self.sides_mm, racquet_mm)
 
+    def to_pixels_apart(self, camera: Camera, x_mm: FloatArray, y_mm: FloatArray) -> npt.NDArray[np.float32]:
+        """The same, but x and y apart, (2, ...), of points of which these stand apart, too, each (...)."""
+        return camera.project_apart(self.origin_mm, self.sides_mm, x_mm, y_mm).astype(np.float32)
+
     def lines_to_pixels(
         self, camera: Camera, starts: FloatArray, ways: FloatArray, along: FloatArray
     ) -> npt.NDArray[np.float32]:
-        """Pixels (n, k, 2) of the places ``starts + along * ways`` of the middle plane, see
+        """Pixels (2, n, k), x and y, of the places ``starts + along * ways`` of the middle plane, see
         ``project_lines``."""
         return camera.project_lines(self.origin_mm, self.sides_mm, starts, ways, along)
 

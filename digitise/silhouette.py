@@ -136,20 +136,20 @@ def _racquet_sized(blob: _Blob) -> bool:
     return blob.cut or blob.length_mm > 0.9 * MIN_LENGTH_MM
 
 
-def largest_thing(table: TableModel) -> int:
-    """Cells of the largest thing unlike the table, and of all that it encloses."""
-    return int(np.count_nonzero(filled(largest_part(_things(table) > 0))))
+def largest_thing(oddness: Image) -> int:
+    """Cells of the largest thing unlike the table, and of all that it encloses, by the cells' ``oddness``."""
+    return int(np.count_nonzero(filled(largest_part(_things(oddness) > 0))))
 
 
-def _things(table: TableModel) -> npt.NDArray[np.uint8]:
+def _things(oddness: Image) -> npt.NDArray[np.uint8]:
     """1 in cells that are unlike the table, single ones left out and small gaps closed."""
-    odd = (table.oddness > ODD).astype(np.uint8)
+    odd = (oddness > ODD).astype(np.uint8)
     opened = cv2.morphologyEx(odd, cv2.MORPH_OPEN, _disc(3))
     return np.asarray(cv2.morphologyEx(opened, cv2.MORPH_CLOSE, _disc(5)), np.uint8)
 
 
 def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(_things(table))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(_things(table.oddness))
     blobs = []
     for label in range(1, count):
         extent = cell_mm * float(np.hypot(stats[label, cv2.CC_STAT_WIDTH], stats[label, cv2.CC_STAT_HEIGHT]))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
 from digitise.band import Band
 from digitise.flat import FlatView
-from digitise.remap import remap_nearest
+from digitise.remap import remap_apart
 from digitise.resting import Resting
 from digitise.table_evidence import Ground
 from digitise.table_model import TableModel
@@ -28,10 +29,7 @@ def ground_along(view: FlatView, table: TableModel, resting: Resting, band: Band
     """What the flat view knows of the table along the band."""
     to_grid = _to_grid(view, resting)
     base, step = (band.base_mm @ to_grid[:2] + to_grid[2]).T, (band.normal @ to_grid[:2]).T
-    where = np.empty((*band.light.shape[:2], 2), np.float32)
-    for k in range(2):  # each on its own: a last axis of two is slow work for numpy
-        across = np.multiply.outer(step[k].astype(np.float32), band.offset_mm.astype(np.float32))
-        across += base[k, :, None].astype(np.float32)
-        where[..., k] = across
-    bare = remap_nearest(table.usable.view(np.uint8), where).view(bool)
+    where = np.multiply.outer(step.astype(np.float32), band.offset_mm.astype(np.float32))
+    where += base[..., None].astype(np.float32)
+    bare = remap_apart(table.usable.view(np.uint8), where[0], where[1], cv2.INTER_NEAREST).view(bool)
     return Ground(table_under(view, table, resting, band.base_mm), bare, table.spread)

@@ -106,13 +106,18 @@ def as_if_unclipped(rest: Image, light: Image) -> Image:
     both = brightness - second / 3
     channels = np.column_stack([both + first / 2, both - first / 2, brightness + second * 2 / 3])
     limit = light[any_clipped] > CLIPPED
-    known = np.where(limit, -np.inf, channels).max(axis=1)
-    most = np.where(np.isfinite(known), known, channels.max(axis=1))
+    known = _most(np.where(limit, -np.inf, channels))
+    most = np.where(np.isfinite(known), known, _most(channels))
     channels = np.where(limit, np.maximum(channels, most[:, None]), channels)
     mended = np.array(rest)
     red, green, blue = channels.T
     mended[any_clipped] = np.column_stack([channels.mean(axis=1), red - green, blue - (red + green) / 2])
     return mended
+
+
+def _most(channels: Image) -> Image:
+    """The largest (n,) of three channels (n, 3); numpy's way along a short axis takes ten times as long."""
+    return np.asarray(np.maximum(np.maximum(channels[:, 0], channels[:, 1]), channels[:, 2]))
 
 
 def _planes(image: Image) -> list[Image]:

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from digitise.axis import Axis, ComplexImage, edge_field, find_axes, sharp_edges
+from digitise.axis import Axis, ComplexImage, edge_fields, find_axes
 from digitise.band import sample_band
 from digitise.body import body_of
 from digitise.bulge import hollow_head, with_bulges
@@ -210,8 +210,7 @@ def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented
 
 
 def _with_silhouettes(view: FlatView, table: TableModel) -> _Segmented:
-    soft_too = edge_field(table.unlike, soft_too=True)
-    edges = sharp_edges(soft_too, table.unlike)
+    soft_too, edges = edge_fields(table.unlike)
     silhouettes = find_silhouettes(table, edges, view.inside, view.cell_mm)
     return _Segmented(view, table, edges, soft_too, silhouettes)
 

@@ -276,7 +276,8 @@ def outline_record(outline: Outline, traced: Traced) -> OutlineRecord:
 
 
 def _points(ring: Array) -> list[list[float]]:
-    return [[x, y] for x, y in np.round(ring, 4).tolist()]
+    points: list[list[float]] = np.round(ring, 4).tolist()
+    return points
 
 
 def _landmarks_record(outline: Outline, landmarks: Landmarks, traced: Traced) -> LandmarksRecord:

@@ -140,8 +140,9 @@ def dense_places(curve: Curve, tolerance_mm: float = RING_TOLERANCE_MM, longest_
     )
     steps = np.maximum(spans * np.sqrt(bends / (8 * tolerance_mm)), spans / longest_mm)
     counts = np.maximum(np.ceil(steps), 1).astype(int)
-    at = [np.arange(n) / n * span + start for n, span, start in zip(counts, spans, curve.knots, strict=False)]
-    return np.concatenate(at)
+    which = np.repeat(np.arange(len(counts)), counts)
+    step = np.arange(len(which)) - np.repeat(np.cumsum(counts) - counts, counts)
+    return np.asarray(step / counts[which] * spans[which] + curve.knots[which])
 
 
 def tip_place(curve: Curve) -> float:

@@ -90,6 +90,7 @@ def test_points_of_a_plane_are_projected_as_any_others(
     points = np.array([[0.0, 0.0], [100.0, 0.0], [-20.0, 90.0], [70.0, -80.0]])
     expected = camera.project(origin + points @ along)
     assert camera.project_plane(origin, along, points) == pytest.approx(expected, abs=1e-8)
+    assert camera.project_apart(origin, along, *points.T) == pytest.approx(expected.T, abs=1e-8)
 
 
 @pytest.mark.parametrize("count", [1, 8, 9, 217])
@@ -106,7 +107,7 @@ def test_points_of_short_lines_are_projected_as_any_others(count: int, turn: flo
     points = starts[:, None] + away[:, None] * ways[:, None]
     expected = camera.project_plane(origin, along, points.reshape(-1, 2)).reshape(2, count, 2)
     stored_to = 2e-4 * np.abs(expected).max() / 2000  # px, in float32
-    seen = camera.project_lines(origin, along, starts, ways, away)
+    seen = np.moveaxis(camera.project_lines(origin, along, starts, ways, away), 0, -1)
     np.testing.assert_allclose(seen, expected, atol=stored_to + 1e-4)
 
 

@@ -53,3 +53,10 @@ def test_a_box_beyond_the_photo_is_as_good_as_none() -> None:
     photo = LinearPhoto(pixels, np.array([[-90.0, -20.0], [-60.0, 400.0]]))
     points = np.array([[3.0, 4.0], [49.0, 39.0], [-5.0, 17.0]])
     np.testing.assert_array_equal(photo.at(points), LinearPhoto(pixels).at(points))
+
+
+def test_places_whose_x_and_y_stand_apart_are_the_same_places() -> None:
+    photo = LinearPhoto(noisy(90, 70))
+    points = np.random.default_rng(9).uniform(-5, 95, (40, 500, 2)).astype(np.float32)  # more than one row's
+    apart = photo.at_apart(np.moveaxis(points, -1, 0).copy())
+    np.testing.assert_array_equal(apart.reshape(-1, 3), photo.at(points.reshape(-1, 2)))

@@ -7,7 +7,7 @@ import pytest
 
 from digitise.axis import edge_field
 from digitise.flat import FlatView
-from digitise.lined import HALF_MM, ON_BY, strips_mm, tiles_left_out, without_lines
+from digitise.lined import HALF_MM, ON_BY, lines_in, strips_mm, tiles_left_out
 from digitise.silhouette import ODD, find_silhouettes
 from digitise.table_model import TableModel, model_table
 from digitise.tone import FloatArray
@@ -63,7 +63,7 @@ def test_only_thin_things_under_a_line_become_table() -> None:
     paint(view, wide, JOINT_LIGHT)
     table = model_table(view, np.zeros_like(view.inside))
     under = view.cells_in(strips_mm([np.array([[-90.0, 0.0], [70.0, 0.0]])])) > 0
-    plain = without_lines(table, under)
+    plain = table.made_bare(lines_in(table, under))
     assert table.oddness[under].max() > ODD
     assert plain.oddness[under & (cover(view, wide) == 0)].max() < ODD
     kept = cover(view, wide) > 0.9

@@ -143,7 +143,7 @@ def test_outlines_that_are_the_same_are_left_as_they_are() -> None:
 def test_rows_to_compare_by_are_near_where_outlines_differ_and_the_butt() -> None:
     wide = filleted(SHARP, 18.0)
     assert wide is not None
-    rows = neck_rows(SHARP, [SHARP, wide])
+    rows, _ = neck_rows([SHARP, wide])
     y_mm = SHARP[rows[1:], 1]
     assert rows[0] == 0
     assert NECK_MM - 18 - 14 < y_mm.min() < NECK_MM - 18

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
-from digitise.remap import halved, remap_linear, shrunk, values_nearest
+from digitise.remap import halved, remap_apart, remap_linear, remap_nearest, shrunk, values_nearest
 
 RNG = np.random.default_rng(3)
 
@@ -41,3 +42,11 @@ def test_a_known_half_saves_the_first_halving_and_changes_nothing(size_px: tuple
     np.testing.assert_array_equal(shrunk(picture, size_px, half=halved(picture)), small)
     other = np.zeros_like(halved(picture))  # and it is that half which is taken, where any is
     assert (shrunk(picture, size_px, half=other) == 0).all() == (size_px[0] <= 36)
+
+
+def test_points_that_stand_apart_are_the_same_points() -> None:
+    image = np.random.default_rng(2).integers(0, 255, (9, 8, 3)).astype(np.uint8)
+    where = np.random.default_rng(3).uniform(-2, 10, (5, 6, 2)).astype(np.float32)
+    apart = where[..., 0].copy(), where[..., 1].copy()
+    np.testing.assert_array_equal(remap_apart(image, *apart), remap_linear(image, where))
+    np.testing.assert_array_equal(remap_apart(image, *apart, cv2.INTER_NEAREST), remap_nearest(image, where))

