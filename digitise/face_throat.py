@@ -17,9 +17,9 @@ from shapely.geometry import Polygon
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.holes import upper_side
+from digitise.hoop import filled
 from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting
-from digitise.silhouette import filled
 from digitise.table_model import Mask
 from digitise.throat_rim import Rim, throat_rim
 from digitise.tone import FloatArray, log_colour

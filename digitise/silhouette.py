@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from digitise.axis import ComplexImage
 from digitise.flat import outer_cells
+from digitise.hoop import disc, filled, hoop_closed, largest_part
 from digitise.refusal import Reason, Refused
 from digitise.table_model import Mask, TableModel
 from digitise.tone import Image
@@ -30,8 +31,6 @@ SOFT_BORDER = 0.55
 """A thing whose border shows edges this much weaker than another's is a patch of light or a shadow."""
 CLEAR_BORDER = 0.3
 """Median strength of edges along the border of a thing that is no patch of light."""
-HOOP_GAP_CELLS, MUCH_MORE = 9, 1.5
-"""How wide a gap of a hoop is bridged, and how many times as much it must enclose then."""
 CUTS = 4
 """How often the border is cut, each time by what the cut before tells of both looks."""
 MARGIN_MM = 50.0
@@ -144,8 +143,8 @@ def largest_thing(oddness: Image) -> int:
 def _things(oddness: Image) -> npt.NDArray[np.uint8]:
     """1 in cells that are unlike the table, single ones left out and small gaps closed."""
     odd = (oddness > ODD).astype(np.uint8)
-    opened = cv2.morphologyEx(odd, cv2.MORPH_OPEN, _disc(3))
-    return np.asarray(cv2.morphologyEx(opened, cv2.MORPH_CLOSE, _disc(5)), np.uint8)
+    opened = cv2.morphologyEx(odd, cv2.MORPH_OPEN, disc(3))
+    return np.asarray(cv2.morphologyEx(opened, cv2.MORPH_CLOSE, disc(5)), np.uint8)
 
 
 def _blobs(table: TableModel, inside: Mask, cell_mm: float) -> list[_Blob]:
@@ -166,7 +165,7 @@ def _describe(mask: Mask, inside: Mask, cell_mm: float) -> _Blob:
     if cells < 3:
         return _Blob(mask, 0.0, 0.0, 0.0)
     (_, (side_a, side_b), _) = cv2.minAreaRect(outer_cells(mask))
-    rim = inside & ~cv2.erode(inside.astype(np.uint8), _disc(5), borderValue=0).astype(bool)
+    rim = inside & ~cv2.erode(inside.astype(np.uint8), disc(5), borderValue=0).astype(bool)
     touching_mm = cell_mm * float(np.count_nonzero(mask & rim)) / 2  # the rim is two cells deep
     return _Blob(mask, cells * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm)
 
@@ -177,7 +176,7 @@ def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
     guess = blob[window]
     picture = np.clip(128 + 4 * table.unlike[window], 0, 255).astype(np.uint8)
     state = np.where(guess, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
-    state[~cv2.dilate(guess.astype(np.uint8), _disc(13)).astype(bool)] = cv2.GC_BGD
+    state[~cv2.dilate(guess.astype(np.uint8), disc(13)).astype(bool)] = cv2.GC_BGD
     state[~table.usable[window]] = cv2.GC_BGD
     if (state == cv2.GC_PR_FGD).sum() < 50 or (state != cv2.GC_PR_FGD).sum() < 50:
         return blob
@@ -193,36 +192,7 @@ def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
     )
     settled = np.zeros_like(blob)
     settled[window] = (state == cv2.GC_FGD) | (state == cv2.GC_PR_FGD)
-    return hoop_closed(largest_part(cv2.morphologyEx(settled.astype(np.uint8), cv2.MORPH_OPEN, _disc(3)) > 0))
-
-
-def largest_part(mask: Mask) -> Mask:
-    """The largest connected part of a mask; the mask itself if it is empty."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
-    if count < 2:
-        return mask
-    return np.asarray(labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
-
-
-def filled(mask: Mask) -> Mask:
-    """The mask with its holes filled."""
-    outside = np.pad(mask, 1).astype(np.uint8)
-    cv2.floodFill(outside, None, (0, 0), 2)
-    return np.asarray(outside[1:-1, 1:-1] != 2)
-
-
-def hoop_closed(mask: Mask) -> Mask:
-    """The mask with its holes filled, and with that of a hoop which is open for a few cells.
-
-    Where a hoop hardly differs from the table a breath decides whether it is whole; what it encloses is most
-    of the racquet.
-    """
-    whole = filled(mask)
-    padded = np.pad(whole, HOOP_GAP_CELLS).astype(np.uint8)  # a closing must not be cut short at the border
-    closed = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, _disc(HOOP_GAP_CELLS)) > 0
-    inner = (slice(HOOP_GAP_CELLS, -HOOP_GAP_CELLS),) * 2
-    enclosed = filled(closed)[inner]
-    return enclosed if np.count_nonzero(enclosed) > MUCH_MORE * np.count_nonzero(whole) else whole
+    return hoop_closed(largest_part(cv2.morphologyEx(settled.astype(np.uint8), cv2.MORPH_OPEN, disc(3)) > 0))
 
 
 def _window(mask: Mask, margin: int) -> tuple[slice, slice]:
@@ -231,7 +201,3 @@ def _window(mask: Mask, margin: int) -> tuple[slice, slice]:
         slice(max(int(rows[0]) - margin, 0), int(rows[-1]) + margin + 1),
         slice(max(int(cols[0]) - margin, 0), int(cols[-1]) + margin + 1),
     )
-
-
-def _disc(size: int) -> npt.NDArray[np.uint8]:
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)

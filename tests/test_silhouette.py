@@ -10,7 +10,7 @@ import pytest
 from digitise.axis import edge_field
 from digitise.flat import FlatView
 from digitise.refusal import Reason, Refused
-from digitise.silhouette import filled, find_silhouettes, hoop_closed, largest_part
+from digitise.silhouette import find_silhouettes
 from digitise.table_model import Mask, model_table
 from digitise.tone import FloatArray
 from tests.drawn_view import PADDLE_LIGHT, axis_at, cover, empty_view, paddle_ring, paint, roughen
@@ -83,23 +83,6 @@ def test_a_card_sized_thing_is_no_racquet() -> None:
     assert re.search(r"\(.*\d.*\)\.$", str(refused.value))
 
 
-def test_largest_part_and_filled_by_hand() -> None:
-    mask = np.array(
-        [
-            [1, 0, 0, 0, 0, 0],
-            [0, 0, 1, 1, 1, 0],
-            [0, 0, 1, 0, 1, 0],
-            [0, 0, 1, 1, 1, 0],
-            [0, 0, 0, 0, 0, 0],
-        ],
-        bool,
-    )
-    ring = largest_part(mask)
-    assert ring.sum() == 8
-    assert filled(ring).sum() == 9
-    assert not largest_part(np.zeros((3, 3), bool)).any()
-
-
 def test_a_large_patch_of_light_is_no_second_racquet() -> None:
     view = empty_view()
     ring = paddle_at(120.0, 0.0, 0.0)
@@ -109,26 +92,3 @@ def test_a_large_patch_of_light_is_no_second_racquet() -> None:
     paint(view, ring, PADDLE_LIGHT)
     settled, _ = silhouettes(view)
     assert overlap(settled, cover(view, ring) > 0.5) >= 0.97
-
-
-def hoop(gap_cells: int) -> Mask:
-    """A hoop 3 cells thick and 60 wide, open at its end for some cells."""
-    rows, cols = np.mgrid[:90, :80]
-    away = np.hypot(rows - 45, cols - 40)
-    open_end = (rows > 45) & (np.abs(cols - 40) < gap_cells / 2)
-    return np.asarray((np.abs(away - 30) < 1.5) & ~open_end)
-
-
-@pytest.mark.parametrize(("gap_cells", "closed"), [(0, True), (5, True), (16, False)])
-def test_a_hoop_open_for_a_few_cells_is_closed_and_filled(gap_cells: int, closed: bool) -> None:
-    disc = np.pi * 30**2
-    area = int(hoop_closed(hoop(gap_cells)).sum())
-    assert area == pytest.approx(disc if closed else 2 * np.pi * 30 * 3, rel=0.15)
-
-
-def test_closing_hoops_leaves_other_shapes_as_they_are() -> None:
-    """A neck's hollows are no hoop's inside."""
-    neck = np.zeros((80, 80), bool)
-    neck[10:40, 10:70] = True
-    neck[40:75, 36:44] = True
-    assert np.array_equal(hoop_closed(neck), neck)
