@@ -10,11 +10,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from digitise.camera import PARAMETER_NAMES
 from digitise.lens_prior import lens_prior
-from digitise.reference import Reference
+from digitise.reference import CARD, Reference
 from digitise.refusal import Reason, Refused
 from digitise.spread import spread_of
-from digitise.taped import BY_LENGTH, DISAGREE_SDS, UNKNOWN_HEIGHT_RELATIVE_SD, by_length, disagreements
+from digitise.taped import (
+    BY_LENGTH,
+    DISAGREE_SDS,
+    UNKNOWN_HEIGHT_RELATIVE_SD,
+    by_length,
+    disagreements,
+    height_freed,
+    height_held,
+)
 from model.build import Known, Traced, build_racquet
 from model.reading_text import parse_reading
 from model.recalibrate import traced_of
@@ -71,6 +80,27 @@ def test_the_height_is_that_from_which_the_length_is_right() -> None:
     assert height_mm == pytest.approx(410 * prior.focal_px / 1200, rel=1e-9)
     assert found.estimate.height_sd_mm == pytest.approx(UNKNOWN_HEIGHT_RELATIVE_SD * height_mm, rel=0.05)
     assert "tape-measured length alone" in found.notes[0]
+
+
+def test_a_height_told_by_the_length_alone_is_held_while_other_measurements_are_taken_in() -> None:
+    """Its variance is left out and put back; what they tell of the rest stays. With a card none is held."""
+    prior = lens_prior(26.0, 2016, 1512)
+    by = by_length(prior, (2016, 1512), 410.0, lambda _: 410.0, "no card")
+    height = PARAMETER_NAMES.index("t_z")
+    others = np.delete(np.arange(len(PARAMETER_NAMES)), height)
+    held = height_held(by, by.estimate)
+    assert not held.covariance[height].any()
+    assert not held.covariance[:, height].any()
+    assert np.array_equal(
+        held.covariance[np.ix_(others, others)], by.estimate.covariance[np.ix_(others, others)]
+    )
+    told = replace(held, covariance=held.covariance / 4)
+    freed = height_freed(by, by.estimate, told)
+    assert freed.covariance[height, height] == by.estimate.covariance[height, height]
+    assert np.array_equal(freed.covariance[others], told.covariance[others])
+    with_card = replace(by, what=CARD)
+    assert height_held(with_card, by.estimate) is by.estimate
+    assert height_freed(with_card, by.estimate, told) is told
 
 
 def test_another_height_is_tried_where_the_racquet_seems_too_small() -> None:
