@@ -28,6 +28,8 @@ END_MM = 30.0
 """A stretch on both sides of the axis, this near to an end, is at that end."""
 BUTT_MM = 10.0
 """How far from its end a butt is in doubt where its cap may be hidden."""
+BESIDE_MM = 10
+"""What is in doubt so near to an end's farthest point puts the end in doubt."""
 MUCH = 0.15
 """Share of the outline that, in doubt, calls for correction by hand."""
 
@@ -181,9 +183,11 @@ def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) 
     own = spread.own_mm2.copy()
     x_mm, y_mm = contour.ring_mm.T
     tip, butt = int(y_mm.argmax()), int(y_mm.argmin())
-    # both sides are alike, so which of two twins lies farthest along is chance
-    ends = ((tip, -tip), (butt, -butt))
-    sides = ((int(x_mm.argmin()),), (int(x_mm.argmax()),))
+    # both sides are alike, so which of two twins lies farthest along is chance, and an end lies where what
+    # is beside it does
+    beside = range(-BESIDE_MM, BESIDE_MM + 1)
+    ends = tuple([twin + step for twin in (end, -end) for step in beside] for end in (tip, butt))
+    sides = ([int(x_mm.argmin())], [int(x_mm.argmax())])
     for size, extremes in enumerate((ends, sides)):
         for places in extremes:
             here = [d.sd_mm for d in doubts if any(_covers(d, place, len(x_mm)) for place in places)]

@@ -166,3 +166,12 @@ def test_a_butt_whose_cap_may_be_hidden_is_in_doubt_and_so_is_the_length() -> No
     assert (doubt.reason, doubt.side, doubt.length_mm) == (HIDDEN, "butt end", 73.0)
     spread = widened(spread_of(128.0, 128.0, np.eye(2), np.zeros((0, 2))), faint, (doubt,))
     assert spread.length_sd_mm == pytest.approx(np.hypot(1.0, SD_MM[HIDDEN]))
+
+
+@pytest.mark.parametrize(("beside", "widens"), [(8, True), (-20, True), (14, False)])
+def test_doubt_just_beside_an_end_is_doubt_of_the_length(beside: int, widens: bool) -> None:
+    """Stretches 12 mm long, from so far beside the tip on."""
+    spread = spread_of(128.0, 128.0, np.diag([0.3, 0.4]) ** 2, np.zeros((0, 2)))
+    tip = contour(faint=COUNT // 2 + beside + np.arange(12))
+    longer = widened(spread, tip, doubtful_stretches(tip))
+    assert longer.length_sd_mm == pytest.approx(np.hypot(0.3, SD_MM[FAINT] if widens else 0.0))
