@@ -8,7 +8,7 @@ sides alike and ends straight across. The sum of the edges along that shape tell
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -54,8 +54,11 @@ HERE_MM, UNDER_MM, ABOVE_MM = (-LEAST_MM, LEAST_MM), (-BELOW_MM, -LEAST_MM), (LE
 """Where from the outline's end caps are looked for."""
 HIDDEN_MM = (-BELOW_MM, -10.0)
 """Where such a cap may end that is thought possible: of nearer ones too little is seen of their sides."""
-NO_END, NO_SIDES, SURE_END = -1.4, -3.0, 1.0
-"""Mean log odds of an end that is none, of sides that are a shadow's, and of an end that is one."""
+NO_END, NO_SIDES, SURE_END, CERTAIN_END = -1.4, -3.0, 1.0, 2.0
+"""Mean log odds of an end that is none, of sides that are a shadow's, of an end that is one, and of one that
+is so beyond doubt."""
+WIDE_MARGIN = 100.0
+"""By how much a cap with such an end must be likelier than none to be told from its shadow's sides below."""
 
 
 @dataclass(frozen=True)
@@ -116,13 +119,16 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
         return below
     if _mean_end(odds, here) < NO_END:
         return _at_an_end(odds, half_mm, here, below, above)
+    if has_cap(half_mm) and _mean_end(odds, here) > CERTAIN_END:
+        below = replace(below, log_odds=-np.inf)  # a cap below a cap is its shadow
     if _likelier(below, here):
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
     whole = above.flare_mm >= WHOLE_FLARE_MM and _likelier(above, below)
     if whole and _clearer(odds, above, here, below):
         return above
-    return here if here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN else None
+    wider = here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN
+    return replace(here, end_mm=0.0) if wider else None  # of the end the outline itself tells more
 
 
 def _grip_mm(half_mm: FloatArray) -> float:
@@ -159,9 +165,11 @@ def _at_an_end(odds: Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Ca
     """The cap that shows an end, for an outline that ends where there is none: in its shadow, or its cap."""
     if _likelier(below, here) and _mean_end(odds, below) > SURE_END and not _likelier(above, below):
         return below
-    if _clearer(odds, above, here, below) and _own_sides(odds, half_mm, above.end_mm) < NO_SIDES:
-        return above
-    return None
+    if not _clearer(odds, above, here, below):
+        return None
+    flared = above.flare_mm >= LEAST_FLARE_MM and _mean_end(odds, above) > CERTAIN_END
+    by_far = flared and above.log_odds > here.log_odds + WIDE_MARGIN
+    return above if by_far or _own_sides(odds, half_mm, above.end_mm) < NO_SIDES else None
 
 
 def _likelier(cap: Cap, other: Cap) -> bool:

@@ -128,3 +128,22 @@ def test_a_cap_may_be_hidden_where_faint_sides_go_on_below_an_outline_without_on
     ring = even_ring(np.vstack([[0.0, 0.0], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
     odds = strip_odds(strip(-24.0, cap))
     assert hides_cap(odds, ring) is hidden
+
+
+def test_a_shadow_below_a_whole_cap_is_no_second_cap() -> None:
+    """As wide as the cap, sharp-edged, and cut off straight across by something that lies there."""
+    seen = strip(0.0, 0.7, flare_mm=2.0)
+    y_mm, x_mm = rows_mm()[:, None], np.abs(columns_mm()[None, :])
+    seen[(y_mm < 0) & (y_mm > -20.0) & (x_mm < GRIP_MM + 2.0)] *= 0.6
+    whole = Cap(0.0, GRIP_MM, 0.0, 2.0, 20.0, 0.0)
+    half_mm = np.where(rows_mm() < 0, 0.0, whole.half_at_mm(rows_mm()))
+    assert find_cap(strip_odds(seen), half_mm) is None
+    below = find_cap(strip_odds(seen), straight())
+    assert below is not None
+    assert below.end_mm == pytest.approx(-20.0, abs=1.0)
+
+
+def test_a_wider_cap_leaves_the_end_where_the_outline_has_it() -> None:
+    found = find_cap(strip_odds(strip(2.5, 0.7)), straight())
+    assert found is not None
+    assert (found.end_mm, found.flare_mm) == (0.0, pytest.approx(FLARE_MM, abs=1.0))

@@ -47,6 +47,29 @@ def test_a_grip_far_from_the_axis_is_left_to_another_axis() -> None:
     assert find_grip(seen(centre_mm=5.0), straight(8.0)) is None
 
 
+def capped(half_mm: float, cap_mm: float) -> FloatArray:
+    """Half widths of an outline with straight sides above a cap 20 mm long."""
+    return np.where(rows_mm() > 20.0, half_mm, np.where(rows_mm() < 0, 0.0, cap_mm))
+
+
+def strips(half_mm: float, inner_mm: float) -> Odds:
+    """A grip hardly darker than the table, with a clear band along its middle."""
+    x_mm, y_mm = columns_mm()[None, :], rows_mm()[:, None]
+    light = np.where((np.abs(x_mm) < half_mm) & (y_mm > 0), 0.26, TABLE)
+    light = np.where((np.abs(x_mm) < inner_mm) & (y_mm > 0), 0.5, light)
+    noise = np.random.default_rng(5).normal(1, 0.02, (*light.shape, 3))
+    return strip_odds(np.asarray(light[..., None] * noise, np.float32))
+
+
+def test_a_grip_much_narrower_than_its_cap_is_looked_for_in_the_width_above_such_a_cap() -> None:
+    """The highlight along a grip is clearer than its sides; 10 mm under a cap of 18 mm it is no grip."""
+    found = find_grip(strips(15.5, 10.0), capped(10.0, 18.0))
+    assert found is not None
+    assert found.low_half_mm == pytest.approx(15.5, abs=1.0)
+    assert found.high_half_mm == pytest.approx(15.5, abs=1.0)
+    assert find_grip(strips(15.5, 10.0), capped(10.0, 12.0)) is None
+
+
 def paddle(grip_half_mm: float) -> FloatArray:
     """An outline with a head 100 mm to either side, whose neck widens from 100 mm to 140 mm from the butt."""
     right = np.array([[grip_half_mm, 0], [grip_half_mm, 100], [100, 140], [100, 350]], float)
