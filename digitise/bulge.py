@@ -32,7 +32,7 @@ rest are that its course is drawn through."""
 
 
 def hollow_head(ring_mm: FloatArray, deeper_mm: float = HOLLOW_MM) -> npt.NDArray[np.bool_]:
-    """Where (n,) the outline (n, 2) of a head bends inward, which no head does."""
+    """Where (n,) the outline (n, 2) of a head bends inward by more than ``deeper_mm``, which no head does."""
     hull = MultiPoint(ring_mm).convex_hull.exterior
     y_mm, half_mm = half_widths(np.asarray(hull.coords)[:-1])
     wide_mm = y_mm[half_mm > NEARLY_WIDEST * half_mm.max()] + float(ring_mm[:, 1].min())

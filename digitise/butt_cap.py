@@ -18,6 +18,7 @@ from digitise.handle_strip import (
     STEP_MM,
     Odds,
     at_sides,
+    cap_half_mm,
     column_of,
     columns_mm,
     half_widths,
@@ -45,8 +46,8 @@ LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
-CAP_MM, CAP_FLARE_MM = (3.0, 15.0, 35.0), 1.0
-"""Where from the end a cap is wider than the grip farther up than that, and by how much at least."""
+ABOVE_CAP_MM, CAP_FLARE_MM = 35.0, 1.0
+"""How far from the end there is grip, and by how much a cap is wider at least."""
 LEAST_SIDE_CAPLESS, LEAST_SIDE_HIDDEN = 0.3, -2.0
 """Least mean log odds of a cap's sides below an outline that ends without one: for it to be taken, and to be
 thought possible."""
@@ -137,16 +138,19 @@ def _grip_mm(half_mm: FloatArray) -> float:
 
 def has_cap(half_mm: FloatArray) -> bool:
     """Whether an outline ``half_mm`` (rows,) wide on each side of the strip's axis widens to its end."""
-    y_mm = rows_mm()
-    cap = (y_mm > CAP_MM[0]) & (y_mm < CAP_MM[1])
-    return bool(half_mm[cap].max() > np.median(half_mm[y_mm > CAP_MM[2]]) + CAP_FLARE_MM)
+    grip_mm = np.median(half_mm[rows_mm() > ABOVE_CAP_MM])
+    return bool(cap_half_mm(half_mm) > grip_mm + CAP_FLARE_MM)
 
 
 def _end(odds: Odds, cap: Cap) -> float:
-    """What the end of ``cap`` adds to its odds."""
+    """What a line at the end of ``cap`` counts, 0 where there is none."""
+    return END_WEIGHT * max(float(_along_end(odds, cap).sum()), 0.0)
+
+
+def _along_end(odds: Odds, cap: Cap) -> FloatArray:
+    """Log odds (n,) of a border across at the end of ``cap``."""
     reach = np.abs(columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
-    row = odds.end[round((cap.end_mm + BELOW_MM) / STEP_MM), reach]
-    return END_WEIGHT * max(float(row.sum()), 0.0)
+    return np.asarray(odds.end[round((cap.end_mm + BELOW_MM) / STEP_MM), reach])
 
 
 def _log_odds(cap: Cap) -> float:
@@ -251,8 +255,7 @@ def _mean_side(odds: Odds, cap: Cap) -> float:
 
 def _mean_end(odds: Odds, cap: Cap) -> float:
     """Mean log odds of the cap's end."""
-    reach = np.abs(columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
-    return float(odds.end[round((cap.end_mm + BELOW_MM) / STEP_MM), reach].mean())
+    return float(_along_end(odds, cap).mean())
 
 
 def _joined(base_mm: FloatArray, cap: Cap) -> FloatArray:

@@ -15,14 +15,13 @@ import numpy.typing as npt
 from scipy.ndimage import median_filter
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, smooth_ring
-from digitise.best_line import best_closed_line, best_mirrored_line
 from digitise.both_sides import common_offsets
 from digitise.bulge import without_bulges
 from digitise.butt_cap import hides_cap, with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
 from digitise.clearest import clearest, edge_share
-from digitise.edge import MAX_STEPS, STEP_COST, exact_edge, exact_reach_mm, weigh
+from digitise.edge import exact_edge, exact_reach_mm
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
@@ -35,13 +34,11 @@ from digitise.look import (
     LOOKS,
     Both,
     Found,
+    Look,
     Rows,
     Scene,
     at,
     begun_at_butt,
-    common_gain,
-    kept_to,
-    single_gain,
 )
 from digitise.neck import joined_otherwise, neck_rows, on_most_edge
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
@@ -56,9 +53,8 @@ EVEN_EDGE = 0.65
 """How strong an edge a head's even course must lie on, as a share of what a bulge or a hollow lies on."""
 RIMS = 2
 """How many borders are looked for outside the first: a rim may be bevelled."""
-FINAL_REACH_MM, FINAL_CLEAR_MM, FINAL_INWARD_MM = (4.0, 7.0), 3.0, 0.75
-"""Of the last search: how far inside and outside it looks at least, from where on outside is surely table,
-and how far inside a faint rim's border its edge may lie."""
+FINAL = Look((4.0, 7.0), 3.0, 1.0, ACROSS_MM, 0.75, rough=False)
+"""The last search, which looks so far inside and outside at least."""
 SMOOTH_ROWS = 2.0
 """Width of the Gaussian, in places 1 mm apart, that evens the outline from which offsets are taken."""
 RIPPLE_ROWS = 7
@@ -197,12 +193,11 @@ def _capped(found: Found, ring_mm: FloatArray) -> Found:
 def _final(scene: Scene, found: Found) -> Contour:
     """The last search, in a band wide enough to be exact, for each side."""
     least_mm = exact_reach_mm(scene.px_mm)
-    reach_mm = max(FINAL_REACH_MM[0], least_mm), max(FINAL_REACH_MM[1], least_mm)
-    band = scene.band(found.resting, found.body, smooth_ring(found.base_mm, 1.0), reach_mm)
-    evidence = weigh(band, scene.ground(found.resting, band), scene.px_mm, FINAL_CLEAR_MM)
-    evidence = kept_to(band, evidence, found.shape, FINAL_INWARD_MM)
-    common = best_mirrored_line(common_gain(evidence, ACROSS_MM), STEP_COST, MAX_STEPS)
-    single = best_closed_line(single_gain(evidence, common), STEP_COST, MAX_STEPS)
+    reach_mm = max(FINAL.reach_mm[0], least_mm), max(FINAL.reach_mm[1], least_mm)
+    look = replace(FINAL, reach_mm=reach_mm)
+    both = scene.along(found.resting, found.base_mm, found.body, found.shape, look)
+    band, evidence, common = both.band, both.evidence, both.common
+    single = both.single()
     exact = median_filter(exact_edge(band, single, scene.px_mm), RIPPLE_ROWS, mode="wrap")
     common_mm = band.offset_mm[common]
     apart_mm = exact - common_mm

@@ -28,8 +28,8 @@ END_MM = 30.0
 """A stretch on both sides of the axis, this near to an end, is at that end."""
 BUTT_MM = 10.0
 """How far from its end a butt is in doubt where its cap may be hidden."""
-BESIDE_MM = 10
-"""What is in doubt so near to an end's farthest point puts the end in doubt."""
+BESIDE_ROWS = 10
+"""What is in doubt so near to an end's farthest point, in places 1 mm apart, puts the end in doubt."""
 MUCH = 0.15
 """Share of the outline that, in doubt, calls for correction by hand."""
 
@@ -81,8 +81,11 @@ def doubtful_stretches(
     reasons = _reasons(contour, looks, none if hollow is None else hollow)
     doubtful = np.any(list(reasons.values()), axis=0)
     doubts = []
+    hidden = reasons[HIDDEN]
     closed = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
-    for first, last in ring_runs(closed[CLOSED_MM:-CLOSED_MM]):
+    # a butt that is in doubt as a whole stands for itself, whatever else there is of the handle
+    stretches = (*ring_runs(hidden), *ring_runs(closed[CLOSED_MM:-CLOSED_MM] & ~hidden))
+    for first, last in stretches:
         where = run_rows(first, last, len(doubtful))
         if len(where) < LEAST_MM:
             continue
@@ -185,7 +188,7 @@ def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) 
     tip, butt = int(y_mm.argmax()), int(y_mm.argmin())
     # both sides are alike, so which of two twins lies farthest along is chance, and an end lies where what
     # is beside it does
-    beside = range(-BESIDE_MM, BESIDE_MM + 1)
+    beside = range(-BESIDE_ROWS, BESIDE_ROWS + 1)
     ends = tuple([twin + step for twin in (end, -end) for step in beside] for end in (tip, butt))
     sides = ([int(x_mm.argmin())], [int(x_mm.argmax())])
     for size, extremes in enumerate((ends, sides)):

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from digitise.band import even_ring
 from digitise.border_odds import of_both
 from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
-from digitise.handle_strip import STEP_MM, Odds, at_sides, column_of, half_widths, rows_mm
+from digitise.handle_strip import STEP_MM, Odds, at_sides, cap_half_mm, column_of, half_widths, rows_mm
 from digitise.tone import FloatArray
 
 NARROWEST_MM, WIDEST_MM, TURN_MM = 9.0, 24.0, 3.0
@@ -26,19 +26,24 @@ UNSEEN, SEEN, MARGIN = -0.5, 0.5, 150.0
 those must be likelier in all."""
 OFF_MM = 3.0
 """How far the middle of a grip may lie from the axis: an outline farther off needs another axis."""
-CAP_MM, NARROW, OF_CAP = (3.0, 15.0), 0.75, (0.78, 0.93)
-"""Where a butt cap is widest. Of 700 grips none was narrower than 0.79 of its cap: an outline narrower than
-this share of it follows something within the grip, which is between two shares as wide as the cap."""
+NARROW, OF_CAP, FAINT = 0.75, (0.78, 0.93), -4.0
+"""Of some 700 rendered and 15 other outlines that were right grips were 0.79 to 0.93 times as wide as their
+caps: between these shares the sides are looked for where the outline is narrower than the first, for then it
+follows something within the grip; and the least mean log odds they have there (bare table: -4.5)."""
+CAP_TO_MM = 28.0
+"""From such an outline's end up to here its own half width is kept where that is more: it has its cap."""
 JOIN_TO_MM = 200.0
 """How far up the outline may keep to something else than the grip."""
 
 
 @dataclass(frozen=True)
 class GripSides:
-    """Half the grip's width at GRIP_FROM_MM and GRIP_TO_MM from the butt."""
+    """Half the grip's width at GRIP_FROM_MM and GRIP_TO_MM from the butt; ``below_cap``: it was told by the
+    outline's butt cap, which stays."""
 
     low_half_mm: float
     high_half_mm: float
+    below_cap: bool = False
 
     def half_at_mm(self, y_mm: FloatArray) -> FloatArray:
         """Half width (n,) at places (n,) along the axis."""
@@ -80,7 +85,7 @@ def find_grip(odds: Odds, half_mm: FloatArray) -> GripSides | None:
     """
     rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
     own = at_sides(odds, rows, half_mm[rows])
-    cap_mm = float(half_mm[(rows_mm() > CAP_MM[0]) & (rows_mm() < CAP_MM[1])].max())
+    cap_mm = cap_half_mm(half_mm)
     narrow = float(np.median(half_mm[rows])) < NARROW * cap_mm
     if own.mean() > UNSEEN and not narrow:
         return None
@@ -89,12 +94,12 @@ def find_grip(odds: Odds, half_mm: FloatArray) -> GripSides | None:
     both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
     total = both.sum(axis=2)
     i, j = np.unravel_index(int(np.argmax(total)), total.shape)
-    least = -np.inf if narrow else max(float(own.sum()) + MARGIN, SEEN * len(rows))
+    least = FAINT * len(rows) if narrow else max(float(own.sum()) + MARGIN, SEEN * len(rows))
     one, other = left[i], right[j]
     off_mm = max(abs(other.low_mm - one.low_mm), abs(other.high_mm - one.high_mm))
     if total[i, j] <= least or off_mm > 2 * OFF_MM:
         return None
-    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2)
+    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2, narrow)
 
 
 def _likeliest(
@@ -129,7 +134,11 @@ def _joined(base_mm: FloatArray, sides: GripSides) -> Gripped | None:
     if met == 0 or join_mm > JOIN_TO_MM:
         return None
     y_mm = np.arange(0.0, join_mm, 1.0)
-    half = np.vstack([np.column_stack([sides.half_at_mm(y_mm), y_mm]), beyond[met:]])
+    grip_mm = sides.half_at_mm(y_mm)
+    if sides.below_cap:
+        own_mm = np.interp(y_mm, right[:, 1], np.abs(right[:, 0]))
+        grip_mm = np.where(y_mm < CAP_TO_MM, np.maximum(own_mm, grip_mm), grip_mm)
+    half = np.vstack([np.column_stack([grip_mm, y_mm]), beyond[met:]])
     ring_mm = np.vstack([[[0.0, 0.0]], half, half[::-1] * np.array([-1.0, 1.0])])
     middle = np.array([(GRIP_FROM_MM + GRIP_TO_MM) / 2])
     return Gripped(even_ring(ring_mm, 1.0), float(sides.half_at_mm(middle)[0]), join_mm)

@@ -23,6 +23,8 @@ REACH_MM, BELOW_MM, UP_TO_MM = 50.0, 60.0, 70.0
 """How far to either side of the axis, below the outline's end, and up along the grip, edges are looked at."""
 BLUR_MM, ALONG_MM = 0.4, 0.75
 """Blur before edges are looked for, and along them."""
+CAP_MM = (3.0, 15.0)
+"""How far from the outline's end a butt cap is widest."""
 TABLE_MM = 14.0
 """What lies so near the strip's long sides is table."""
 
@@ -86,6 +88,13 @@ def at_sides(
     pair = pairs(odds, centre_mm)
     columns = np.clip(np.rint(half_mm / STEP_MM).astype(int), 0, pair.shape[1] - 1)
     return np.asarray(pair[rows, columns])
+
+
+def cap_half_mm(half_mm: FloatArray) -> float:
+    """Half the width of the butt cap of an outline ``half_mm`` (rows,) wide to either side: the most near its
+    end."""
+    y_mm = rows_mm()
+    return float(half_mm[(y_mm > CAP_MM[0]) & (y_mm < CAP_MM[1])].max())
 
 
 def half_widths(ring_mm: FloatArray) -> FloatArray:

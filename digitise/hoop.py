@@ -21,8 +21,8 @@ TURNS, LEAST_HITS = 4, 14
 many of the 16 at least: where two pieces are missing, the middle sees it in 14."""
 SPARSE = 0.5
 """Of less than this share of its convex hull a mask may be an open hoop."""
-TURNED_HALF = 0.3
-"""Share of a cell that is mask in a turned one: rather more, that thin hoops stay whole."""
+TURNED_SHARE = 0.3
+"""From which share on a cell of a turned mask is mask: less than half, so that thin hoops stay whole."""
 
 
 def hoop_closed(mask: Mask) -> Mask:
@@ -41,18 +41,20 @@ def hoop_closed(mask: Mask) -> Mask:
 
 def hoop_bridged(mask: Mask) -> Mask:
     """The mask (rows, cols) with the convex hull of the largest part from which it is seen in nearly all
-    directions: a head bends outward all round. The mask itself if there is no such part."""
+    directions: a head bends outward all round. All holes are filled; the mask itself if there is no such
+    part."""
     points = outer_cells(mask)
     if len(points) < 3 or np.count_nonzero(mask) > SPARSE * cv2.contourArea(cv2.convexHull(points)):
         return mask
     left, top, width, height = cv2.boundingRect(points)
     window = (slice(top, top + height), slice(left, left + width))
     within = largest_part((_hits(mask[window]) >= LEAST_HITS) & ~mask[window])
+    if not within.any():
+        return mask
+    head = np.zeros((height, width), np.uint8)
+    cv2.fillConvexPoly(head, cv2.convexHull(outer_cells(within)), 1)
     bridged = mask.copy()
-    if within.any():
-        head = np.zeros((height, width), np.uint8)
-        cv2.fillConvexPoly(head, cv2.convexHull(outer_cells(within)), 1)
-        bridged[window] |= head > 0
+    bridged[window] |= head > 0
     return filled(bridged)
 
 
@@ -64,7 +66,7 @@ def _hits(mask: Mask) -> npt.NDArray[np.uint8]:
     for turn in range(TURNS):
         there = cv2.getRotationMatrix2D(((width - 1) / 2, (height - 1) / 2), 90.0 * turn / TURNS, 1.0)
         there[:, 2] += (size - width) / 2, (size - height) / 2
-        turned = cv2.warpAffine(mask.astype(np.float32), there, (size, size)) > TURNED_HALF
+        turned = cv2.warpAffine(mask.astype(np.float32), there, (size, size)) > TURNED_SHARE
         back = cv2.WARP_INVERSE_MAP | cv2.INTER_NEAREST
         hits += np.asarray(cv2.warpAffine(_hits_along(turned), there, (width, height), flags=back), np.uint8)
     return hits

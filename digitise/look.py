@@ -35,8 +35,8 @@ Rows = npt.NDArray[np.intp] | None
 class Look:
     """One search along the outline: how far inside and outside, from where on it is surely table, how much
     the outline is smoothed first, and by how much an edge may be off on one side. ``inward_mm`` is how far
-    inside a faint rim's border its edge may lie, or ``inward_share`` of the rim's width: the strong inner one
-    is not much farther. ``rough`` as for ``weigh``."""
+    inside a faint rim's border its edge may lie, or, if that is more, ``inward_share`` of the rim's width:
+    the strong inner one is not much farther. ``rough`` as for ``weigh``."""
 
     reach_mm: tuple[float, float]
     clear_mm: float
@@ -105,9 +105,8 @@ class Scene:
         base_mm = smooth_ring(base_mm, look.smooth_mm)
         band = self.band(resting, body, base_mm, look.reach_mm, rows)
         evidence = weigh(band, self.ground(resting, band), self.px_mm, look.clear_mm, look.rough)
-        inward_mm = max(look.inward_mm, look.inward_share * shape.rim_mm)
-        evidence = kept_to(band, evidence, shape, inward_mm)
-        gain = common_gain(evidence, look.slack_mm)
+        evidence = _kept_to(band, evidence, shape, look)
+        gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
         return Both(resting, band, evidence, common, look.slack_mm, body, shape)
 
@@ -132,7 +131,7 @@ class Both:
     def clear(self) -> FloatArray:
         """How clear it is (n,) at each of its places, to compare it with others by."""
         fair = replace(self.evidence, outside=self.evidence.fair)
-        return at(common_gain(fair, self.slack_mm), self.common)
+        return at(_common_gain(fair, self.slack_mm), self.common)
 
     def edge(self) -> FloatArray:
         """How strong an edge (n,) it lies on."""
@@ -149,9 +148,13 @@ class Both:
         world_mm = self.resting.to_world(ring_mm)[:, :2]
         return Rival(world_mm, self.edge(), length_mm, float(self.clear().mean()))
 
+    def single(self) -> npt.NDArray[np.int64]:
+        """Columns (n,) of each side for itself near the common outline."""
+        return best_closed_line(_single_gain(self.evidence, self.common), STEP_COST, MAX_STEPS)
+
     def each_side(self) -> Found:
         """Each side for itself near the common outline, and the axis corrected by what they differ by."""
-        single = best_closed_line(single_gain(self.evidence, self.common), STEP_COST, MAX_STEPS)
+        single = self.single()
         strength = at(self.evidence.strength, single)
         together_mm = self.band.offset_mm[self.common]
         centred = _centred(self.resting, self.band, together_mm, single, strength)
@@ -168,7 +171,7 @@ class Found:
     shape: SymmetricShape
 
 
-def common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
+def _common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     """Gain (n, k) of one outline for both sides; edges off by up to ``slack_mm`` still count."""
     slack = 2 * round(slack_mm / ACROSS_MM) + 1
     strength = highest_near(evidence.strength, slack)
@@ -176,7 +179,7 @@ def common_gain(evidence: Evidence, slack_mm: float) -> FloatArray:
     return np.asarray((gain + mirrored(gain)) / 2)
 
 
-def kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, inward_mm: float) -> Evidence:
+def _kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, look: Look) -> Evidence:
     """The evidence with places ruled out that are far from a handle's sure width, far inside any other
     narrow part, for the search reaches in by more than a handle is wide, or across a faint rim."""
     base_mm, y_mm = np.abs(band.base_mm[:, :1]), band.base_mm[:, 1:]
@@ -189,14 +192,14 @@ def kept_to(band: Band, evidence: Evidence, shape: SymmetricShape, inward_mm: fl
     out &= np.abs(band.normal[:, :1]) > 0.7
     if shape.grip_mm > 0:
         butt = (y_mm < shape.grip_to_mm) & (band.normal[:, 1:] < -0.7)
-        out |= butt & (band.offset_mm < -END_SLACK * inward_mm)
+        out |= butt & (band.offset_mm < -END_SLACK * look.inward_mm)
     if shape.rim_mm > 0:
         head = y_mm > max(shape.grip_to_mm, BUTT_CAP_MM)
-        out |= head & (band.offset_mm < -inward_mm)
+        out |= head & (band.offset_mm < -max(look.inward_mm, look.inward_share * shape.rim_mm))
     return replace(evidence, outside=np.where(out, evidence.outside - OFF_COST, evidence.outside))
 
 
-def single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArray:
+def _single_gain(evidence: Evidence, common: npt.NDArray[np.int64]) -> FloatArray:
     """Gain (n, k) of an outline for each side for itself, near columns ``common`` (n,)."""
     columns = np.arange(evidence.strength.shape[1])
     apart = (columns[None, :] - common[:, None]) * ACROSS_MM / TOGETHER_MM

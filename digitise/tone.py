@@ -60,6 +60,8 @@ def light_of(pixels_rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.float32]:
 
 def log_colour(light: Image) -> Image:
     """Brightness and two colour ratios, all logarithms, (..., 3), of linear RGB (..., 3)."""
+    if not light.size:
+        return light.copy()
     logs = light + LIGHT_FLOOR
     np.log(logs, out=logs)
     # channel by channel, each in one piece: numpy takes three times as long where they alternate

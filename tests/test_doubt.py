@@ -159,12 +159,15 @@ def test_share() -> None:
     assert doubtful_share(doubtful_stretches(whole), whole) == 1.0
 
 
-def test_a_butt_whose_cap_may_be_hidden_is_in_doubt_and_so_is_the_length() -> None:
-    """10 of 64 mm up are 32 degrees, 36 of 400 points on either side."""
-    faint = contour(faint=np.arange(-10, 11))
-    (doubt,) = doubtful_stretches(replace(faint, hides_cap=True))
-    assert (doubt.reason, doubt.side, doubt.length_mm) == (HIDDEN, "butt end", 73.0)
-    spread = widened(spread_of(128.0, 128.0, np.eye(2), np.zeros((0, 2))), faint, (doubt,))
+@pytest.mark.parametrize("faint_to", [10, 60, 90])
+def test_a_butt_whose_cap_may_be_hidden_is_in_doubt_and_so_is_the_length(faint_to: int) -> None:
+    """10 of 64 mm up are 32 degrees, 36 of 400 points on either side, however faint the grip is above."""
+    faint = contour(faint=np.arange(-faint_to, faint_to + 1))
+    doubts = doubtful_stretches(replace(faint, hides_cap=True))
+    (doubt,) = (each for each in doubts if each.reason == HIDDEN)
+    assert (doubt.side, doubt.length_mm) == ("butt end", 73.0)
+    assert sum(each.length_mm for each in doubts) == max(73, 2 * faint_to + 1)
+    spread = widened(spread_of(128.0, 128.0, np.eye(2), np.zeros((0, 2))), faint, doubts)
     assert spread.length_sd_mm == pytest.approx(np.hypot(1.0, SD_MM[HIDDEN]))
 
 

@@ -70,6 +70,22 @@ def test_a_grip_much_narrower_than_its_cap_is_looked_for_in_the_width_above_such
     assert find_grip(strips(15.5, 10.0), capped(10.0, 12.0)) is None
 
 
+def test_on_bare_table_a_narrow_outline_above_a_cap_has_no_grip() -> None:
+    assert find_grip(seen(grip=TABLE), capped(10.0, 18.0)) is None
+
+
+def test_a_grip_told_by_the_cap_leaves_the_cap_as_it_was() -> None:
+    cap = np.array([[18.0, 0.0], [18.0, 18.0], [10.0, 19.0]])
+    right = np.vstack([cap, [[10.0, 100.0], [100.0, 140.0], [100.0, 350.0]]])
+    ring = even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+    gripped = with_grip(strips(15.5, 10.0), ring)
+    assert gripped is not None
+    across = np.abs(gripped.ring_mm[:, 0])
+    y_mm = gripped.ring_mm[:, 1]
+    np.testing.assert_allclose(across[(y_mm > 2) & (y_mm < 16)], 18.0, atol=0.1)
+    np.testing.assert_allclose(across[(y_mm > 22) & (y_mm < 95)], 15.5, atol=1.0)
+
+
 def paddle(grip_half_mm: float) -> FloatArray:
     """An outline with a head 100 mm to either side, whose neck widens from 100 mm to 140 mm from the butt."""
     right = np.array([[grip_half_mm, 0], [grip_half_mm, 100], [100, 140], [100, 350]], float)

@@ -25,3 +25,7 @@ def test_what_it_is_given_stays_as_it_is() -> None:
     assert running(np.add, values[:, 0])[:, -1].tolist() == [4.0, 4.0, 4.0]
     assert np.all(values == 1)
     assert running(np.add, values[..., :1]).tolist() == values[..., :1].tolist()
+
+
+def test_of_nothing_nothing_runs() -> None:
+    assert running(np.add, np.zeros((0, 5), np.float32)).shape == (0, 5)
