@@ -24,6 +24,11 @@ NEARLY_WIDEST, HOLLOW_MM, MENDED_MM = 0.98, 0.75, 1.5
 the first depth; what is deeper than the second is drawn anew."""
 BETWEEN_MM, LEAST_MM = 150, 6
 """Hollows no farther from each other have a bulge between them; shorter ones are no hollows."""
+ARMS_FROM_MM, ARMS = 90.0, 0.5
+"""From where on, and up to which share of the largest half width, a throat's arms are looked for."""
+STEP_ROWS, PINCH_MM, SOON_ROWS = 12, 4.5, 90
+"""In places 1 mm apart: over how many the half width falls and rises abruptly, by more than so much, and how
+many there are between at most."""
 MOST_LOST = 0.5
 """From more than this share of an outline nothing is told of the rest."""
 BESIDE_MM, KNOTS_MM = 12, 10
@@ -39,6 +44,23 @@ def hollow_head(ring_mm: FloatArray, deeper_mm: float = HOLLOW_MM) -> npt.NDArra
     shapely.prepare(hull)
     on_hull = shapely.dwithin(hull, shapely.points(ring_mm), deeper_mm)
     return np.asarray((ring_mm[:, 1] > wide_mm.min()) & ~on_hull)
+
+
+def pinched(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    """Where (n,) an outline (n, 2), begun at the butt, narrows abruptly between grip and head and soon widens
+    as abruptly: it follows a throat's arms from within. A grip's end and a hoop are farther apart."""
+    y_mm, half_mm = half_widths(ring_mm)
+    narrower = half_mm[:-STEP_ROWS] - half_mm[STEP_ROWS:]
+    rows = np.arange(len(narrower))
+    arms = (y_mm[rows] > ARMS_FROM_MM) & (half_mm[rows] < ARMS * half_mm.max()) & (rows < np.argmax(half_mm))
+    between = np.zeros(len(y_mm), bool)
+    for first in np.flatnonzero(arms & (narrower > PINCH_MM)):
+        behind = first + STEP_ROWS
+        if (narrower[behind : behind + SOON_ROWS] < -PINCH_MM).any():
+            again = int(np.argmax(half_mm[behind:] >= half_mm[first]))
+            between[first : behind + again] = True
+    from_butt_mm = ring_mm[:, 1] - float(ring_mm[:, 1].min())
+    return between[np.minimum(np.searchsorted(y_mm, from_butt_mm), len(y_mm) - 1)]
 
 
 def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:

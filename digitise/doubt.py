@@ -37,7 +37,7 @@ MUCH = 0.15
 HIDDEN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT = (
     "the butt cap may be hidden",
     "shadow",
-    "the head bends inward",
+    "the outline bends inward",
     "what lies outside is not the table",
     "another edge runs outside it",
     "same colour as the table",
@@ -75,7 +75,7 @@ def doubtful_stretches(
     hollow: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[Doubt, ...]:
     """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
-    speak against it, or a head's outline is ``hollow`` (n,) or bulges. Beyond ``face_from_mm`` from the butt,
+    speak against it, or it is ``hollow`` (n,), bent inward or bulging. Beyond ``face_from_mm`` from the butt,
     places are told by the clock."""
     none = np.zeros(len(contour.ring_mm), bool)
     reasons = _reasons(contour, looks, none if hollow is None else hollow)

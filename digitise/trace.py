@@ -12,7 +12,7 @@ import numpy.typing as npt
 from digitise.axis import Axis, ComplexImage, edge_fields, find_axes
 from digitise.band import sample_band
 from digitise.body import body_of
-from digitise.bulge import hollow_head, with_bulges
+from digitise.bulge import hollow_head, pinched, with_bulges
 from digitise.camera import Camera, Plane
 from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, smooth_sides
@@ -154,7 +154,7 @@ def trace_photo(
     others = tuple(other_bodies(exact, (thickness.face_sd_mm, thickness.handle_sd_mm), construction))
     spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(linear, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
-    hollow = with_bulges(hollow_head(contour.ring_mm))
+    hollow = with_bulges(hollow_head(contour.ring_mm)) | pinched(contour.ring_mm)
     doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm, hollow)
     spread = widened(spread, contour, doubts)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)

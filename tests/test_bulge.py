@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from digitise.band import even_ring
-from digitise.bulge import BETWEEN_MM, LEAST_MM, hollow_head, with_bulges, without_bulges
+from digitise.bulge import BETWEEN_MM, LEAST_MM, hollow_head, pinched, with_bulges, without_bulges
 from digitise.tone import FloatArray
 
 MIDDLE_MM, ACROSS_MM, ALONG_MM = 520.0, 130.0, 165.0
@@ -112,3 +112,29 @@ def test_of_an_outline_mostly_hollow_and_bulging_nothing_is_told() -> None:
     ring = even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
     assert hollow_head(ring).mean() > 0.4
     assert without_bulges(ring) is None
+
+
+def test_arms_followed_from_within_are_told() -> None:
+    """The arms widen from 16 to 30 mm between 200 and 300 mm; from 230 to 280 the outline is 12 mm within."""
+    ring = frame()
+    within = (ring[:, 1] > 230) & (ring[:, 1] < 280)
+    ring[within, 0] -= 12.0 * np.sign(ring[within, 0])
+    told = pinched(ring)
+    assert told[(ring[:, 1] > 232) & (ring[:, 1] < 278)].all()
+    assert not told[(ring[:, 1] < 215) | (ring[:, 1] > 295)].any()
+
+
+@pytest.mark.parametrize("shaft_mm", [150.0, 250.0])
+def test_a_thin_shaft_between_grip_and_hoop_is_no_pinch(shaft_mm: float) -> None:
+    """The grip ends in a step of 8 mm, and the hoop begins in a larger one."""
+    right = np.array(
+        [[13, 0], [13, 180], [5, 186], [4, 186 + shaft_mm], [60, 196 + shaft_mm], [100, 330 + shaft_mm]]
+    )
+    left = right[::-1] * np.array([-1.0, 1.0])
+    ring = even_ring(np.vstack([[[0.0, 0.0]], right, [[0.0, 400 + shaft_mm]], left]).astype(float), 1.0)
+    assert not pinched(ring).any()
+
+
+@given(st.floats(95, 150), st.floats(120, 180))
+def test_a_whole_frame_is_nowhere_pinched(across_mm: float, along_mm: float) -> None:
+    assert not pinched(frame(across_mm, along_mm)).any()
