@@ -148,3 +148,14 @@ def test_a_wider_cap_leaves_the_end_where_the_outline_has_it() -> None:
     assert found is not None
     assert found.end_mm == 0.0
     assert found.flare_mm == pytest.approx(FLARE_MM, abs=1.0)
+
+
+@pytest.mark.parametrize("soft_mm", [5.0, 8.0])
+def test_an_end_somewhere_in_a_shadow_whose_sides_are_seen_is_moved_to_a_certain_cap(soft_mm: float) -> None:
+    """The outline ends at 0, where nothing does; the cap 20 mm above it, on a shadow 70 mm longer than it."""
+    seen = strip(20.0, 0.7, shadow_end_mm=-50.0, flare_mm=2.0, soft_mm=soft_mm)
+    y_mm = rows_mm()
+    half_mm = np.where(y_mm < 0, 0.0, np.where(y_mm < 40.0, GRIP_MM + 2.0, GRIP_MM))
+    found = find_cap(strip_odds(seen), half_mm)
+    assert found is not None
+    assert found.end_mm == pytest.approx(20.0, abs=1.0)
