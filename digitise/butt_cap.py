@@ -116,16 +116,16 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     ranges_mm = HERE_MM, UNDER_MM, ABOVE_MM
     on_each = [_best_in(odds, grip, ranges_mm) for grip in grips]
     here, below, above = (max((caps[i] for caps in on_each), key=_log_odds) for i in range(len(ranges_mm)))
-    if not has_cap(half_mm) and _begins_here(odds, here, below, above):
+    capped = has_cap(half_mm)
+    if not capped and _begins_here(odds, here, below, above):
         return below
     if _mean_end(odds, here) < NO_END:
         return _at_an_end(odds, half_mm, here, below, above)
-    if has_cap(half_mm) and _mean_end(odds, here) > CERTAIN_END:
-        below = replace(below, log_odds=-np.inf)  # a cap below a cap is its shadow
-    if _likelier(below, here):
+    shadow_below = capped and _mean_end(odds, here) > CERTAIN_END  # a cap below a cap is none
+    if not shadow_below and _likelier(below, here):
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
-    whole = above.flare_mm >= WHOLE_FLARE_MM and _likelier(above, below)
+    whole = above.flare_mm >= WHOLE_FLARE_MM and (shadow_below or _likelier(above, below))
     if whole and _clearer(odds, above, here, below):
         return above
     wider = here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN

@@ -90,7 +90,7 @@ def find_contour(
     """The outline of the racquet, and the body of that of the ``guesses``, rough shapes found on ``view``,
     from which the clearest outline was found."""
     scene = Scene(linear, camera, view, table)
-    starts = [scene.along(*_start(scene, shape, body), body, shape, LOOKS[0]) for shape, body in guesses]
+    starts = [scene.along(_start(scene, shape, body), LOOKS[0]) for shape, body in guesses]
     best = clearest([start.rival() for start in starts], view, table.foreign)
     found = _with_rims(scene, scene.again(starts[best].each_side(), LOOKS[1]))
     found = _without_bulge(scene, found)
@@ -138,10 +138,7 @@ def _without_bulge(scene: Scene, found: Found) -> Found:
     course_mm = without_bulges(found.base_mm)
     if course_mm is None:
         return found
-    even, bulging = (
-        scene.along(found.resting, ring, found.body, found.shape, LOOKS[1])
-        for ring in (course_mm, found.base_mm)
-    )
+    even, bulging = (scene.along(each, LOOKS[1]) for each in (replace(found, base_mm=course_mm), found))
     if edge_share((even.ring_mm(), even.edge()), (bulging.ring_mm(), bulging.edge())) < EVEN_EDGE:
         return found
     return even.each_side()
@@ -152,7 +149,7 @@ def _along_neck(scene: Scene, found: Found) -> Both:
     rings, best = [found.base_mm, *joined_otherwise(found.base_mm)], 0
 
     def look(ring: FloatArray, rows: Rows = None) -> Both:
-        return scene.along(found.resting, ring, found.body, found.shape, LOOKS[2], rows)
+        return scene.along(replace(found, base_mm=ring), LOOKS[2], rows)
 
     if len(rings) > 1:
         looks = [look(ring, rows) for ring, rows in zip(rings, neck_rows(rings), strict=True)]
@@ -160,7 +157,7 @@ def _along_neck(scene: Scene, found: Found) -> Both:
     return look(rings[best])
 
 
-def _start(scene: Scene, shape: SymmetricShape, body: Body) -> tuple[Resting, FloatArray]:
+def _start(scene: Scene, shape: SymmetricShape, body: Body) -> Found:
     """Lay the body down where the rough shape is; its outline in the middle plane, even and symmetric."""
     resting = rest(shape.axis, body)
     ring = even_ring(shape.ring_from_butt_mm(), 1.0)
@@ -171,7 +168,7 @@ def _start(scene: Scene, shape: SymmetricShape, body: Body) -> tuple[Resting, Fl
     ring = seen - seen_rim_shift_mm(scene.camera, resting, body, seen, normal)[:, None] * normal
     twin = mirrored(ring) * np.array([-1.0, 1.0])
     middle_mm = float((ring - twin)[:, 0].mean() / 2)
-    return resting.moved(0.0, middle_mm, 0.0), straight_butt((ring + twin) / 2)
+    return Found(resting.moved(0.0, middle_mm, 0.0), straight_butt((ring + twin) / 2), body, shape)
 
 
 def _gripped(found: Found, grip: Gripped | None) -> Found:
@@ -194,8 +191,7 @@ def _final(scene: Scene, found: Found) -> Contour:
     """The last search, in a band wide enough to be exact, for each side."""
     least_mm = exact_reach_mm(scene.px_mm)
     reach_mm = max(FINAL.reach_mm[0], least_mm), max(FINAL.reach_mm[1], least_mm)
-    look = replace(FINAL, reach_mm=reach_mm)
-    both = scene.along(found.resting, found.base_mm, found.body, found.shape, look)
+    both = scene.along(found, replace(FINAL, reach_mm=reach_mm))
     band, evidence, common = both.band, both.evidence, both.common
     single = both.single()
     exact = median_filter(exact_edge(band, single, scene.px_mm), RIPPLE_ROWS, mode="wrap")

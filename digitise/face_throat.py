@@ -17,7 +17,7 @@ from shapely.geometry import Polygon
 from digitise.camera import Camera
 from digitise.contour import Contour
 from digitise.holes import upper_side
-from digitise.hoop import filled
+from digitise.hoop import disc, filled
 from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting
 from digitise.table_model import Mask
@@ -137,7 +137,7 @@ def _well_inside(ring_mm: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> Mas
 
 def _on_axis(mask: Mask) -> Iterator[Mask]:
     """The connected parts of ``mask`` that cross the axis (the middle column), filled, the largest first."""
-    kernel = np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)), np.uint8)
+    kernel = disc(5)
     calm = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, kernel)
     _, labels, stats, _ = cv2.connectedComponentsWithStats(calm)
     area = stats[:, cv2.CC_STAT_AREA]

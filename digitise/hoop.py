@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.flat import outer_cells
+from digitise.running import running
 from digitise.table_model import Mask
 
 GAP_CELLS, MUCH_MORE = 9, 1.5
@@ -74,10 +75,9 @@ def _hits(mask: Mask) -> npt.NDArray[np.uint8]:
 
 def _hits_along(mask: Mask) -> npt.NDArray[np.uint8]:
     """In how many of the 4 directions along rows and columns the mask is seen from each cell."""
-    seen = mask.astype(np.uint8)
-    before = [np.maximum.accumulate(seen, axis=axis) for axis in (0, 1)]
-    behind = [np.flip(np.maximum.accumulate(np.flip(seen, axis), axis=axis), axis) for axis in (0, 1)]
-    return np.asarray(sum(before + behind), np.uint8)
+    seen = mask.astype(np.float32)
+    right, left, down, up = (running(np.maximum, way, end) for way in (seen, seen.T) for end in (False, True))
+    return np.asarray(right + left + (down + up).T, np.uint8)
 
 
 def largest_part(mask: Mask) -> Mask:

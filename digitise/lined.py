@@ -12,6 +12,7 @@ from collections.abc import Iterable
 import cv2
 import numpy as np
 
+from digitise.hoop import disc
 from digitise.silhouette import ODD, largest_thing
 from digitise.table_model import Mask, TableModel
 from digitise.tone import FloatArray
@@ -51,6 +52,5 @@ def tiles_left_out(table: TableModel, under: Mask) -> TableModel:
 
 def lines_in(table: TableModel, under: Mask) -> Mask:
     """Those of the cells (rows, cols) ``under`` lines of the table that show these, not wider things."""
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (WIDEST_CELLS, WIDEST_CELLS))
-    wide = cv2.morphologyEx((table.oddness > ODD).astype(np.uint8), cv2.MORPH_OPEN, disc)
+    wide = cv2.morphologyEx((table.oddness > ODD).astype(np.uint8), cv2.MORPH_OPEN, disc(WIDEST_CELLS))
     return np.asarray(under & (wide == 0) & table.usable)

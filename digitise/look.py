@@ -92,27 +92,20 @@ class Scene:
         """The table along a band."""
         return ground_along(self.view, self.table, resting, band)
 
-    def along(
-        self,
-        resting: Resting,
-        base_mm: FloatArray,
-        body: Body,
-        shape: SymmetricShape,
-        look: Look,
-        rows: Rows = None,
-    ) -> Both:
-        """The outline for both sides together near a ring (n, 2), in ``rows`` of it alone if given."""
-        base_mm = smooth_ring(base_mm, look.smooth_mm)
-        band = self.band(resting, body, base_mm, look.reach_mm, rows)
-        evidence = weigh(band, self.ground(resting, band), self.px_mm, look.clear_mm, look.rough)
-        evidence = _kept_to(band, evidence, shape, look)
+    def along(self, found: Found, look: Look, rows: Rows = None) -> Both:
+        """The outline for both sides together near what was found, in ``rows`` of that alone if given."""
+        base_mm = smooth_ring(found.base_mm, look.smooth_mm)
+        band = self.band(found.resting, found.body, base_mm, look.reach_mm, rows)
+        ground = self.ground(found.resting, band)
+        evidence = weigh(band, ground, self.px_mm, look.clear_mm, look.rough)
+        evidence = _kept_to(band, evidence, found.shape, look)
         gain = _common_gain(evidence, look.slack_mm)
         common = best_mirrored_line(gain, STEP_COST, MAX_STEPS)
-        return Both(resting, band, evidence, common, look.slack_mm, body, shape)
+        return Both(found.resting, band, evidence, common, look.slack_mm, found.body, found.shape)
 
     def again(self, found: Found, look: Look) -> Found:
         """What another look along what was found finds."""
-        return self.along(found.resting, found.base_mm, found.body, found.shape, look).each_side()
+        return self.along(found, look).each_side()
 
 
 @dataclass(frozen=True, eq=False)

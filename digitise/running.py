@@ -11,8 +11,8 @@ from digitise.tone import Image
 
 
 def running(operation: np.ufunc, values: Image, from_end: bool = False) -> Image:
-    """``operation.accumulate`` along the last axis of ``values`` (..., k) of floats or bytes, the same to the
-    bit, from its end on if so, (..., k) of the same kind; in a quarter of the time.
+    """``operation.accumulate`` along the last axis of ``values`` (..., k), the same to the bit, from its end
+    on if so, (..., k) of the same kind; in a quarter of the time.
 
     That goes through each row number by number; here all rows are gone through at once.
 
