@@ -44,6 +44,7 @@ from digitise.neck import joined_otherwise, neck_rows, on_most_edge
 from digitise.outer_rim import REACH_MM as RIM_REACH_MM
 from digitise.outer_rim import OuterRim, find_outer_rim
 from digitise.resting import Body, Resting, rest, rim_narrower_mm, seen_rim_shift_mm
+from digitise.steady_rim import find_steady_rim
 from digitise.table_model import Mask, TableModel
 from digitise.tone import FloatArray
 
@@ -105,13 +106,18 @@ def find_contour(
 def _with_rims(scene: Scene, found: Found) -> Found:
     """What was found, with the rims that run outside it."""
 
+    def narrower_mm(band: Band) -> FloatArray:
+        return rim_narrower_mm(scene.camera, found.resting, found.body, band.base_mm, band.normal)
+
     def find_even(band: Band, bare: Mask) -> OuterRim | None:
-        narrower_mm = rim_narrower_mm(scene.camera, found.resting, found.body, band.base_mm, band.normal)
-        return find_even_rim(band, bare, narrower_mm, found.body.rim_radius_mm)
+        return find_even_rim(band, bare, narrower_mm(band), found.body.rim_radius_mm)
+
+    def find_outer(band: Band, bare: Mask) -> OuterRim | None:
+        return find_outer_rim(band, bare) or find_steady_rim(band, bare, narrower_mm(band))
 
     wide = _beside(scene, found)
     for _ in range(RIMS):
-        outside = _with_rim(scene, found, wide.within(RIM_REACH_MM), find_outer_rim)
+        outside = _with_rim(scene, found, wide.within(RIM_REACH_MM), find_outer)
         if outside is None:
             break
         found, wide = outside, _beside(scene, outside)

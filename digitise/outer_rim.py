@@ -20,6 +20,8 @@ from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.band_filters import blurred, highest_near
 from digitise.best_line import best_closed_line
 from digitise.border_odds import LOG_ODDS, WINDOW_MM, border_odds, of_both, steps
+from digitise.head_sectors import LEAST_SD, agreed, courses
+from digitise.head_sectors import steps as steps_outward
 from digitise.quantile import median_of
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image, log_colour
@@ -36,11 +38,14 @@ HEAD_SHARE, BLEND_MM = 0.22, 15.0
 """Share of the largest half width from which on it is head, and over what length the rim begins."""
 LEAST_ODDS = -1.4
 """Mean log odds that the second border has at least; where there is none the best line has less than -1.7."""
+STEP_PLACES, LEAST_AGREED = 6, 0.4
+"""Over how many places on either side of such a line colour is averaged, and by how many sds most of the
+head's sectors must show one step there: lines that cross a mat or tiles from here to there show none."""
 RULED_OUT = -30.0
 PART_COST, PART_STEPS, BETWEEN, LEAVE = 0.3, 4, -2.0, 0.5
 """The same for a part of the head, what the places between the two borders lose, and the outer one's loss."""
-PART_ODDS, PART_MM = 1.2, 25.0
-"""Mean log odds and length of such a part at least."""
+PART_ODDS, PART_MM, ALIKE = 1.2, 25.0, 0.4
+"""Mean log odds and length of such a part at least, and how alike (cosine) colours change on both sides."""
 _ROUNDING = 1e-9  # of such sums, and more
 BRIGHTER, OFF_MM = 0.2, 1.5
 """By how much (log) what lies inside a rim's border is brighter than what lies outside, this far from it."""
@@ -61,11 +66,12 @@ class OuterRim:
 
 @dataclass(frozen=True, eq=False)
 class _Sight:
-    """A band's ``offset_mm`` (k,), its log colour (n, k, 3) smoothed ``along`` it, and (n, k) its brightness
-    and the log odds of a border there and at the mirror place; ``head`` (n,) and its ``sides``: at the tip
-    the two places are one, and tell no more than one."""
+    """A band's ``offset_mm`` (k,) and ``normal`` (n, 2), its log colour (n, k, 3) smoothed ``along`` it, and
+    (n, k) its brightness and the log odds of a border there and at the mirror place; ``head`` (n,) and its
+    ``sides``: at the tip the two places are one, and tell no more than one."""
 
     offset_mm: FloatArray
+    normal: FloatArray
     along: Image
     brightness: Image
     both: FloatArray
@@ -110,7 +116,7 @@ def _sight(band: Band, bare: Mask) -> _Sight:
     head = head_of(band.base_mm)
     sides = head & (band.normal[:, 1] < TIPWARDS)
     both = odds_on_both(colour, band.offset_mm, bare)
-    return _Sight(band.offset_mm, along, colour[..., 0], both, head, sides)
+    return _Sight(band.offset_mm, band.normal, along, colour[..., 0], both, head, sides)
 
 
 def smoothed(band: Band) -> tuple[Image, Image]:
@@ -143,8 +149,17 @@ def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:
     here = np.flatnonzero(head)
     if float(seen.both[here, line[here]].mean()) < LEAST_ODDS or not _is_rim(seen, here, line[here]):
         return None
-    begun = np.clip((base_mm[:, 1] - base_mm[head, 1].min()) / BLEND_MM + 1, 0, 1)
-    return np.asarray(begun * seen.offset_mm[line])
+    if not _one_step(seen, line):
+        return None
+    return np.asarray(begun_at_head(base_mm) * seen.offset_mm[line])
+
+
+def _one_step(seen: _Sight, line: npt.NDArray[np.int64]) -> bool:
+    """Whether the colour changes alike along columns ``line`` (n,) in most sectors of the head; so it does if
+    too few of them are seen."""
+    columns = np.clip(line[:, None] + np.arange(-STEP_PLACES, STEP_PLACES), 0, len(seen.offset_mm) - 1)
+    parts = courses(seen.along, columns, seen.normal, seen.head)
+    return len(parts) == 0 or agreed(steps_outward(parts, STEP_PLACES))[STEP_PLACES] > LEAST_AGREED
 
 
 def _in_part(seen: _Sight) -> FloatArray:
@@ -164,9 +179,25 @@ def _in_part(seen: _Sight) -> FloatArray:
     kept = np.zeros(len(line))
     for part in (np.flatnonzero(parts == k) for k in range(1, count + 1)):
         clear = float(seen.both[part, line[part]].mean()) > PART_ODDS and len(part) * ALONG_MM > PART_MM
-        if clear and _is_rim(seen, part, line[part]):
-            kept[part] = found[part]
+        twin = -part % len(line)
+        if clear and all(_is_rim(seen, rows, line[rows]) for rows in (part, twin)):
+            kept[part] = _alike(seen, line, part, twin) * found[part]
     return np.asarray(gaussian_filter1d(kept, PART_BLEND_MM / ALONG_MM, mode="wrap"))
+
+
+def _alike(
+    seen: _Sight, line: npt.NDArray[np.int64], part: npt.NDArray[np.intp], twin: npt.NDArray[np.intp]
+) -> bool:
+    """Whether the colour changes in one way from inside the border at columns ``line`` (n,) to outside it, in
+    rows ``part`` (m,) of one side and ``twin`` (m,) of the other: a rim's does."""
+    changes = []
+    for rows in (part, twin):
+        inside, outside = _strips(seen.offset_mm, seen.offset_mm[line[rows]])
+        colour = seen.along[rows].astype(float)
+        means = [np.mean(colour, axis=1, where=strip[..., None]) for strip in (inside, outside)]
+        changes.append(np.median(means[0] - means[1], axis=0) / LEAST_SD)
+    one, other = changes
+    return float(one @ other) > ALIKE * float(np.linalg.norm(one) * np.linalg.norm(other))
 
 
 def holds_run(values: FloatArray, over: float, rows: int) -> bool:
@@ -192,11 +223,15 @@ def _brighter(brightness: Image, offset_mm: FloatArray, border_mm: FloatArray) -
 
     The strip inside it is all that lies between it and the inner border, but for the blur of both.
     """
+    means = [np.mean(brightness, axis=1, where=strip) for strip in _strips(offset_mm, border_mm)]
+    return float(np.median(means[0] - means[1]))
+
+
+def _strips(offset_mm: FloatArray, border_mm: FloatArray) -> tuple[Mask, Mask]:
+    """What lies (n, k) inside a border at ``border_mm`` (n,), as far as to the inner one, and outside it."""
     apart = offset_mm[None, :] - border_mm[:, None]
     inside = (apart < -OFF_MM) & (offset_mm[None, :] > 1.0)
-    outside = (apart > OFF_MM) & (apart < OFF_MM + NARROWEST_MM)
-    means = [np.mean(brightness, axis=1, where=side) for side in (inside, outside)]
-    return float(np.median(means[0] - means[1]))
+    return inside, (apart > OFF_MM) & (apart < OFF_MM + NARROWEST_MM)
 
 
 def head_of(ring_mm: FloatArray) -> Mask:
@@ -204,3 +239,9 @@ def head_of(ring_mm: FloatArray) -> Mask:
     half_mm = np.abs(ring_mm[:, 0])
     wide = half_mm > HEAD_SHARE * half_mm.max()
     return np.asarray(ring_mm[:, 1] > ring_mm[wide, 1].min())
+
+
+def begun_at_head(ring_mm: FloatArray) -> FloatArray:
+    """What share (n,) of a rim's width there is at each point: none on the handle, all from the head on."""
+    low_mm = float(ring_mm[head_of(ring_mm), 1].min())
+    return np.asarray(np.clip((ring_mm[:, 1] - low_mm) / BLEND_MM + 1, 0, 1))

@@ -15,6 +15,7 @@ from digitise.doubt import (
     FAINT,
     HIDDEN,
     HOLLOW,
+    REST,
     RIVAL,
     SD_MM,
     SHADOW,
@@ -55,6 +56,16 @@ def test_sides_and_reasons() -> None:
     right, left = doubtful_stretches(contour(np.arange(80, 120), np.arange(290, 310)))
     assert (right.first, right.last, right.side, right.reason) == (80, 119, "right side", "faint edge")
     assert (left.first, left.last, left.side, left.reason) == (290, 309, "left side", "the two sides differ")
+
+
+def test_from_a_quarter_on_all_of_the_outline_is_in_doubt() -> None:
+    little, much = (doubtful_stretches(contour(faint=np.arange(50, 50 + n))) for n in (99, 101))
+    assert [(doubt.first, doubt.last, doubt.reason) for doubt in little] == [(50, 148, "faint edge")]
+    assert [(doubt.first, doubt.last, doubt.reason) for doubt in much] == [
+        (50, 150, "faint edge"),
+        (151, 49, "much of the outline is in doubt"),
+    ]
+    assert (much[1].length_mm, much[1].sd_mm) == (299.0, SD_MM[REST])
 
 
 def test_words_lead_to_the_place() -> None:
@@ -166,9 +177,11 @@ def test_a_butt_whose_cap_may_be_hidden_is_in_doubt_and_so_is_the_length(faint_t
     doubts = doubtful_stretches(replace(faint, hides_cap=True))
     (doubt,) = (each for each in doubts if each.reason == HIDDEN)
     assert (doubt.side, doubt.length_mm) == ("butt end", 73.0)
-    assert sum(each.length_mm for each in doubts) == max(73, 2 * faint_to + 1)
+    told = [each.length_mm for each in doubts if each.reason != REST]
+    assert sum(told) == max(73, 2 * faint_to + 1)
     spread = widened(spread_of(128.0, 128.0, np.eye(2), np.zeros((0, 2))), faint, doubts)
-    assert spread.length_sd_mm == pytest.approx(np.hypot(1.0, SD_MM[HIDDEN]))
+    at_tip = SD_MM[REST] if faint_to > 50 else 0.0
+    assert spread.length_sd_mm == pytest.approx(np.hypot(np.hypot(1.0, SD_MM[HIDDEN]), at_tip))
 
 
 @pytest.mark.parametrize(("beside", "widens"), [(8, True), (-20, True), (14, False)])
