@@ -58,6 +58,9 @@ HIDDEN_MM = (-BELOW_MM, -10.0)
 NO_END, NO_SIDES, SURE_END, CERTAIN_END = -1.4, -3.0, 1.0, 2.0
 """Mean log odds of an end that is none, of sides that are a shadow's, of an end that is one, and of one that
 is so beyond doubt."""
+NEAR_END_MM, OWN_END_MM = 2.0, 1.0
+"""Nearer to the outline's end than this a cap ends where the outline does; and within what of its end a line
+there is the outline's own."""
 WIDE_MARGIN = 100.0
 """By how much a cap with such an end must be likelier than none to be told from its shadow's sides below."""
 
@@ -128,6 +131,8 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     whole = above.flare_mm >= WHOLE_FLARE_MM and (shadow_below or _likelier(above, below))
     if whole and _clearer(odds, above, here, below):
         return above
+    if _ends_nearby(odds, here):
+        return here
     wider = here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN
     return replace(here, end_mm=0.0) if wider else None  # of the end the outline itself tells more
 
@@ -151,6 +156,14 @@ def _along_end(odds: Odds, cap: Cap) -> FloatArray:
     """Log odds (n,) of a border across at the end of ``cap``."""
     reach = np.abs(columns_mm() - cap.centre_mm) < END_SHARE * (cap.half_mm + cap.flare_mm)
     return np.asarray(odds.end[round((cap.end_mm + BELOW_MM) / STEP_MM), reach])
+
+
+def _ends_nearby(odds: Odds, cap: Cap) -> bool:
+    """Whether ``cap``, a little off the outline's end, ends there beyond doubt, and nothing where it does."""
+    if abs(cap.end_mm) < NEAR_END_MM or _mean_end(odds, cap) < CERTAIN_END:
+        return False
+    near_mm = np.arange(-OWN_END_MM, OWN_END_MM + STEP_MM / 2, STEP_MM)
+    return max(_mean_end(odds, replace(cap, end_mm=float(end_mm))) for end_mm in near_mm) < NO_END
 
 
 def _log_odds(cap: Cap) -> float:

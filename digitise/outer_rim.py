@@ -44,8 +44,9 @@ head's sectors must show one step there: lines that cross a mat or tiles from he
 RULED_OUT = -30.0
 PART_COST, PART_STEPS, BETWEEN, LEAVE = 0.3, 4, -2.0, 0.5
 """The same for a part of the head, what the places between the two borders lose, and the outer one's loss."""
-PART_ODDS, PART_MM, ALIKE = 1.2, 25.0, 0.4
-"""Mean log odds and length of such a part at least, and how alike (cosine) colours change on both sides."""
+PART_ODDS, PART_MM, ON_BOTH, ALIKE = 1.2, 25.0, 0.5, 0.4
+"""Mean log odds and length of such a part at least, how much of it is seen on the other side, too, and how
+alike (cosine) colours change on both."""
 _ROUNDING = 1e-9  # of such sums, and more
 BRIGHTER, OFF_MM = 0.2, 1.5
 """By how much (log) what lies inside a rim's border is brighter than what lies outside, this far from it."""
@@ -179,25 +180,30 @@ def _in_part(seen: _Sight) -> FloatArray:
     kept = np.zeros(len(line))
     for part in (np.flatnonzero(parts == k) for k in range(1, count + 1)):
         clear = float(seen.both[part, line[part]].mean()) > PART_ODDS and len(part) * ALONG_MM > PART_MM
-        twin = -part % len(line)
-        if clear and all(_is_rim(seen, rows, line[rows]) for rows in (part, twin)):
-            kept[part] = _alike(seen, line, part, twin) * found[part]
+        seen_twice = part[found[-part % len(line)] >= NARROWEST_MM]
+        if not clear or len(seen_twice) < ON_BOTH * len(part):
+            continue
+        if _is_rim(seen, part, line[part]) and _alike(seen, line, seen_twice):
+            kept[part] = found[part]
     return np.asarray(gaussian_filter1d(kept, PART_BLEND_MM / ALONG_MM, mode="wrap"))
 
 
-def _alike(
-    seen: _Sight, line: npt.NDArray[np.int64], part: npt.NDArray[np.intp], twin: npt.NDArray[np.intp]
-) -> bool:
-    """Whether the colour changes in one way from inside the border at columns ``line`` (n,) to outside it, in
-    rows ``part`` (m,) of one side and ``twin`` (m,) of the other: a rim's does."""
-    changes = []
-    for rows in (part, twin):
-        inside, outside = _strips(seen.offset_mm, seen.offset_mm[line[rows]])
-        colour = seen.along[rows].astype(float)
-        means = [np.mean(colour, axis=1, where=strip[..., None]) for strip in (inside, outside)]
-        changes.append(np.median(means[0] - means[1], axis=0) / LEAST_SD)
-    one, other = changes
-    return float(one @ other) > ALIKE * float(np.linalg.norm(one) * np.linalg.norm(other))
+def _alike(seen: _Sight, line: npt.NDArray[np.int64], rows: npt.NDArray[np.intp]) -> bool:
+    """Whether there is a rim outside the mirror places of ``rows`` (m,), too, and the colour changes in one
+    way from inside its border, at columns ``line`` (n,), to outside it on both sides."""
+    twins = -rows % len(line)
+    one, other = (_changes(seen, each, line[each]) for each in (rows, twins))
+    size = np.linalg.norm(one, axis=1) * np.linalg.norm(other, axis=1)
+    alike = np.median(np.sum(one * other, axis=1) / np.maximum(size, 1e-9)) > ALIKE
+    return bool(alike) and _is_rim(seen, twins, line[twins])
+
+
+def _changes(seen: _Sight, rows: npt.NDArray[np.intp], line: npt.NDArray[np.int64]) -> FloatArray:
+    """By how much (m, 3), in sds, the colour changes outward over the border at columns ``line`` (m,) of
+    ``rows`` (m,)."""
+    strips = _strips(seen.offset_mm, seen.offset_mm[line])
+    inside, outside = (np.mean(seen.along[rows], axis=1, where=strip[..., None]) for strip in strips)
+    return np.asarray((outside - inside) / LEAST_SD, float)
 
 
 def holds_run(values: FloatArray, over: float, rows: int) -> bool:

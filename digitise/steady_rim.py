@@ -21,7 +21,7 @@ FROM_MM, TO_MM = 3.0, 22.0
 """Widths of rims; nearer borders blur into the one inside them."""
 TABLE_MM = 17.0
 """From where on outward it is mostly table: how unlike its steps are in different sectors is told there."""
-LEAST_STEP, NARROW_MM, LEAST_NARROW = 1.9, 5.25, 3.3
+LEAST_STEP, NARROW_MM, LEAST_NARROW = 2.1, 5.25, 3.3
 """The step there in sds at least, and within this distance, where the dark gap under a rounded edge is; of
 771 photos without such a rim none has more."""
 CLEAR_MM, SLOPE = 2.0, 0.8

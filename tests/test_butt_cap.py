@@ -150,6 +150,13 @@ def test_a_wider_cap_leaves_the_end_where_the_outline_has_it() -> None:
     assert found.flare_mm == pytest.approx(FLARE_MM, abs=1.0)
 
 
+@pytest.mark.parametrize("cap_end_mm", [4.0, 5.5])
+def test_a_certain_end_near_one_where_nothing_ends_is_taken(cap_end_mm: float) -> None:
+    found = find_cap(strip_odds(strip(cap_end_mm, 0.7)), straight())
+    assert found is not None
+    assert found.end_mm == pytest.approx(cap_end_mm, abs=1.0)
+
+
 @pytest.mark.parametrize("soft_mm", [5.0, 8.0])
 def test_an_end_somewhere_in_a_shadow_whose_sides_are_seen_is_moved_to_a_certain_cap(soft_mm: float) -> None:
     """The outline ends at 0, where nothing does; the cap 20 mm above it, on a shadow 70 mm longer than it."""

@@ -7,6 +7,7 @@ import pytest
 
 from digitise.band import ACROSS_MM, Band, even_ring, ring_normals
 from digitise.outer_rim import REACH_MM, OuterRim, find_outer_rim
+from digitise.tone import FloatArray
 from tests.drawn_view import paddle_ring
 
 TABLE, FACE = 0.30, 0.05
@@ -73,3 +74,33 @@ def test_the_border_of_a_card_beside_it_is_no_rim() -> None:
     near_card = (np.abs(base[:, 1] - 200) < 44)[:, None] & (offset_mm > 2.0)
     assert find_outer_rim(band, np.ones(light.shape, bool)) is not None
     assert find_outer_rim(band, ~near_card) is None
+
+
+def bordered(inside: FloatArray, to_mm: FloatArray | float) -> Band:
+    """A band about a paddle, on the table, out to ``to_mm`` (n,) of this light (n,) instead."""
+    base = even_ring(paddle_ring(), 1.0)
+    offset_mm = np.arange(-REACH_MM[0], REACH_MM[1] + ACROSS_MM / 2, ACROSS_MM)
+    light = np.where(
+        offset_mm[None, :] < np.broadcast_to(to_mm, (len(base),))[:, None], inside[:, None], TABLE
+    )
+    light = np.where(offset_mm[None, :] < 0, FACE, light)
+    noise = np.random.default_rng(4).normal(1, 0.01, (*light.shape, 3))
+    return Band(np.asarray(light[..., None] * noise, np.float32), base, ring_normals(base), offset_mm)
+
+
+def test_a_border_brighter_inside_here_and_outside_there_is_no_rim_s() -> None:
+    """So are lines of a mat and joints of tiles, where a line runs along them from one to the next."""
+    base = even_ring(paddle_ring(), 1.0)
+    n_x, n_y = ring_normals(base).T
+    by_turns = np.sign(n_x) * (-1.0) ** np.floor(np.arctan2(np.abs(n_x), n_y) / (np.pi / 6))
+    for light, is_rim in ((np.full(len(base), 2 * TABLE), True), (TABLE * 2.0**by_turns, False)):
+        band = bordered(light, 8.0)
+        assert (find_outer_rim(band, np.ones(band.light.shape[:2], bool)) is not None) is is_rim
+
+
+def test_a_part_that_differs_from_the_table_otherwise_on_the_other_side_is_no_rim() -> None:
+    base = even_ring(paddle_ring(), 1.0)
+    part = np.where((base[:, 1] > 150) & (base[:, 1] < 230), 6.0, 0.0)
+    for left, is_rim in ((2.0, True), (0.5, False)):
+        band = bordered(np.where(base[:, 0] > 0, 2.0, left) * TABLE, part)
+        assert (find_outer_rim(band, np.ones(band.light.shape[:2], bool)) is not None) is is_rim
