@@ -185,6 +185,18 @@ def _hour(from_middle_mm: FloatArray) -> str:
     return f"half past {hour}" if halves % 2 else f"{hour} o'clock"
 
 
+def phrases(doubts: tuple[Doubt, ...]) -> list[str]:
+    """Each stretch in words; those that are doubtful for the others' sake in one phrase."""
+    own = [doubt.words() for doubt in doubts if doubt.reason != REST]
+    rest = sum(doubt.length_mm for doubt in doubts if doubt.reason == REST)
+    return [*own, rest_words(rest)] if rest else own
+
+
+def rest_words(length_mm: float) -> str:
+    """What is said of all that is doubtful for the rest's sake, so long in all."""
+    return f"all the rest, {length_mm:.0f} mm: {REST}"
+
+
 def doubtful_share(doubts: tuple[Doubt, ...], contour: Contour) -> float:
     """Share of the outline that lies in doubtful stretches."""
     return sum(doubt.length_mm for doubt in doubts) / len(contour.ring_mm)

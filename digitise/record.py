@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from digitise.doubt import MUCH, Doubt, doubtful_share
+from digitise.doubt import MUCH, Doubt, doubtful_share, phrases
 from digitise.photo import Photo
 from digitise.pose import pose_record
 from digitise.smooth_outline import smoothed
@@ -43,7 +43,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
         *photo.notes,
         *traced.reference.notes,
         *disagreements(spread, known.readings),
-        *(f"doubtful stretch: {doubt.words()}" for doubt in traced.doubts),
+        *(f"doubtful stretch: {words}" for words in phrases(traced.doubts)),
     ]
     if traced.sides_apart_mm > UNLIKE_SIDES_MM:
         notes.append(

@@ -19,6 +19,7 @@ from typing import Any
 
 from rich.progress import track
 
+from digitise.doubt import phrases
 from digitise.photo import read_photo
 from digitise.picture import draw_traced, save_png
 from digitise.refusal import Refused
@@ -59,7 +60,7 @@ def drawn(photo: Path, out: Path, construction: str) -> str:
     spread, marks = found.spread, found.marks
     length = f"{spread.length_mm:.1f} ± {spread.length_sd_mm:.1f}"
     width = f"{spread.width_mm:.1f} ± {spread.width_sd_mm:.1f}"
-    doubts = "; ".join(doubt.words() for doubt in found.doubts) or "nothing in doubt"
+    doubts = "; ".join(phrases(found.doubts)) or "nothing in doubt"
     return f"{length} by {width} mm, handle top {marks.top_mm:.0f} ± {marks.top_sd_mm:.0f} mm; {doubts}"
 
 

@@ -22,6 +22,7 @@ from digitise.doubt import (
     UNLIKE,
     doubtful_share,
     doubtful_stretches,
+    phrases,
     widened,
 )
 from digitise.doubt_looks import Looks
@@ -66,6 +67,10 @@ def test_from_a_quarter_on_all_of_the_outline_is_in_doubt() -> None:
         (151, 49, "much of the outline is in doubt"),
     ]
     assert (much[1].length_mm, much[1].sd_mm) == (299.0, SD_MM[REST])
+    own, rest = phrases(much)
+    assert own == much[0].words()
+    assert rest == "all the rest, 299 mm: much of the outline is in doubt"
+    assert phrases(little) == [little[0].words()]
 
 
 def test_words_lead_to_the_place() -> None:

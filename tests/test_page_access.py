@@ -189,3 +189,44 @@ def test_doubtful_stretches_one_by_one(paddle_path: Path, new_hand: NewHand) -> 
     assert after.doubts == []
     assert after.correction is not None
     assert [stretch.how for stretch in after.correction.touched] == ["declared right"]
+
+
+def test_what_is_in_doubt_for_the_others_sake_is_so_no_longer_once_they_are_right(
+    paddle_path: Path, new_hand: NewHand
+) -> None:
+    from digitise.doubt import REST
+    from digitise.record import NEEDS_CORRECTION
+    from model.racquet_file import RacquetFile
+    from model.sight_record import DoubtRecord
+    from model.storage import write_racquet
+
+    file: RacquetFile = read_racquet(paddle_path)
+    ring = np.array(file.outline.outer_mm)
+    step_mm = np.linalg.norm(np.roll(ring, -1, axis=0) - ring, axis=1)
+    last = int(np.searchsorted(np.cumsum(step_mm), 0.3 * step_mm.sum()))
+
+    def doubt(first: int, to: int, reason: str) -> DoubtRecord:
+        ends = [ring[at].tolist() for at in (first, to)]
+        length_mm = float(step_mm[first:to].sum())
+        return DoubtRecord(
+            start_mm=ends[0], end_mm=ends[1], length_mm=length_mm, side="right side", reason=reason
+        )
+
+    doubts = [doubt(0, last, "faint edge"), doubt(last + 1, len(ring) - 1, REST)]
+    write_racquet(paddle_path, file.model_copy(update={"doubts": doubts, "flags": [NEEDS_CORRECTION]}))
+    with correcting(paddle_path) as address:
+        hand = new_hand()
+        hand.open(address)
+        listed = hand.page.get_by_role("region", name="In doubt")
+        assert REST in listed.inner_text()
+        hand.at_drawing()
+        hand.press("d")
+        hand.press("y")
+        words = listed.inner_text()
+        assert "settled by hand" in words
+        assert "no longer in doubt" in words
+        hand.save()
+        hand.page.goto("about:blank")  # it would miss the server
+    after = read_racquet(paddle_path)
+    assert after.doubts == []
+    assert after.flags == []

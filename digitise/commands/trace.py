@@ -166,6 +166,8 @@ def _places(marks: LandmarksRecord) -> str:
 
 
 def _say_where(traced: Traced, marks: LandmarksRecord, target: Path, drawing_path: Path) -> None:
+    from digitise.doubt import phrases
+
     camera, reference = traced.estimate.camera, traced.reference
     for corners_px in reference.outlines_px[:1]:
         x, y = corners_px.mean(axis=0)
@@ -177,7 +179,7 @@ def _say_where(traced: Traced, marks: LandmarksRecord, target: Path, drawing_pat
         f"{camera.tilt_deg:.1f}° from straight down."
     )
     typer.echo(f"From the butt: {_places(marks)}.")
-    for doubt in traced.doubts:
-        typer.echo(f"Doubtful: {doubt.words()}.")
+    for words in phrases(traced.doubts):
+        typer.echo(f"Doubtful: {words}.")
     typer.echo(f"Racquet file: {target}")
     typer.echo(f"Picture: {drawing_path}")

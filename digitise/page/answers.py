@@ -72,6 +72,7 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
                 "side": doubt.record.side,
                 "reason": doubt.record.reason,
                 "settled": doubt.settled,
+                "byHand": doubt.by_hand,
             }
             for doubt in outcome.doubts
         ],

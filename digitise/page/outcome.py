@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from digitise.doubt import MUCH
+from digitise.doubt import MUCH, REST, WHOLE, rest_words
 from digitise.page.drawn import SAVED_TOLERANCE_MM, Drawn, Frame, drawn_on
 from digitise.page.edit import Edit
 from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
@@ -39,11 +39,13 @@ MARK_SD_MM = 1.0
 
 @dataclass(frozen=True, eq=False)
 class DoubtNow:
-    """A doubtful stretch on the sheet, and whether a hand has since answered for it."""
+    """A doubtful stretch on the sheet, and whether a hand has since answered for it, or it is ``settled``
+    without: it was in doubt for others' sake."""
 
     record: DoubtRecord
     start_mm: FloatArray
     end_mm: FloatArray
+    by_hand: bool
     settled: bool
 
 
@@ -71,7 +73,7 @@ def outcome_of(sighting: Sighting, edit: Edit, tolerance_mm: float) -> Outcome:
         size_correlation=spread.correlation,
         photo=file.photo,
         scale=_scale(opened, drawn, edit, spread),
-        notes=(*sighting.own_notes, *(f"{DOUBT_PREFIX} {_words(d.record)}" for d in doubts if not d.settled)),
+        notes=(*sighting.own_notes, *_notes(doubts)),
         flags=_flags(file, doubts, done),
     )
     top_sd = MARK_SD_MM if edit.marks_by_hand else file.landmarks.handle_top_mm.sd
@@ -118,9 +120,12 @@ def _doubts(opened: Opened, sheet: Sheet, done: Touched) -> list[DoubtNow]:
     for record in opened.file.doubts:
         ends_px = opened.sheet.to_px(np.array([record.start_mm, record.end_mm]))
         start, end = sheet.from_px(ends_px)
-        settled = float(by_hand[done.flags_of(start, end)].mean()) >= 0.6
-        found.append(DoubtNow(record, start, end, settled))
-    return found
+        answered = float(by_hand[done.flags_of(start, end)].mean()) >= 0.6
+        found.append(DoubtNow(record, start, end, answered, answered))
+    # what is in doubt for the others' sake is so no longer once these are few
+    own_mm = sum(d.record.length_mm for d in found if not d.settled and d.record.reason != REST)
+    few = own_mm <= WHOLE * len(done.ring_mm) * STEP_MM
+    return [replace(d, settled=True) if few and d.record.reason == REST else d for d in found]
 
 
 def _spread(sighting: Sighting, drawn: Drawn, done: Touched, doubts: list[DoubtNow]) -> OutlineSpread:
@@ -159,6 +164,13 @@ def _scale(opened: Opened, drawn: Drawn, edit: Edit, spread: OutlineSpread) -> S
         focal_source=old.focal_source,
         tilt_deg=Value(value=camera.tilt_deg, sd=float(np.rad2deg(np.sqrt(estimate.covariance[1, 1])))),
     )
+
+
+def _notes(doubts: list[DoubtNow]) -> list[str]:
+    left = [d.record for d in doubts if not d.settled]
+    rest = sum(record.length_mm for record in left if record.reason == REST)
+    words = [_words(record) for record in left if record.reason != REST]
+    return [f"{DOUBT_PREFIX} {each}" for each in (*words, *([rest_words(rest)] if rest else []))]
 
 
 def _words(record: DoubtRecord) -> str:

@@ -52,9 +52,10 @@ export class Panel {
       this.doubtList.replaceChildren(el("li", { class: "hint" }, "Nothing: every stretch showed a clear edge."));
       return;
     }
+    const why = (doubt) => (!doubt.settled ? doubt.reason : doubt.byHand ? "settled by hand" : "no longer in doubt");
     this.doubtList.replaceChildren(...doubts.map((doubt) => el("li", { class: doubt.settled ? "settled" : "" },
       button(`${doubt.side}, ${doubt.length.toFixed(0)} mm`, () => app.showDoubt(doubt), { class: "link" }),
-      el("span", { class: "why" }, doubt.settled ? "settled by hand" : doubt.reason),
+      el("span", { class: "why" }, why(doubt)),
       doubt.settled ? null : button("Right as it is", () => app.hooks.declare(doubt)))));
   }
 
