@@ -266,13 +266,18 @@ def _rough_shapes(seen: _Segmented) -> list[SymmetricShape]:
     if not shapes:
         raise Refused(Reason.NO_RACQUET, NONE_MESSAGE)
     held = [with_handle(view, edges, shape) for shape in shapes]
-    for shape in [each for each in held if each.grip_mm == 0]:
+    for shape in _with_own_axes(held):
         beside = axes_by_handle(view, edges, shape)
         if beside:
             again = symmetric_shape(view, sight, beside), masked(beside, SETTLED_SHARES)
             held += [with_handle(view, edges, each) for each in again if _long_enough(each)]
     rimmed = [with_rim(view, seen.soft_too, shape) for shape in held]
     return held + [shape for shape in rimmed if shape is not None]
+
+
+def _with_own_axes(shapes: list[SymmetricShape]) -> list[SymmetricShape]:
+    """The shapes whose axis no shape before them has."""
+    return [shape for k, shape in enumerate(shapes) if not any(_same(shape.axis, o.axis) for o in shapes[:k])]
 
 
 def _room_px(camera: Camera, view: FlatView, shapes: list[SymmetricShape]) -> FloatArray:
