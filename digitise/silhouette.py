@@ -69,13 +69,13 @@ def numbered(message: str, number: str) -> str:
 
 
 def find_silhouettes(
-    table: TableModel, edges: ComplexImage, inside: Mask, cell_mm: float
+    table: TableModel, edges: ComplexImage, inside: Mask, cell_mm: float, cuts: int = CUTS
 ) -> tuple[Mask, Mask]:
     """The racquet's filled mask, (rows, cols) bool, on the grid of the flat view, in two versions.
 
     The first has its border settled by the graph cut, which frees it of most shadow but may drop a part
     whose colour is close to the table's; the second is all that is unlike the table. ``edges`` are its sharp
-    ones.
+    ones; ``cuts`` is how often the border is cut.
 
     Raises Refused: NO_RACQUET, SEVERAL_RACQUETS or RACQUET_CUT.
     """
@@ -85,7 +85,9 @@ def find_silhouettes(
     if not blobs:
         raise _no_racquet(every)
     blobs.sort(key=lambda blob: blob.area_mm2, reverse=True)
-    settled = [_describe(_settle_border(table, blob.mask, cell_mm), inside, cell_mm) for blob in blobs[:2]]
+    settled = [
+        _describe(_settle_border(table, blob.mask, cell_mm, cuts), inside, cell_mm) for blob in blobs[:2]
+    ]
     settled = [_whole_again(shape, blob, strengths) for shape, blob in zip(settled, blobs, strict=False)]
     kept = [(shape, blob) for shape, blob in zip(settled, blobs, strict=False) if _racquet_sized(shape)]
     if not kept:
@@ -170,7 +172,7 @@ def _describe(mask: Mask, inside: Mask, cell_mm: float) -> _Blob:
     return _Blob(mask, cells * cell_mm**2, cell_mm * max(side_a, side_b), touching_mm)
 
 
-def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
+def _settle_border(table: TableModel, blob: Mask, cell_mm: float, cuts: int) -> Mask:
     """Graph cut between the blob's own look and that of what surrounds it."""
     window = _window(blob, round(MARGIN_MM / cell_mm))
     guess = blob[window]
@@ -187,7 +189,7 @@ def _settle_border(table: TableModel, blob: Mask, cell_mm: float) -> Mask:
         (0, 0, 0, 0),  # no rectangle: the mask says where
         np.zeros((1, 65)),
         np.zeros((1, 65)),
-        CUTS,
+        cuts,
         cv2.GC_INIT_WITH_MASK,
     )
     settled = np.zeros_like(blob)

@@ -16,7 +16,7 @@ from digitise.bulge import hollow_head, pinched, with_bulges
 from digitise.camera import Camera, Plane
 from digitise.card_pose import CameraEstimate
 from digitise.contour import Contour, find_contour, from_butt, smooth_sides
-from digitise.doubt import Doubt, doubtful_stretches, widened
+from digitise.doubt import Doubt, doubtful_share, doubtful_stretches, widened
 from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
 from digitise.half_width import Sight, SymmetricShape, masked_shape, symmetric_shape
@@ -35,8 +35,9 @@ from digitise.reference import CARD, Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.rim_search import with_rim
+from digitise.second_look import surer
 from digitise.shadow_ends import without_shadow_ends
-from digitise.silhouette import MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
+from digitise.silhouette import CUTS, MIN_LENGTH_MM, NONE_MESSAGE, ODD, find_silhouettes
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
 from digitise.strings import by_strings
 from digitise.symmetry import evened
@@ -109,8 +110,25 @@ def trace_photo(
     # With the card on the face the world's zero is the face's upper side, and the middle lies below it.
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
     reference = _reference(photo, asked or Asked(), tape_length_mm, height_mm)
+
+    def look(cuts: int) -> Traced:
+        seen = _segment(photo, reference, height_mm, cuts)
+        return _traced(photo, reference, seen, construction, thickness, card_on_face, tape_length_mm)
+
+    return surer(look, lambda found: doubtful_share(found.doubts, found.contour))
+
+
+def _traced(
+    photo: Photo,
+    reference: Reference,
+    seen: _Segmented,
+    construction: str,
+    thickness: Thickness,
+    card_on_face: bool,
+    tape_length_mm: float | None,
+) -> Traced:
+    """Trace the racquet in what was ``seen`` of a photo."""
     estimate = reference.estimate
-    seen = _segment(photo, reference, height_mm)
     view, table = seen.view, seen.table
     roughly = _rough_shapes(seen)
     linear = LinearPhoto(photo.pixels_rgb, _room_px(estimate.camera, view, roughly))
@@ -187,7 +205,7 @@ class _Segmented:
     silhouettes: tuple[Mask, Mask]
 
 
-def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented:
+def _segment(photo: Photo, reference: Reference, height_mm: float, cuts: int = CUTS) -> _Segmented:
     try:
         view = flatten(photo.pixels_rgb, reference.estimate.camera, height_mm, half_rgb=photo.half_rgb)
     except ValueError as error:
@@ -199,19 +217,19 @@ def _segment(photo: Photo, reference: Reference, height_mm: float) -> _Segmented
     if reference.lines_px is not None:
         table = tiles_left_out(table, _cells_under(view, reference.estimate.camera, reference.lines_px))
     try:
-        return _with_silhouettes(view, table)
+        return _with_silhouettes(view, table, cuts)
     except Refused as refusal:
         if refusal.reason is not Reason.RACQUET_CUT:
             raise
         try:
-            return _with_silhouettes(view, without_light(table, view.inside))
+            return _with_silhouettes(view, without_light(table, view.inside), cuts)
         except Refused:
             raise refusal from None
 
 
-def _with_silhouettes(view: FlatView, table: TableModel) -> _Segmented:
+def _with_silhouettes(view: FlatView, table: TableModel, cuts: int) -> _Segmented:
     soft_too, edges = edge_fields(table.unlike)
-    silhouettes = find_silhouettes(table, edges, view.inside, view.cell_mm)
+    silhouettes = find_silhouettes(table, edges, view.inside, view.cell_mm, cuts)
     return _Segmented(view, table, edges, soft_too, silhouettes)
 
 

@@ -1,0 +1,46 @@
+"""A second look at a photo that the first one refuses or leaves in doubt.
+
+Where the border of a rough shape is hardly seen, how often it is cut decides by chance what is found. Another
+number of cuts may find the racquet; that it did, little doubt tells.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from digitise.doubt import MUCH
+from digitise.refusal import Refused
+from digitise.silhouette import CUTS
+
+SECOND_CUTS, LITTLE = 1, 0.1
+"""How often the border is cut for the second look, and the share of its outline in doubt up to which it is
+taken: of 95 photos of 900 that were refused or asked for a hand five were, all right to 0.7 mm."""
+
+Found = TypeVar("Found")
+
+
+def surer(look: Callable[[int], Found], in_doubt: Callable[[Found], float]) -> Found:
+    """What ``look`` finds with so many cuts as usual; or with SECOND_CUTS if that is refused, or asks for a
+    hand, and hardly anything is in doubt then. ``in_doubt`` tells the share that is.
+
+    Raises Refused, the first time's, if neither is taken.
+    """
+    try:
+        first = look(CUTS)
+    except Refused as refusal:
+        second = _sure_second(look, in_doubt)
+        if second is None:
+            raise refusal from None
+        return second
+    if in_doubt(first) <= MUCH:
+        return first
+    return _sure_second(look, in_doubt) or first
+
+
+def _sure_second(look: Callable[[int], Found], in_doubt: Callable[[Found], float]) -> Found | None:
+    try:
+        second = look(SECOND_CUTS)
+    except Refused:
+        return None
+    return second if in_doubt(second) <= LITTLE else None
