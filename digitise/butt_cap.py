@@ -46,6 +46,8 @@ LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
+SHORT_CAP_MM = 7.0
+"""No cap is shorter: a line nearer to an end is not where the grip above it ends."""
 ABOVE_CAP_MM, CAP_FLARE_MM = 35.0, 1.0
 """How far from the end there is grip, and by how much a cap is wider at least."""
 LEAST_SIDE_CAPLESS, LEAST_SIDE_HIDDEN = 0.3, -2.0
@@ -122,6 +124,8 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     capped = has_cap(half_mm)
     if not capped and _begins_here(odds, here, below, above):
         return below
+    if _beyond_doubt(odds, half_mm, here, above):
+        return above
     if _mean_end(odds, here) < NO_END:
         return _at_an_end(odds, half_mm, here, below, above)
     shadow_below = capped and _mean_end(odds, here) > CERTAIN_END  # a cap below a cap is none
@@ -160,7 +164,7 @@ def _along_end(odds: Odds, cap: Cap) -> FloatArray:
 
 def _ends_nearby(odds: Odds, cap: Cap) -> bool:
     """Whether ``cap``, a little off the outline's end, ends there beyond doubt, and nothing where it does."""
-    if abs(cap.end_mm) < NEAR_END_MM or _mean_end(odds, cap) < CERTAIN_END:
+    if abs(cap.end_mm) < NEAR_END_MM or cap.flare_mm < LEAST_FLARE_MM or _mean_end(odds, cap) < CERTAIN_END:
         return False
     near_mm = np.arange(-OWN_END_MM, OWN_END_MM + STEP_MM / 2, STEP_MM)
     return max(_mean_end(odds, replace(cap, end_mm=float(end_mm))) for end_mm in near_mm) < NO_END
@@ -173,7 +177,8 @@ def _log_odds(cap: Cap) -> float:
 def _begins_here(odds: Odds, here: Cap, below: Cap, above: Cap) -> bool:
     """Whether the cap ``below`` begins where the outline ends: the line across there is the grip's end, which
     is seen with a cap below it, too."""
-    if _mean_end(odds, above) > SURE_END or below.log_odds + _end(odds, here) < here.log_odds + MARGIN:
+    grip_ends = above.end_mm > SHORT_CAP_MM and _mean_end(odds, above) > SURE_END
+    if grip_ends or below.log_odds + _end(odds, here) < here.log_odds + MARGIN:
         return False
     return _mean_side(odds, below) > LEAST_SIDE_CAPLESS and _mean_end(odds, below) > LEAST_END
 
@@ -184,9 +189,17 @@ def _at_an_end(odds: Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Ca
         return below
     if not _clearer(odds, above, here, below):
         return None
-    flared = above.flare_mm >= LEAST_FLARE_MM and _mean_end(odds, above) > CERTAIN_END
-    by_far = flared and above.log_odds > here.log_odds + WIDE_MARGIN
-    return above if by_far or _own_sides(odds, half_mm, above.end_mm) < NO_SIDES else None
+    return above if _by_far(odds, above, here) or _own_sides(odds, half_mm, above.end_mm) < NO_SIDES else None
+
+
+def _beyond_doubt(odds: Odds, half_mm: FloatArray, here: Cap, above: Cap) -> bool:
+    """Whether a cap ends above by far the likeliest, and what the outline has below it is a shadow's."""
+    return _by_far(odds, above, here) and _own_sides(odds, half_mm, above.end_mm) < NO_SIDES
+
+
+def _by_far(odds: Odds, cap: Cap, other: Cap) -> bool:
+    flared = cap.flare_mm >= LEAST_FLARE_MM and _mean_end(odds, cap) > CERTAIN_END
+    return flared and cap.log_odds > other.log_odds + WIDE_MARGIN
 
 
 def _likelier(cap: Cap, other: Cap) -> bool:

@@ -166,3 +166,22 @@ def test_an_end_somewhere_in_a_shadow_whose_sides_are_seen_is_moved_to_a_certain
     found = find_cap(strip_odds(seen), half_mm)
     assert found is not None
     assert found.end_mm == pytest.approx(20.0, abs=1.0)
+
+
+def test_a_cap_that_ends_above_beyond_doubt_is_taken_though_its_shadow_ends_where_the_outline_does() -> None:
+    """The outline runs in the shadow, 5 mm narrower than the grip, over the 22 mm below the cap's end."""
+    seen = strip(22.0, 0.7, shadow_end_mm=0.0, flare_mm=3.0, soft_mm=6.0)
+    y_mm = rows_mm()
+    half_mm = np.where(y_mm < 0, 0.0, np.where(y_mm < 22.0, GRIP_MM - 5.0, GRIP_MM))
+    found = find_cap(strip_odds(seen), half_mm)
+    assert found is not None
+    assert found.end_mm == pytest.approx(22.0, abs=1.0)
+
+
+@pytest.mark.parametrize("off_mm", [0.0, 4.0])
+def test_a_faint_cap_begins_where_the_grip_ends_a_little_above_the_outline_s_end(off_mm: float) -> None:
+    lower = round(off_mm / (rows_mm()[1] - rows_mm()[0]))
+    seen = np.roll(strip(-24.0, 0.22), lower, axis=0)
+    found = find_cap(strip_odds(seen), straight())
+    assert found is not None
+    assert found.end_mm == pytest.approx(off_mm - 24.0, abs=1.0)
