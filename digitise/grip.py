@@ -9,8 +9,9 @@ from digitise.tone import FloatArray
 
 GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
 """Where every racquet has plain grip: past the butt cap, well before the shortest handle ends."""
-WIDEST_MM, UNEVEN = 60.0, 0.25
-"""No hand closes round more, and by what share of its half width a grip may change."""
+NARROWEST_MM, WIDEST_MM, UNEVEN = 15.0, 60.0, 0.25
+"""A shaft whose grip was missed is narrower, no hand closes round more, and by what share of its half width a
+grip may change."""
 SHORTEST_GRIP_MM = 85.0
 """From the butt's end to where the neck or shaft begins, of bats that are held by a few fingers."""
 RIPPLE_MM = 15.0
@@ -18,13 +19,13 @@ RIPPLE_MM = 15.0
 
 
 def grip_length_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
-    """How far from the butt a shape goes on as wide as its grip, 0 where it is too wide to be one.
+    """How far from the butt a shape goes on as wide as its grip, 0 where it is too wide or narrow to be one.
 
     ``half_mm`` (n,) are its half widths at the even places ``y_mm`` (n,) from the butt.
     """
     grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
     half = float(np.median(half_mm[grip])) if grip.any() else np.inf
-    if 2 * half > WIDEST_MM:
+    if not NARROWEST_MM <= 2 * half <= WIDEST_MM:
         return 0.0
     smooth = median_filter(half_mm, max(round(RIPPLE_MM / (y_mm[1] - y_mm[0])), 1), mode="nearest")
     uneven = (y_mm > GRIP_FROM_MM) & (np.abs(smooth / half - 1) > UNEVEN)

@@ -36,3 +36,11 @@ def test_a_head_without_its_handle_has_none(missing_mm: float) -> None:
 def test_what_no_hand_closes_round_is_no_handle() -> None:
     blade = 80.0 * np.sqrt(np.clip(Y_MM * (400.0 - Y_MM), 0, None)) / 200.0  # an ellipse, 160 mm wide
     assert grip_length_mm(Y_MM, blade) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("wide_mm", "held"), [(8.0, False), (14.0, False), (16.0, True), (58.0, True), (62.0, False)]
+)
+def test_a_shaft_is_no_grip_and_nor_is_a_blade(wide_mm: float, held: bool) -> None:
+    half = np.where(Y_MM < 150, wide_mm / 2, 100.0)
+    assert has_grip(Y_MM, half) is held
