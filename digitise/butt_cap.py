@@ -30,7 +30,7 @@ from digitise.tone import FloatArray
 WIDEST_GRIP_MM = 30.0
 """Half the width from which on an outline's end is no handle's, and nothing is looked for."""
 SHORTEST_MM, LEAST_MM = 40.0, 6.0
-"""How far above the outline's end a cap may end, and by how much it must, either way."""
+"""How far above the outline's end a cap may end, and from how far on, either way, it is another one's end."""
 FLARES_MM = np.arange(0.0, 9.0)
 RISES_MM = (10.0, 15.0, 20.0, 26.0, 32.0)
 """How much wider than the grip a cap may be on each side, and over what length it widens."""
@@ -64,7 +64,8 @@ NEAR_END_MM, OWN_END_MM = 2.0, 1.0
 """Nearer to the outline's end than this a cap ends where the outline does; and within what of its end a line
 there is the outline's own."""
 WIDE_MARGIN = 100.0
-"""By how much a cap with such an end must be likelier than none to be told from its shadow's sides below."""
+"""By how much a cap with such an end must be likelier than one that ends where the outline does, to be told
+from its shadow's sides below."""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,9 +32,9 @@ BUTT_MM = 10.0
 BESIDE_ROWS = 10
 """What is in doubt so near to an end's farthest point, in places 1 mm apart, puts the end in doubt."""
 MUCH, WHOLE = 0.15, 0.25
-"""Share of the outline that, in doubt, calls for correction by hand, and from which on all of it is in doubt:
-of 26 such photos of 876 not one outline in ten was right, and of what showed no other fault four tenths were
-more than 1.5 mm off."""
+"""Share of the outline above which, in doubt, it calls for correction by hand, and above which all of it is
+in doubt: of 26 such outlines of 876 two were right (within 0.8 mm), and of what showed no other fault four
+tenths were more than 1.5 mm off."""
 
 HIDDEN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
     "the butt cap may be hidden",
@@ -187,14 +188,15 @@ def _hour(from_middle_mm: FloatArray) -> str:
 
 def phrases(doubts: tuple[Doubt, ...]) -> list[str]:
     """Each stretch in words; those that are doubtful for the others' sake in one phrase."""
-    own = [doubt.words() for doubt in doubts if doubt.reason != REST]
-    rest = sum(doubt.length_mm for doubt in doubts if doubt.reason == REST)
-    return [*own, rest_words(rest)] if rest else own
+    return with_rest([(doubt.reason, doubt.length_mm, doubt.words()) for doubt in doubts])
 
 
-def rest_words(length_mm: float) -> str:
-    """What is said of all that is doubtful for the rest's sake, so long in all."""
-    return f"all the rest, {length_mm:.0f} mm: {REST}"
+def with_rest(told: Iterable[tuple[str, float, str]]) -> list[str]:
+    """The words of stretches, each told by its reason, length in mm and words; one phrase for all of REST."""
+    told = list(told)
+    own = [words for reason, _, words in told if reason != REST]
+    rest_mm = sum(length_mm for reason, length_mm, _ in told if reason == REST)
+    return [*own, f"all the rest, {rest_mm:.0f} mm: {REST}"] if rest_mm else own
 
 
 def doubtful_share(doubts: tuple[Doubt, ...], contour: Contour) -> float:

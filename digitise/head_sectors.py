@@ -33,10 +33,10 @@ def courses(colour: Image, columns: npt.NDArray[np.intp], normal: FloatArray, fr
     return np.array([np.median(colour[rows[:, None], columns[rows]], axis=0) for rows in seen])
 
 
-def steps(along: Image, places: int) -> npt.NDArray[np.float64]:
+def steps_outward(along: Image, places: int) -> npt.NDArray[np.float64]:
     """Difference (s, m, 3) of the means over so many ``places`` from each on and before it; 0 near the ends.
 
-    >>> steps(np.array([1.0, 1, 1, 3, 3, 3]).reshape(1, 6, 1), 2)[0, :, 0]
+    >>> steps_outward(np.array([1.0, 1, 1, 3, 3, 3]).reshape(1, 6, 1), 2)[0, :, 0]
     array([0., 0., 1., 2., 1., 0.])
     """
     total = np.cumsum(np.pad(along, ((0, 0), (1, 0), (0, 0))), axis=1)

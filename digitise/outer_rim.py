@@ -2,7 +2,8 @@
 
 The rough search looks for such rims too, on its coarse grid; here the photo's own pixels are asked. Where
 the rim has the table's colour no single place of its border stands out, but it runs smoothly all round the
-head, on both sides alike. Where a part of the outline followed a rim's inner border, the outer one is clear.
+head, on both sides alike, and the colour changes over it alike in most directions (a line of a mat's does
+not). Where a part of the outline followed a rim's inner border, the outer one is clear, on both sides.
 A shadow, which two lamps may throw on both sides alike, is darker than the table beyond and has a soft
 border; a rim is brighter, or its border is as sharp as the lens lets it be.
 """
@@ -20,8 +21,7 @@ from digitise.band import ACROSS_MM, ALONG_MM, Band, mirrored
 from digitise.band_filters import blurred, highest_near
 from digitise.best_line import best_closed_line
 from digitise.border_odds import LOG_ODDS, WINDOW_MM, border_odds, of_both, steps
-from digitise.head_sectors import LEAST_SD, agreed, courses
-from digitise.head_sectors import steps as steps_outward
+from digitise.head_sectors import LEAST_SD, agreed, courses, steps_outward
 from digitise.quantile import median_of
 from digitise.table_model import Mask
 from digitise.tone import FloatArray, Image, log_colour
@@ -68,8 +68,9 @@ class OuterRim:
 @dataclass(frozen=True, eq=False)
 class _Sight:
     """A band's ``offset_mm`` (k,) and ``normal`` (n, 2), its log colour (n, k, 3) smoothed ``along`` it, and
-    (n, k) its brightness and the log odds of a border there and at the mirror place; ``head`` (n,) and its
-    ``sides``: at the tip the two places are one, and tell no more than one."""
+    (n, k) its brightness and the log odds of a border there and at the mirror place; ``head`` (n,), what of
+    it is ``free`` of cards and the photo's edge, and its ``sides``: at the tip the two places are one, and
+    tell no more than one."""
 
     offset_mm: FloatArray
     normal: FloatArray
@@ -77,6 +78,7 @@ class _Sight:
     brightness: Image
     both: FloatArray
     head: Mask
+    free: Mask
     sides: Mask
 
     @cached_property
@@ -117,7 +119,12 @@ def _sight(band: Band, bare: Mask) -> _Sight:
     head = head_of(band.base_mm)
     sides = head & (band.normal[:, 1] < TIPWARDS)
     both = odds_on_both(colour, band.offset_mm, bare)
-    return _Sight(band.offset_mm, band.normal, along, colour[..., 0], both, head, sides)
+    return _Sight(band.offset_mm, band.normal, along, colour[..., 0], both, head, free_of(band, bare), sides)
+
+
+def free_of(band: Band, bare: Mask) -> Mask:
+    """Where (n,) the head looks onto table all the way: ``bare`` (n, k) outside it."""
+    return np.asarray(bare[:, band.offset_mm >= 0].all(axis=1) & head_of(band.base_mm))
 
 
 def smoothed(band: Band) -> tuple[Image, Image]:
@@ -159,7 +166,7 @@ def _one_step(seen: _Sight, line: npt.NDArray[np.int64]) -> bool:
     """Whether the colour changes alike along columns ``line`` (n,) in most sectors of the head; so it does if
     too few of them are seen."""
     columns = np.clip(line[:, None] + np.arange(-STEP_PLACES, STEP_PLACES), 0, len(seen.offset_mm) - 1)
-    parts = courses(seen.along, columns, seen.normal, seen.head)
+    parts = courses(seen.along, columns, seen.normal, seen.free)
     return len(parts) == 0 or agreed(steps_outward(parts, STEP_PLACES))[STEP_PLACES] > LEAST_AGREED
 
 

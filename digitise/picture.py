@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image
 
+from digitise.doubt import REST
 from digitise.holes import upper_side
 from digitise.landmarks import half_widths
 from digitise.photo import Photo
@@ -44,7 +45,8 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
         pen.line(rim.to_pixels(camera, ring), OPENING, 1, closed=True)
     pen.line(outline_px, OUTLINE, 2, closed=True)
     for doubt in traced.doubts:
-        pen.dashes(outline_px[run_rows(doubt.first, doubt.last, len(outline_px))], DOUBT)
+        rows = run_rows(doubt.first, doubt.last, len(outline_px))
+        pen.dashes(outline_px[rows], DOUBT, faint=doubt.reason == REST)
     for corners_px in traced.reference.outlines_px:
         pen.line(corners_px, CARD, 2, closed=True)
         pen.words(corners_px.mean(axis=0), traced.reference.what, CARD)
@@ -103,14 +105,17 @@ class _Pen:
                 self.picture, where, closed, tint, (width + extra) * self.width, cv2.LINE_AA, _SHIFT
             )
 
-    def dashes(self, points_px: FloatArray, colour: tuple[int, int, int], steps: int = 0) -> None:
-        """A dashed line: every other stretch of 6 points; a straight one is first cut into ``steps``."""
+    def dashes(
+        self, points_px: FloatArray, colour: tuple[int, int, int], steps: int = 0, faint: bool = False
+    ) -> None:
+        """A dashed line: every other stretch of 6 points; a straight one is first cut into ``steps``, and it
+        is thin as a ``faint`` one is."""
         if steps:
             t = np.linspace(0, 1, steps)[:, None]
             points_px = points_px[0] + t * (points_px[-1] - points_px[0])
         length = 2 if steps else 6
         for start in range(0, len(points_px), 2 * length):
-            self.line(points_px[start : start + length], colour, 1 if steps else 3, closed=False)
+            self.line(points_px[start : start + length], colour, 1 if steps or faint else 3, closed=False)
 
     def words(self, place_px: FloatArray, text: str, colour: tuple[int, int, int]) -> None:
         x, y = np.round((np.asarray(place_px) + 0.5) * self.share).astype(int)

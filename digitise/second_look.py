@@ -10,12 +10,14 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from digitise.doubt import MUCH
-from digitise.refusal import Refused
+from digitise.refusal import Reason, Refused
 from digitise.silhouette import CUTS
 
 SECOND_CUTS, LITTLE = 1, 0.1
 """How often the border is cut for the second look, and the share of its outline in doubt up to which it is
 taken: of 95 photos of 900 that were refused or asked for a hand five were, all right to 0.7 mm."""
+IN_ANY_LOOK = (Reason.TOO_OBLIQUE, Reason.SEVERAL_RACQUETS)
+"""What a photo is refused for however often a border is cut."""
 
 Found = TypeVar("Found")
 
@@ -26,21 +28,23 @@ def surer(look: Callable[[int], Found], in_doubt: Callable[[Found], float]) -> F
 
     Raises Refused, the first time's, if neither is taken.
     """
-    try:
-        first = look(CUTS)
-    except Refused as refusal:
-        second = _sure_second(look, in_doubt)
-        if second is None:
-            raise refusal from None
-        return second
-    if in_doubt(first) <= MUCH:
+    first = _seen(look, CUTS)
+    if isinstance(first, Refused):
+        if first.reason in IN_ANY_LOOK:
+            raise first
+    elif in_doubt(first) <= MUCH:
         return first
-    return _sure_second(look, in_doubt) or first
+    second = _seen(look, SECOND_CUTS)
+    if not isinstance(second, Refused) and in_doubt(second) <= LITTLE:
+        return second
+    if isinstance(first, Refused):
+        raise first
+    return first
 
 
-def _sure_second(look: Callable[[int], Found], in_doubt: Callable[[Found], float]) -> Found | None:
+def _seen(look: Callable[[int], Found], cuts: int) -> Found | Refused:
+    """What a look finds, or why it refuses, without what it had seen by then."""
     try:
-        second = look(SECOND_CUTS)
-    except Refused:
-        return None
-    return second if in_doubt(second) <= LITTLE else None
+        return look(cuts)
+    except Refused as refusal:
+        return refusal.with_traceback(None)

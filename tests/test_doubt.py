@@ -59,9 +59,9 @@ def test_sides_and_reasons() -> None:
     assert (left.first, left.last, left.side, left.reason) == (290, 309, "left side", "the two sides differ")
 
 
-def test_from_a_quarter_on_all_of_the_outline_is_in_doubt() -> None:
-    little, much = (doubtful_stretches(contour(faint=np.arange(50, 50 + n))) for n in (99, 101))
-    assert [(doubt.first, doubt.last, doubt.reason) for doubt in little] == [(50, 148, "faint edge")]
+def test_above_a_quarter_all_of_the_outline_is_in_doubt() -> None:
+    little, much = (doubtful_stretches(contour(faint=np.arange(50, 50 + n))) for n in (100, 101))
+    assert [(doubt.first, doubt.last, doubt.reason) for doubt in little] == [(50, 149, "faint edge")]
     assert [(doubt.first, doubt.last, doubt.reason) for doubt in much] == [
         (50, 150, "faint edge"),
         (151, 49, "much of the outline is in doubt"),

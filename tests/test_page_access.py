@@ -219,6 +219,7 @@ def test_what_is_in_doubt_for_the_others_sake_is_so_no_longer_once_they_are_righ
         hand.open(address)
         listed = hand.page.get_by_role("region", name="In doubt")
         assert REST in listed.inner_text()
+        assert listed.get_by_role("button", name="Right as it is").count() == 1  # not for the rest
         hand.at_drawing()
         hand.press("d")
         hand.press("y")

@@ -54,3 +54,9 @@ def test_a_second_is_taken_if_hardly_anything_is_in_doubt(
 def test_where_the_second_is_none_either_the_first_refusal_stands(second: float | Refused) -> None:
     with pytest.raises(Refused, match="cut off"):
         taken(OUT_OF_FRAME, second)
+
+
+@pytest.mark.parametrize("reason", [Reason.TOO_OBLIQUE, Reason.SEVERAL_RACQUETS])
+def test_what_another_border_does_not_change_is_not_looked_at_twice(reason: Reason) -> None:
+    with pytest.raises(Refused, match="once is enough"):
+        taken(Refused(reason, "once is enough"), 0.0)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
+import cv2
 import numpy as np
 import pytest
 
@@ -91,4 +93,24 @@ def test_a_large_patch_of_light_is_no_second_racquet() -> None:
     view.light[:] *= (1 + 2.0 / (1 + np.exp((away - 1) * 12)))[..., None].astype(np.float32)
     paint(view, ring, PADDLE_LIGHT)
     settled, _ = silhouettes(view)
+    assert overlap(settled, cover(view, ring) > 0.5) >= 0.97
+
+
+@pytest.mark.parametrize("cuts", [1, 4])
+def test_a_border_is_cut_as_often_as_is_asked(cuts: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+    cut = cv2.grabCut
+
+    def counted(*given: Any) -> Any:
+        asked.append(given[5])
+        return cut(*given)
+
+    monkeypatch.setattr(cv2, "grabCut", counted)
+    view = empty_view()
+    ring = paddle_at(20.0, 0.0, 5.0)
+    paint(view, ring, PADDLE_LIGHT)
+    roughen(view, 0.02, 3)
+    table = model_table(view, np.zeros_like(view.inside))
+    settled, _ = find_silhouettes(table, edge_field(table.unlike), view.inside, view.cell_mm, cuts)
+    assert asked == [cuts]
     assert overlap(settled, cover(view, ring) > 0.5) >= 0.97

@@ -45,7 +45,7 @@ def free(band: Band) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     return np.ones(band.light.shape[:2], bool)
 
 
-@pytest.mark.parametrize(("width_mm", "narrower_mm"), [(6.0, 0.0), (9.0, 0.0), (9.0, 1.5)])
+@pytest.mark.parametrize(("width_mm", "narrower_mm"), [(6.0, 0.0), (9.0, 0.0), (9.0, 1.5), (15.0, 0.0)])
 def test_a_rim_that_hardly_differs_is_found_among_lines(width_mm: float, narrower_mm: float) -> None:
     band, narrower = on_mat(np.full(3, 0.09), width_mm, narrower_mm)
     found = find_steady_rim(band, free(band), narrower)

@@ -10,12 +10,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
 from shapely.geometry import LinearRing, Point
 
+from digitise.doubt import doubtful_share
 from digitise.photo import Photo, read_photo
 from digitise.refusal import Reason, Refused
 from digitise.trace import Thickness, Traced, trace_photo
@@ -170,6 +173,32 @@ def test_refusals(failure: str, seed: int, reason: Reason, tmp_path: Path) -> No
     with pytest.raises(Refused) as refused:
         trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 1.0))
     assert refused.value.reason is reason
+
+
+def test_what_is_taken_is_the_surer_of_two_looks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each look cuts the border as often as it is told to, and tells its own doubt."""
+    asked = []
+
+    def surer(look: Callable[[int], Traced], in_doubt: Callable[[Traced], float]) -> Traced:
+        for cuts in (1, 2):
+            found = look(cuts)
+            asked.append((cuts, in_doubt(found)))
+        return found
+
+    cut = cv2.grabCut
+    cuts_made: list[int] = []
+    monkeypatch.setattr("digitise.trace.surer", surer)
+
+    def counted(*given: Any) -> Any:
+        cuts_made.append(given[5])
+        return cut(*given)
+
+    monkeypatch.setattr(cv2, "grabCut", counted)
+    photo = read_photo(write(render(random_scene(SEED, "solid", megapixels=3)), tmp_path, "plain"))
+    found = trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 1.0))
+    assert cuts_made == [1, 2]
+    assert [cuts for cuts, _ in asked] == [1, 2]
+    assert asked[1][1] == doubtful_share(found.doubts, found.contour)
 
 
 def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:

@@ -79,3 +79,16 @@ def test_a_string_bed_lies_inside_its_frame() -> None:
     with pytest.raises(Refused) as refused:
         check_bed(100.0 * square, 50.0 + (widest + 0.01) * (square - 0.5))
     assert refused.value.reason is Reason.NO_RACQUET
+
+
+@pytest.mark.parametrize(("shaft_mm", "whole"), [(10.0, False), (26.0, True)])
+def test_a_hoop_on_a_shaft_whose_grip_was_missed_is_no_racquet(shaft_mm: float, whole: bool) -> None:
+    ring = paddle_ring()
+    handle = ring[:, 1] < 120
+    ring[handle, 0] *= shaft_mm / np.ptp(ring[handle, 0])
+    if whole:
+        check(ring, 300.0)
+    else:
+        with pytest.raises(Refused) as refused:
+            check(ring, 300.0)
+        assert refused.value.reason is Reason.NO_RACQUET

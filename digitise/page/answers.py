@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from digitise.doubt import REST
 from digitise.page.drawn import LIVE_TOLERANCE_MM, Problem, Unusable
 from digitise.page.edit import Edit
 from digitise.page.opened import Sighting
@@ -73,6 +74,7 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
                 "reason": doubt.record.reason,
                 "settled": doubt.settled,
                 "byHand": doubt.by_hand,
+                "rest": doubt.record.reason == REST,
             }
             for doubt in outcome.doubts
         ],

@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from digitise.doubt import MUCH, REST, WHOLE, rest_words
+from digitise.doubt import MUCH, REST, WHOLE, with_rest
 from digitise.page.drawn import SAVED_TOLERANCE_MM, Drawn, Frame, drawn_on
 from digitise.page.edit import Edit
 from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
 from digitise.page.sheet import Sheet
-from digitise.page.stretches import STEP_MM, Touched, touched
+from digitise.page.stretches import SETTLED_SHARE, STEP_MM, Touched, touched
 from digitise.record import NEEDS_CORRECTION
 from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
@@ -120,11 +120,11 @@ def _doubts(opened: Opened, sheet: Sheet, done: Touched) -> list[DoubtNow]:
     for record in opened.file.doubts:
         ends_px = opened.sheet.to_px(np.array([record.start_mm, record.end_mm]))
         start, end = sheet.from_px(ends_px)
-        answered = float(by_hand[done.flags_of(start, end)].mean()) >= 0.6
+        answered = float(by_hand[done.flags_of(start, end)].mean()) >= SETTLED_SHARE
         found.append(DoubtNow(record, start, end, answered, answered))
     # what is in doubt for the others' sake is so no longer once these are few
     own_mm = sum(d.record.length_mm for d in found if not d.settled and d.record.reason != REST)
-    few = own_mm <= WHOLE * len(done.ring_mm) * STEP_MM
+    few = own_mm <= WHOLE * len(done.ring_mm) * STEP_MM and any(d.by_hand for d in found)
     return [replace(d, settled=True) if few and d.record.reason == REST else d for d in found]
 
 
@@ -168,9 +168,8 @@ def _scale(opened: Opened, drawn: Drawn, edit: Edit, spread: OutlineSpread) -> S
 
 def _notes(doubts: list[DoubtNow]) -> list[str]:
     left = [d.record for d in doubts if not d.settled]
-    rest = sum(record.length_mm for record in left if record.reason == REST)
-    words = [_words(record) for record in left if record.reason != REST]
-    return [f"{DOUBT_PREFIX} {each}" for each in (*words, *([rest_words(rest)] if rest else []))]
+    told = with_rest((record.reason, record.length_mm, _words(record)) for record in left)
+    return [f"{DOUBT_PREFIX} {words}" for words in told]
 
 
 def _words(record: DoubtRecord) -> str:

@@ -204,9 +204,14 @@ export class App {
     this.say(this.ring ? `Opening ${this.ring} of ${count - 1}` : "The outline");
   }
 
+  /** Doubtful stretches that no hand has answered for, without what is in doubt for their sake alone. */
+  openDoubts() {
+    return (this.outcome?.doubts ?? []).filter((d) => !d.settled && !d.rest);
+  }
+
   /** Go to the next doubtful stretch that no hand has answered for yet. */
   nextDoubt(by) {
-    const open = (this.outcome?.doubts ?? []).filter((d) => !d.settled);
+    const open = this.openDoubts();
     if (!open.length) {
       this.say("No stretch of the outline is in doubt.");
       return;

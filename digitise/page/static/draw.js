@@ -153,7 +153,8 @@ export function drawLines(pen, app) {
   const dragging = app.tool?.isDragging;
   if (outcome?.ok && !dragging) {
     for (const doubt of outcome.doubts) {
-      if (!doubt.settled) pen.stroke(pen.line(stretchOf(edit.outer, doubt.start, doubt.end)), INK.doubt, 8, [2, 9]);
+      if (doubt.settled) continue;
+      pen.stroke(pen.line(stretchOf(edit.outer, doubt.start, doubt.end)), INK.doubt, doubt.rest ? 3 : 8, [2, 9]);
     }
   }
   rings(edit).forEach((said, ring) => {

@@ -36,7 +36,7 @@ const act = {
   nextRing: () => (app.nextRing(), true),
   doubt: (by) => (app.nextDoubt(by), true),
   declare: () => {
-    const open = (app.outcome?.doubts ?? []).filter((d) => !d.settled);
+    const open = app.openDoubts();
     if (open.length) declare(open[Math.min(app.doubt ?? 0, open.length - 1)]);
     return true;
   },

@@ -53,10 +53,15 @@ export class Panel {
       return;
     }
     const why = (doubt) => (!doubt.settled ? doubt.reason : doubt.byHand ? "settled by hand" : "no longer in doubt");
-    this.doubtList.replaceChildren(...doubts.map((doubt) => el("li", { class: doubt.settled ? "settled" : "" },
+    const row = (doubt, place, answer) => el("li", { class: doubt.settled ? "settled" : "" },
+      place, el("span", { class: "why" }, why(doubt)), doubt.settled ? null : answer);
+    const own = doubts.filter((doubt) => !doubt.rest).map((doubt) => row(doubt,
       button(`${doubt.side}, ${doubt.length.toFixed(0)} mm`, () => app.showDoubt(doubt), { class: "link" }),
-      el("span", { class: "why" }, why(doubt)),
-      doubt.settled ? null : button("Right as it is", () => app.hooks.declare(doubt)))));
+      button("Right as it is", () => app.hooks.declare(doubt))));
+    const rest = doubts.filter((doubt) => doubt.rest);
+    const restLength = rest.reduce((sum, doubt) => sum + doubt.length, 0);
+    this.doubtList.replaceChildren(...own,
+      ...rest.slice(0, 1).map((doubt) => row(doubt, el("span", {}, `All the rest, ${restLength.toFixed(0)} mm`), null)));
   }
 
   _chosen() {
