@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from digitise.band import even_ring
+from digitise.grip import NARROWEST_MM, WIDEST_MM
 from digitise.handle_strip import (
     BELOW_MM,
     STEP_MM,
@@ -27,8 +28,8 @@ from digitise.handle_strip import (
 )
 from digitise.tone import FloatArray
 
-WIDEST_GRIP_MM = 30.0
-"""Half the width from which on an outline's end is no handle's, and nothing is looked for."""
+NARROWEST_GRIP_MM, WIDEST_GRIP_MM = NARROWEST_MM / 2, WIDEST_MM / 2
+"""Half the widths below and above which an outline's end is no handle's, and nothing is looked for."""
 SHORTEST_MM, LEAST_MM = 40.0, 6.0
 """How far above the outline's end a cap may end, and from how far on, either way, it is another one's end."""
 FLARES_MM = np.arange(0.0, 9.0)
@@ -104,7 +105,7 @@ def hides_cap(odds: Odds, base_mm: FloatArray) -> bool:
     borders go on below its end on both sides, if too faint to tell where they end."""
     half_mm = half_widths(base_mm)
     grip_mm = _grip_mm(half_mm)
-    if has_cap(half_mm) or grip_mm > WIDEST_GRIP_MM:
+    if has_cap(half_mm) or not NARROWEST_GRIP_MM <= grip_mm <= WIDEST_GRIP_MM:
         return False
     below = [_best_in(odds, grip, [HIDDEN_MM])[0] for grip in _grips(odds.side, grip_mm)]
     return _mean_side(odds, max(below, key=_log_odds)) > LEAST_SIDE_HIDDEN
@@ -115,7 +116,7 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     none. ``half_mm`` (rows,) is half the outline's width, 0 below its end.
     """
     grip_mm = _grip_mm(half_mm)
-    if grip_mm > WIDEST_GRIP_MM:
+    if not NARROWEST_GRIP_MM <= grip_mm <= WIDEST_GRIP_MM:
         return None
     grips = _grips(odds.side, grip_mm)
 

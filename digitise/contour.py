@@ -25,9 +25,11 @@ from digitise.edge import exact_edge, exact_reach_mm
 from digitise.even_rim import REACH_MM as EVEN_REACH_MM
 from digitise.even_rim import find_even_rim
 from digitise.flat import FlatView
+from digitise.grip import has_grip
 from digitise.grip_sides import Gripped, with_grip
 from digitise.half_width import SymmetricShape
 from digitise.handle_strip import seen_strip, strip_odds
+from digitise.landmarks import half_widths
 from digitise.linear import LinearPhoto
 from digitise.look import (
     LARGEST_DIFFERENCE_MM,
@@ -91,7 +93,7 @@ def find_contour(
     """The outline of the racquet, and the body of that of the ``guesses``, rough shapes found on ``view``,
     from which the clearest outline was found."""
     scene = Scene(linear, camera, view, table)
-    starts = [scene.along(_start(scene, shape, body), LOOKS[0]) for shape, body in guesses]
+    starts = _held([scene.along(_start(scene, shape, body), LOOKS[0]) for shape, body in guesses])
     best = clearest([start.rival() for start in starts], view, table.foreign)
     found = _with_rims(scene, scene.again(starts[best].each_side(), LOOKS[1]))
     found = _without_bulge(scene, found)
@@ -101,6 +103,11 @@ def find_contour(
     hidden = capped_mm is found.base_mm and hides_cap(odds, capped_mm)
     found = _along_neck(scene, _capped(found, capped_mm)).each_side()
     return replace(_final(scene, found), hides_cap=hidden), found.body
+
+
+def _held(starts: list[Both]) -> list[Both]:
+    """Those that a hand can hold, if any are: another one may be no more than a clear head on its shaft."""
+    return [start for start in starts if has_grip(*half_widths(start.ring_mm()))] or starts
 
 
 def _with_rims(scene: Scene, found: Found) -> Found:

@@ -19,13 +19,12 @@ RIPPLE_MM = 15.0
 
 
 def grip_length_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
-    """How far from the butt a shape goes on as wide as its grip, 0 where it is too wide or narrow to be one.
+    """How far from the butt a shape goes on as wide as its grip, 0 where it is too wide to be one.
 
     ``half_mm`` (n,) are its half widths at the even places ``y_mm`` (n,) from the butt.
     """
-    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
-    half = float(np.median(half_mm[grip])) if grip.any() else np.inf
-    if not NARROWEST_MM <= 2 * half <= WIDEST_MM:
+    half = _half_mm(y_mm, half_mm)
+    if 2 * half > WIDEST_MM:
         return 0.0
     smooth = median_filter(half_mm, max(round(RIPPLE_MM / (y_mm[1] - y_mm[0])), 1), mode="nearest")
     uneven = (y_mm > GRIP_FROM_MM) & (np.abs(smooth / half - 1) > UNEVEN)
@@ -33,5 +32,11 @@ def grip_length_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
 
 
 def has_grip(y_mm: FloatArray, half_mm: FloatArray) -> bool:
-    """Whether the shape begins with a handle as long as a hand needs."""
-    return grip_length_mm(y_mm, half_mm) >= SHORTEST_GRIP_MM
+    """Whether the shape begins with a handle as long and as thick as a hand needs."""
+    thick = 2 * _half_mm(y_mm, half_mm) >= NARROWEST_MM
+    return thick and grip_length_mm(y_mm, half_mm) >= SHORTEST_GRIP_MM
+
+
+def _half_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
+    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
+    return float(np.median(half_mm[grip])) if grip.any() else np.inf

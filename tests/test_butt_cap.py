@@ -89,8 +89,8 @@ def test_a_grip_without_a_cap_keeps_its_end_though_a_line_runs_across_it() -> No
     assert find_cap(strip_odds(light), straight()) is None
 
 
-@pytest.mark.parametrize("half_mm", [45.0, 200.0])
-def test_an_end_wider_than_any_handle_has_no_cap(half_mm: float) -> None:
+@pytest.mark.parametrize("half_mm", [2.0, 6.0, 45.0, 200.0])
+def test_an_end_wider_or_narrower_than_any_handle_has_no_cap(half_mm: float) -> None:
     """As of something else that was taken for a racquet: it reaches beyond what is looked at."""
     assert find_cap(strip_odds(strip(-24.0, CAP)), straight(half_mm)) is None
 
