@@ -28,8 +28,6 @@ from digitise.handle_strip import (
 )
 from digitise.tone import FloatArray
 
-NARROWEST_GRIP_MM, WIDEST_GRIP_MM = NARROWEST_MM / 2, WIDEST_MM / 2
-"""Half the widths below and above which an outline's end is no handle's, and nothing is looked for."""
 SHORTEST_MM, LEAST_MM = 40.0, 6.0
 """How far above the outline's end a cap may end, and from how far on, either way, it is another one's end."""
 FLARES_MM = np.arange(0.0, 9.0)
@@ -105,7 +103,7 @@ def hides_cap(odds: Odds, base_mm: FloatArray) -> bool:
     borders go on below its end on both sides, if too faint to tell where they end."""
     half_mm = half_widths(base_mm)
     grip_mm = _grip_mm(half_mm)
-    if has_cap(half_mm) or not NARROWEST_GRIP_MM <= grip_mm <= WIDEST_GRIP_MM:
+    if has_cap(half_mm) or not _is_grip(grip_mm):
         return False
     below = [_best_in(odds, grip, [HIDDEN_MM])[0] for grip in _grips(odds.side, grip_mm)]
     return _mean_side(odds, max(below, key=_log_odds)) > LEAST_SIDE_HIDDEN
@@ -116,7 +114,7 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     none. ``half_mm`` (rows,) is half the outline's width, 0 below its end.
     """
     grip_mm = _grip_mm(half_mm)
-    if not NARROWEST_GRIP_MM <= grip_mm <= WIDEST_GRIP_MM:
+    if not _is_grip(grip_mm):
         return None
     grips = _grips(odds.side, grip_mm)
 
@@ -141,6 +139,10 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
         return here
     wider = here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN
     return replace(here, end_mm=0.0) if wider else None  # of the end the outline itself tells more
+
+
+def _is_grip(half_mm: float) -> bool:
+    return NARROWEST_MM <= 2 * half_mm <= WIDEST_MM
 
 
 def _grip_mm(half_mm: FloatArray) -> float:

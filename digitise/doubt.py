@@ -188,7 +188,7 @@ def _hour(from_middle_mm: FloatArray) -> str:
 
 def phrases(doubts: tuple[Doubt, ...]) -> list[str]:
     """Each stretch in words; those that are doubtful for the others' sake in one phrase."""
-    return with_rest([(doubt.reason, doubt.length_mm, doubt.words()) for doubt in doubts])
+    return with_rest((doubt.reason, doubt.length_mm, doubt.words()) for doubt in doubts)
 
 
 def with_rest(told: Iterable[tuple[str, float, str]]) -> list[str]:

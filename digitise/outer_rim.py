@@ -155,9 +155,9 @@ def _all_round(seen: _Sight, base_mm: FloatArray) -> FloatArray | None:
     gain = np.where(head[:, None], seen.both[:, seen.rim], 0.0)
     line = seen.rim[best_closed_line(gain, STEP_COST, MAX_STEPS)]
     here = np.flatnonzero(head)
-    if float(seen.both[here, line[here]].mean()) < LEAST_ODDS or not _is_rim(seen, here, line[here]):
+    if float(seen.both[here, line[here]].mean()) < LEAST_ODDS:
         return None
-    if not _one_step(seen, line):
+    if not _is_rim(seen, here, line[here]) or not _one_step(seen, line):
         return None
     return np.asarray(begun_at_head(base_mm) * seen.offset_mm[line])
 

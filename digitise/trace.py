@@ -111,8 +111,10 @@ def trace_photo(
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
     reference = _reference(photo, asked or Asked(), tape_length_mm, height_mm)
 
+    view, table = _mapped(photo, reference, height_mm)
+
     def look(cuts: int) -> Traced:
-        seen = _segment(photo, reference, height_mm, cuts)
+        seen = _segmented(view, table, cuts)
         return _traced(photo, reference, seen, construction, thickness, card_on_face, tape_length_mm)
 
     return surer(look, lambda found: doubtful_share(found.doubts, found.contour))
@@ -187,7 +189,7 @@ def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_
         why = f"{refusal.reason} in the photo"
 
     def rough_length_mm(reference: Reference) -> float:
-        return _rough_shapes(_segment(photo, reference, height_mm))[0].length_mm
+        return _rough_shapes(_segmented(*_mapped(photo, reference, height_mm), CUTS))[0].length_mm
 
     size_px = (photo.width_px, photo.height_px)
     return by_length(lens_of(photo, asked), size_px, tape_length_mm, rough_length_mm, why)
@@ -205,7 +207,7 @@ class _Segmented:
     silhouettes: tuple[Mask, Mask]
 
 
-def _segment(photo: Photo, reference: Reference, height_mm: float, cuts: int = CUTS) -> _Segmented:
+def _mapped(photo: Photo, reference: Reference, height_mm: float) -> tuple[FlatView, TableModel]:
     try:
         view = flatten(photo.pixels_rgb, reference.estimate.camera, height_mm, half_rgb=photo.half_rgb)
     except ValueError as error:
@@ -216,6 +218,10 @@ def _segment(photo: Photo, reference: Reference, height_mm: float, cuts: int = C
     table = model_table(view, _card_cells(view, reference))
     if reference.lines_px is not None:
         table = tiles_left_out(table, _cells_under(view, reference.estimate.camera, reference.lines_px))
+    return view, table
+
+
+def _segmented(view: FlatView, table: TableModel, cuts: int) -> _Segmented:
     try:
         return _with_silhouettes(view, table, cuts)
     except Refused as refusal:
