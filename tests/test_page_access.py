@@ -231,3 +231,24 @@ def test_what_is_in_doubt_for_the_others_sake_is_so_no_longer_once_they_are_righ
     after = read_racquet(paddle_path)
     assert after.doubts == []
     assert after.flags == []
+
+
+def test_an_answer_that_is_called_off_half_way_is_none(paddle_path: Path, new_hand: NewHand) -> None:
+    with correcting(paddle_path) as address:
+        hand = new_hand()
+        hand.open(address)
+        came = hand.page.evaluate(
+            """async () => {
+                const { post } = await import(new URL("static/api.js", location.href));
+                const asking = new AbortController(), fetched = window.fetch;
+                window.fetch = async (path, { signal }) => new Response(new ReadableStream({
+                    start: (body) => signal.addEventListener("abort", () => body.error(signal.reason)),
+                }));
+                const answer = post("figures", {}, asking.signal);
+                setTimeout(() => asking.abort(), 20);
+                try { await answer; return "an answer"; }
+                catch (error) { return error.name; }
+                finally { window.fetch = fetched; }
+            }"""
+        )
+    assert came == "AbortError"

@@ -10,9 +10,10 @@ export class Refusal extends Error {
   }
 }
 
-async function answered(response) {
+async function answered(response, signal) {
   let answer = {};
   try { answer = await response.json(); } catch { /* an empty or broken answer is worded below */ }
+  signal?.throwIfAborted(); // called off after its first bytes had come: what came of it is no answer
   if (!response.ok) throw new Refusal(response.status, answer);
   return answer;
 }
@@ -24,7 +25,7 @@ export async function get(path) {
 export async function post(path, said, signal) {
   return answered(await reach(`do/${path}`, {
     method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(said ?? {}), signal,
-  }));
+  }), signal);
 }
 
 async function reach(path, options) {
