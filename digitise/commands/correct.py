@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands import racquet_options, reading_options
+from digitise.commands import racquet_options, reading_options, targets
 from digitise.commands.grouped import grouped
 
 if TYPE_CHECKING:
@@ -50,8 +50,8 @@ def correct(
         session = _of_file(file, photo)
     else:
         known = racquet_options.known_of(construction, face_thickness, handle_thickness, taken, swing_axis)
-        target = out if out is not None else file.with_suffix(".racquet.json")
-        racquet_options.check_folder(target)
+        target = out if out is not None else targets.racquet_name(file)
+        targets.check_folder(target)
         _refuse_to_overwrite(target)
         session = _of_photo(file, target, known, card_on == "face")
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from digitise.commands.targets import keep_inputs
+
 if TYPE_CHECKING:
     from model.racquet_file import RacquetFile
 
@@ -49,8 +51,13 @@ def outline(
     from model.storage import read_racquet
 
     racquet = read_racquet(file)
+    for option, target in (("--svg", svg), ("--dxf", dxf)):
+        if target is not None:
+            keep_inputs(target, [file, photo], option)
     if from_svg is not None:
-        _take(racquet, from_svg, file if out is None else out)
+        target = file if out is None else out
+        keep_inputs(target, [from_svg])
+        _take(racquet, from_svg, target)
     if svg is not None:
         _write_svg(racquet, file, svg, picture, photo)
     if dxf is not None:
@@ -82,34 +89,28 @@ def _take(racquet: RacquetFile, edited: Path, target: Path) -> None:
 def _write_svg(racquet: RacquetFile, path: Path, target: Path, picture: str, photo: Path | None) -> None:
     from digitise.svg_write import embedded, svg_text
     from model.errors import ModelError
+    from model.storage import write_bytes, write_text
 
-    jpeg = None
+    jpeg, source = None, None
     if picture != "none" and racquet.photo is not None:
         from digitise.commands.correct import find_photo
         from digitise.outline_picture import picture_jpeg
 
         try:
-            jpeg = picture_jpeg(racquet, find_photo(racquet, path, photo)[1])
+            source, found = find_photo(racquet, path, photo)
+            jpeg = picture_jpeg(racquet, found)
         except ModelError as error:
             if photo is not None:
                 raise
             typer.echo(f"Without the photo: {error}.", err=True)
+    keep_inputs(target, [source], "--svg")
     address = None
     if jpeg is not None and picture == "embed":
         address = embedded(jpeg)
     elif jpeg is not None:
-        beside = target.with_suffix(".jpg")
-        beside.write_bytes(jpeg)
-        address = beside.name
-    _whole(target, svg_text(racquet, path.name.removesuffix(".json"), address))
+        linked = target.with_name(target.name + ".jpg")  # club.jpg may well be the photo itself
+        keep_inputs(linked, [source], "--svg")
+        write_bytes(linked, jpeg)
+        address = linked.name
+    write_text(target, svg_text(racquet, path.name.removesuffix(".json"), address))
     typer.echo(f"SVG drawing, 1 unit = 1 mm: {target}")
-
-
-def _whole(target: Path, text: str) -> None:
-    """Written whole or not at all."""
-    temporary = target.with_name(target.name + ".part")
-    try:
-        temporary.write_text(text, "utf-8")
-        temporary.replace(target)
-    finally:
-        temporary.unlink(missing_ok=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -53,13 +52,3 @@ def known_of(
         None if text is None else parse_length(text).value for text in (face_thickness, handle_thickness)
     )
     return Known(construction, face, handle, tuple(readings), swing_axis)
-
-
-def check_folder(target: Path) -> None:
-    """Before any work: the folder to write to must exist."""
-    from model.errors import ModelError
-
-    if not target.absolute().parent.is_dir():
-        raise ModelError(f"there is no folder {target.parent}: make it, or give another --out")
-    if target.is_dir():
-        raise ModelError(f"{target} is a folder: give --out the name of a file in it")

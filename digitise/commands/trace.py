@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands import PARTIAL, racquet_options
+from digitise.commands import PARTIAL, racquet_options, targets
 from digitise.commands.reading_options import readings_of
 from digitise.commands.reference_options import CARD_NEAR, CARD_SIZE, CARDS, LENS, RULER_MEASURED, asked_of
 
@@ -65,8 +65,10 @@ def trace(
     from digitise.record import racquet_of, with_photo_path
     from model.storage import write_racquet
 
-    target = out if out is not None else photos[0].with_suffix(".racquet.json")
-    racquet_options.check_folder(target)
+    target = out if out is not None else targets.racquet_name(photos[0])
+    targets.check_folder(target)
+    targets.keep_inputs(target, [*photos, lens])
+    drawing_path = targets.beside(target, ".png", [*photos, target])
     typed = {"weight": weight, "balance": balance, "length": length, "width": width}
     readings = readings_of({kind: None if text is None else [text] for kind, text in typed.items()})
     known = racquet_options.known_of(construction, face_thickness, handle_thickness, readings, swing_axis)
@@ -75,7 +77,6 @@ def trace(
     photo, picture, traced = _traced(photos, known, on_face, asked)
     racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
     drawing = draw_traced(picture, traced)
-    drawing_path = target.with_name(target.name.removesuffix(".json") + ".png")
     save_png(drawing, drawing_path)
     write_racquet(target, racquet)
 

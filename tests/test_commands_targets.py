@@ -1,0 +1,132 @@
+"""What a command was given to read is still there afterwards, whatever it was told to write."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from digitise.commands.targets import beside, is_same, keep_inputs, racquet_name
+from model.errors import ModelError
+from model.storage import read_racquet
+from tests.page_browser import PHOTO
+
+
+def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "digitise", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+
+
+def test_a_picture_is_named_after_its_racquet_file(tmp_path: Path) -> None:
+    assert beside(tmp_path / "club.racquet.json", ".png", []) == tmp_path / "club.racquet.png"
+    assert beside(tmp_path / "club.json", ".png", []) == tmp_path / "club.racquet.png"
+
+
+def test_a_picture_keeps_off_what_is_read(tmp_path: Path) -> None:
+    photo = tmp_path / "club.racquet.png"
+    assert beside(tmp_path / "club.json", ".png", [photo]) == tmp_path / "club.racquet.traced.png"
+    photo.write_text("a photo")
+    (tmp_path / "club.racquet.traced.png").symlink_to(photo)
+    found = beside(tmp_path / "club.json", ".png", [photo])
+    assert found == tmp_path / "club.racquet.traced.traced.png"
+
+
+def test_one_file_by_two_names_is_one(tmp_path: Path) -> None:
+    photo, link = tmp_path / "photo.jpg", tmp_path / "link.jpg"
+    photo.write_text("a photo")
+    link.symlink_to(photo)
+    assert is_same(photo, link)
+    assert is_same(tmp_path / "none.jpg", tmp_path / "none.jpg")
+    assert not is_same(photo, tmp_path / "none.jpg")
+    with pytest.raises(ModelError, match=r"link\.jpg would be written over .*photo\.jpg.* another --svg"):
+        keep_inputs(link, [None, photo], "--svg")
+    keep_inputs(tmp_path / "other.jpg", [None, photo])
+
+
+def test_a_folder_is_no_photo() -> None:
+    assert racquet_name(Path("a/club.v2.jpg")) == Path("a/club.v2.racquet.json")
+    with pytest.raises(ModelError, match="is a folder: give a photo in it"):
+        racquet_name(Path())
+
+
+@pytest.mark.parametrize("command", ["trace", "correct"])
+def test_a_folder_for_a_photo_is_bad_input(command: str, tmp_path: Path) -> None:
+    for folder in (".", tmp_path):
+        ran = digitise(command, folder)
+        assert (ran.returncode, ran.stdout) == (1, "")
+        assert ran.stderr == f"{folder} is a folder: give a photo in it\n"
+
+
+def test_trace_leaves_its_photo_alone(tmp_path: Path) -> None:
+    """The drawing would have had the photo's own name."""
+    photo = tmp_path / "z.racquet.png"
+    with Image.open(PHOTO) as picture:
+        picture.save(photo)
+    before = photo.read_bytes()
+    ran = digitise("trace", photo, "--out", tmp_path / "z.json")
+    assert photo.read_bytes() == before
+    assert f"Picture: {tmp_path / 'z.racquet.traced.png'}" in ran.stdout
+    assert read_racquet(tmp_path / "z.json").outline.length_mm.value == pytest.approx(417, abs=4)
+
+
+def test_trace_refuses_to_write_over_its_photo(tmp_path: Path) -> None:
+    photo = tmp_path / "club.jpg"
+    shutil.copy(PHOTO, photo)
+    before = photo.read_bytes()
+    ran = digitise("trace", photo, "--out", photo)
+    assert (ran.returncode, ran.stdout) == (1, "")
+    assert "would be written over" in ran.stderr
+    assert photo.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["club.jpg"]
+
+
+def test_lens_refuses_to_write_over_a_photo(tmp_path: Path) -> None:
+    photo = tmp_path / "sheet.jpg"
+    shutil.copy(PHOTO, photo)
+    ran = digitise("lens", photo, "--out", photo)
+    assert ran.returncode == 1
+    assert "would be written over" in ran.stderr
+
+
+def test_calibrate_refuses_to_write_over_what_it_learns_from(paddle_path: Path, tmp_path: Path) -> None:
+    readings, sister = tmp_path / "more.toml", tmp_path / "sister.racquet.json"
+    readings.write_text('pendulum = "pivot 30mm, 20 swings, 20.92s"\n')
+    shutil.copy(paddle_path, sister)
+    for option, path in (("--readings", readings), ("--like", sister)):
+        before = path.read_bytes()
+        ran = digitise("calibrate", paddle_path, option, path, "--out", path)
+        assert ran.returncode == 1
+        assert "would be written over" in ran.stderr
+        assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("option", ["--svg", "--dxf"])
+def test_outline_refuses_to_write_over_the_racquet_file(option: str, paddle_path: Path) -> None:
+    before = paddle_path.read_bytes()
+    ran = digitise("outline", paddle_path, option, paddle_path)
+    assert ran.returncode == 1
+    assert paddle_path.read_bytes() == before
+
+
+def test_outline_leaves_photo_and_drawing_alone(paddle_path: Path, tmp_path: Path) -> None:
+    """The linked picture would have had the photo's name, the racquet file the drawing's."""
+    photo, drawing = tmp_path / "club.jpg", tmp_path / "club.svg"
+    shutil.copy(PHOTO, photo)
+    before = photo.read_bytes()
+    ran = digitise("outline", paddle_path, "--svg", drawing, "--picture", "link", "--photo", photo)
+    assert ran.returncode == 0, ran.stderr
+    assert photo.read_bytes() == before
+    assert 'href="club.svg.jpg"' in drawing.read_text("utf-8")
+    with Image.open(tmp_path / "club.svg.jpg") as picture:
+        assert picture.format == "JPEG"
+    drawn = drawing.read_bytes()
+    ran = digitise("outline", paddle_path, "--from-svg", drawing, "--out", drawing)
+    assert ran.returncode == 1
+    assert "would be written over" in ran.stderr
+    assert drawing.read_bytes() == drawn
+    assert json.loads(paddle_path.read_text("utf-8"))["format"] == "racquet-model"
