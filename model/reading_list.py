@@ -26,7 +26,7 @@ def with_new(
             continue
         if not beside and one.used:
             for i, old in enumerate(kept[: len(readings)]):
-                if old.used and _same_quantity(old, one):
+                if old.used and same_quantity(old, one):
                     kept[i] = old.model_copy(update={"used": False})
                     said.append(f"reading {i + 1}, the {describe(old)}, is kept but no longer used")
         kept.append(one)
@@ -58,6 +58,14 @@ def without(readings: Sequence[Reading], numbers: Sequence[int]) -> list[Reading
     return [one for i, one in enumerate(readings) if i + 1 not in numbers]
 
 
+def same_quantity(one: Reading, other: Reading) -> bool:
+    """Whether the two are readings of one thing, taken alike, so that the later one stands for both."""
+    return (one.kind, one.fitted) == (other.kind, other.fitted) and all(
+        getattr(one, name, None) == getattr(other, name, None)
+        for name in ("figure", "axis_mm", "leads", "pivot_mm", "name", "strip", "block_mm", "scale_mm")
+    )
+
+
 def describe(reading: Reading) -> str:
     """``weight 231g`` and the like, for a sentence."""
     return f"{NAMES[reading.kind]} {brief(reading)}"
@@ -72,10 +80,3 @@ def _check(readings: Sequence[Reading], number: int) -> None:
     if not 1 <= number <= len(readings):
         count = f"1 to {len(readings)}" if readings else "none at all"
         raise ReadingError(f"there is no reading {number}: the file has {count}; --list shows them")
-
-
-def _same_quantity(one: Reading, other: Reading) -> bool:
-    return (one.kind, one.fitted) == (other.kind, other.fitted) and all(
-        getattr(one, name, None) == getattr(other, name, None)
-        for name in ("figure", "axis_mm", "leads", "pivot_mm", "name", "strip", "block_mm", "scale_mm")
-    )

@@ -24,16 +24,16 @@ def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
 
 def test_a_picture_is_named_after_its_racquet_file(tmp_path: Path) -> None:
     assert beside(tmp_path / "club.racquet.json", ".png", []) == tmp_path / "club.racquet.png"
-    assert beside(tmp_path / "club.json", ".png", []) == tmp_path / "club.racquet.png"
+    assert beside(tmp_path / "club.json", ".png", []) == tmp_path / "club.png"
 
 
 def test_a_picture_keeps_off_what_is_read(tmp_path: Path) -> None:
-    photo = tmp_path / "club.racquet.png"
-    assert beside(tmp_path / "club.json", ".png", [photo]) == tmp_path / "club.racquet.traced.png"
+    photo = tmp_path / "club.png"
+    assert beside(tmp_path / "club.json", ".png", [photo]) == tmp_path / "club.traced.png"
     photo.write_text("a photo")
-    (tmp_path / "club.racquet.traced.png").symlink_to(photo)
+    (tmp_path / "club.traced.png").symlink_to(photo)
     found = beside(tmp_path / "club.json", ".png", [photo])
-    assert found == tmp_path / "club.racquet.traced.traced.png"
+    assert found == tmp_path / "club.traced.traced.png"
 
 
 def test_one_file_by_two_names_is_one(tmp_path: Path) -> None:
@@ -64,13 +64,13 @@ def test_a_folder_for_a_photo_is_bad_input(command: str, tmp_path: Path) -> None
 
 def test_trace_leaves_its_photo_alone(tmp_path: Path) -> None:
     """The drawing would have had the photo's own name."""
-    photo = tmp_path / "z.racquet.png"
+    photo = tmp_path / "z.png"
     with Image.open(PHOTO) as picture:
         picture.save(photo)
     before = photo.read_bytes()
     ran = digitise("trace", photo, "--out", tmp_path / "z.json")
     assert photo.read_bytes() == before
-    assert f"Picture: {tmp_path / 'z.racquet.traced.png'}" in ran.stdout
+    assert f"Picture: {tmp_path / 'z.traced.png'}" in ran.stdout
     assert read_racquet(tmp_path / "z.json").outline.length_mm.value == pytest.approx(417, abs=4)
 
 

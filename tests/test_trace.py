@@ -231,7 +231,7 @@ def test_command_refuses_a_photo_without_racquet_and_keeps_what_was_there(tmp_pa
     Image.new("RGB", (1200, 900), (128, 128, 128)).save(photo)
     target = tmp_path / "kept.json"
     target.write_text("mine", "utf-8")
-    ended = digitise("trace", photo, "--out", target)
+    ended = digitise("trace", photo, "--out", target, "--anew")
     assert ended.returncode == 1
     assert ended.stdout == ""
     assert len(ended.stderr.strip().splitlines()) == 1

@@ -36,7 +36,7 @@ def keep_inputs(target: Path, inputs: Iterable[Path | None], option: str = "--ou
 
 def beside(target: Path, ending: str, inputs: Iterable[Path]) -> Path:
     """A picture's place beside ``target``, named after it; other than any of ``inputs``."""
-    stem = target.name.removesuffix(".json").removesuffix(".racquet") + ".racquet"
+    stem = target.name.removesuffix(".json")
     taken, place = list(inputs), target.with_name(stem + ending)
     while any(is_same(place, path) for path in taken):
         stem += ".traced"

@@ -57,10 +57,19 @@ def trace(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Racquet file to write [PHOTO.racquet.json].")
     ] = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep readings and pieces of the file that is there already.")
+    ] = False,
+    anew: Annotated[
+        bool, typer.Option("--anew", help="Write over the file that is there already, whatever it holds.")
+    ] = False,
 ) -> None:
     """Trace the racquet in one or more photos, write its racquet file and a picture of what was found."""
     racquet_options.one_of(racquet_options.CONSTRUCTIONS, "--construction", construction)
     racquet_options.one_of(racquet_options.CARD_PLACES, "--card-on", card_on)
+    if keep and anew:
+        raise typer.BadParameter("give --keep or --anew, not both")
+    from digitise.commands.earlier import earlier, with_earlier
     from digitise.picture import draw_traced, save_png
     from digitise.record import racquet_of, with_photo_path
     from model.storage import write_racquet
@@ -72,10 +81,16 @@ def trace(
     typed = {"weight": weight, "balance": balance, "length": length, "width": width}
     readings = readings_of({kind: None if text is None else [text] for kind, text in typed.items()})
     known = racquet_options.known_of(construction, face_thickness, handle_thickness, readings, swing_axis)
+    said: list[str] = []
+    before = earlier(target, readings, keep, anew)
+    if before is not None:
+        known, said = with_earlier(known, before)
     asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
     on_face = card_on == "face"
     photo, picture, traced = _traced(photos, known, on_face, asked)
     racquet = with_photo_path(racquet_of(picture, traced, known, on_face), photo, target)
+    if before is not None:
+        racquet = racquet.model_copy(update={"placements": before.placements})
     drawing = draw_traced(picture, traced)
     save_png(drawing, drawing_path)
     write_racquet(target, racquet)
@@ -84,6 +99,8 @@ def trace(
 
     print_racquet(target.name, racquet, racquet.figures)
     _say_where(traced, racquet.landmarks, target, drawing_path)
+    for line in said:
+        typer.echo(f"{line[:1].upper()}{line[1:]}.")
     if racquet.flags:
         typer.echo(
             "Much of the outline is in doubt: look at the picture and correct the outline by hand, with "
@@ -141,7 +158,9 @@ def _refusing(path: Path, several: bool, by_hand: bool) -> Iterator[None]:
 
 
 def _tape_length(known: Known) -> float | None:
-    return next((reading.value for reading in known.readings if reading.kind == "length"), None)
+    return next(
+        (reading.value for reading in known.readings if reading.kind == "length" and reading.used), None
+    )
 
 
 def _thickness(known: Known) -> Thickness:
