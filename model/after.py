@@ -21,6 +21,7 @@ from model.observe import observations
 from model.pieces import Piece
 from model.placement import lay_all
 from model.racquet_file import RacquetFile
+from model.reading_list import same_quantity, with_new
 from model.readings import ComponentReading, Reading
 from model.recalibrate import recalibrated
 from model.spelt import spell
@@ -76,25 +77,50 @@ def learn(
     How exactly the pieces were weighed and stuck on (``tolerance``) counts in the prediction and in
     what is learnt.
 
-    Earlier readings with pieces on, and the pieces they had, are set aside.
+    Earlier readings with the same pieces on count beside them, but those of the same quantity, which are kept
+    unused. Readings with other pieces on count as well, with the pieces they had; each set's pieces err on
+    their own.
     """
     if not readings:
         raise ReadingError("give at least one reading with the pieces on, as --weight 237.1")
     if not pieces:
         raise ReadingError("the file lists no pieces: give --strip, or write them with digitise place --out")
-    bare = [r for r in racquet.readings if not r.fitted]
-    stuck = _components(racquet, pieces, tolerance or Tolerance())
-    new = [r.model_copy(update={"fitted": True}) for r in readings]
-    before, expected = recalibrated(racquet, [*bare, *stuck])
-    after, found = recalibrated(racquet, [*bare, *stuck, *new])
-    outcomes = _outcomes(expected, new)
-    return Learnt(outcomes, after, before, found, _figures_on(found, after), tuple(_words(outcomes)))
+    known, number = _with_components(racquet.readings, _components(racquet, pieces, tolerance or Tolerance()))
+    new = [r.model_copy(update={"fitted": True, "pieces": number}) for r in readings]
+    others = [
+        r.model_copy(update={"used": False}) if any(same_quantity(r, one) for one in new) else r
+        for r in known
+    ]
+    before, expected = recalibrated(racquet, others)
+    every, said = with_new(known, new)
+    after, found = recalibrated(racquet, every)
+    outcomes = _outcomes(expected, new, number)
+    words = (*_words(outcomes), *said)
+    return Learnt(outcomes, after, before, found, _figures_on(found, after, number), words)
 
 
-def _components(racquet: RacquetFile, pieces: Sequence[Piece], tolerance: Tolerance) -> list[Reading]:
-    """The pieces as parts of known mass that are on for the new readings only, twins together."""
+def _with_components(readings: Sequence[Reading], stuck: list[ComponentReading]) -> tuple[list[Reading], int]:
+    """The readings with the pieces among them, and the number of their set: an earlier one of the same."""
+    sets: dict[int, list[ComponentReading]] = {one.pieces: [] for one in readings if one.fitted}
+    for one in readings:
+        if one.fitted and isinstance(one, ComponentReading):
+            sets[one.pieces].append(one)
+    alike = [number for number, had in sets.items() if _laid(had) == _laid(stuck)]
+    number = alike[0] if alike else max(sets, default=0) + 1
+    kept = [r for r in readings if not (isinstance(r, ComponentReading) and r.on == number)]
+    return [*kept, *(one.model_copy(update={"pieces": number}) for one in stuck)], number
+
+
+def _laid(pieces: Sequence[ComponentReading]) -> list[tuple[str, float]]:
+    return sorted((piece.strip or "", round(piece.value, 6)) for piece in pieces)
+
+
+def _components(
+    racquet: RacquetFile, pieces: Sequence[Piece], tolerance: Tolerance
+) -> list[ComponentReading]:
+    """The pieces as parts of known mass that are on for readings of their set only, twins together."""
     site = site_in(racquet)
-    found: list[Reading] = []
+    found: list[ComponentReading] = []
     for i, piece in enumerate(pieces):
         laid, _ = lay_all(site, [piece])
         grams = sum(one.piece.mass_g for one in laid)
@@ -115,9 +141,9 @@ def _components(racquet: RacquetFile, pieces: Sequence[Piece], tolerance: Tolera
     return found
 
 
-def _outcomes(expected: Calibration, readings: Sequence[Reading]) -> tuple[Outcome, ...]:
+def _outcomes(expected: Calibration, readings: Sequence[Reading], pieces: int) -> tuple[Outcome, ...]:
     scale_sd = float(expected.view_by_state[5, -1])
-    view, by_state = view_of(expected.parts, expected.state, scale_sd, fitted=True)
+    view, by_state = view_of(expected.parts, expected.state, scale_sd, pieces)
     found = []
     for one in observations(tuple(readings), view):
         slopes = one.slopes @ by_state
@@ -126,9 +152,9 @@ def _outcomes(expected: Calibration, readings: Sequence[Reading]) -> tuple[Outco
     return tuple(found)
 
 
-def _figures_on(found: Calibration, file: RacquetFile) -> Figures:
+def _figures_on(found: Calibration, file: RacquetFile, pieces: int) -> Figures:
     """The six figures with the pieces on, all readings taken in."""
-    view, by_state = view_of(found.parts, found.state, 0.0, fitted=True)
+    view, by_state = view_of(found.parts, found.state, 0.0, pieces)
     axis = file.figures.swing_weight_kgcm2.axis_mm
     cov = by_state[:5] @ found.cov @ by_state[:5].T
     return as_figures(six(view.body, axis), spread(six_slopes(view.body, axis), cov), axis)

@@ -133,8 +133,8 @@ def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> 
     parts = parts_of(outline, landmarks, prior_for(known.construction), size)
     thickest = max(size.face_thickness_mm.value, size.handle_thickness_mm.value)
     limits = limits_of(outline, parts, thickest)
-    for fitted in (False, True):
-        check_readings([r for r in known.readings if r.fitted is fitted], limits)
+    for pieces in {r.on for r in known.readings}:
+        check_readings([r for r in known.readings if r.on == pieces], limits)
     parts = with_components(parts, known.readings, outline, landmarks, size)
     return with_likeness(parts, known.like, prior_for(known.construction).model_share)
 

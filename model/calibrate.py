@@ -150,13 +150,13 @@ def _totals(parts: Parts, state: Array, counted: Array) -> tuple[Array, Array]:
     return by_mass.sum(axis=0), np.vstack([by_mass, by_mode]).T
 
 
-def view_of(parts: Parts, state: Array, scale_sd: float, fitted: bool = False) -> tuple[View, Array]:
+def view_of(parts: Parts, state: Array, scale_sd: float, pieces: int = 0) -> tuple[View, Array]:
     """What readings see, and its derivatives (8 + n, n + k + 1) by the state.
 
-    ``fitted``: with the added pieces on.
+    ``pieces``: with which set of added pieces on, 0 without any.
     """
     n, k = len(parts.names), len(parts.modes)
-    totals, by_state = _totals(parts, state, parts.on(fitted))
+    totals, by_state = _totals(parts, state, parts.on(pieces))
     size, mass = parts.outline, np.exp(state[:n])
     slopes = np.zeros((PARTS_FROM + n, n + k + 1))
     slopes[:5] = body_slopes(totals) @ by_state
@@ -196,10 +196,9 @@ def seen_by(
 ) -> tuple[list[Observation], Array]:
     """The used readings' numbers, each with or without the pieces as taken, and slopes (m, n + k + 1)."""
     rows: list[tuple[Observation, Array]] = []
-    for fitted in (False, True):
-        if any(r.used and r.fitted is fitted for r in readings):
-            view, by_state = view_of(parts, state, scale_sd, fitted)
-            rows += [(one, one.slopes @ by_state) for one in observations(readings, view, fitted)]
+    for pieces in sorted({r.on for r in readings if r.used}):
+        view, by_state = view_of(parts, state, scale_sd, pieces)
+        rows += [(one, one.slopes @ by_state) for one in observations(readings, view, pieces)]
     rows.sort(key=lambda row: row[0].reading)
     slopes = np.array([row[1] for row in rows]).reshape(len(rows), len(state))
     return [row[0] for row in rows], slopes

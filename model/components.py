@@ -99,7 +99,7 @@ def _with_piece(
         log_mass_cov=cov,
         log_extent=np.append(parts.log_extent, 0.0),
         counts=(*parts.counts, reading.counts and not reading.fitted),
-        fitted=parts.fitted | ({name} if reading.fitted else frozenset()),
+        fitted={**parts.fitted, **({name: reading.pieces} if reading.fitted else {})},
     )
 
 

@@ -77,15 +77,15 @@ class Observation:
     even_sd: float = 0.0
 
 
-def observations(readings: tuple[Reading, ...], view: View, fitted: bool | None = None) -> list[Observation]:
+def observations(readings: tuple[Reading, ...], view: View, pieces: int | None = None) -> list[Observation]:
     """The used readings' numbers as this view predicts them, in the readings' order.
 
-    With ``fitted`` only those taken with the added pieces on, or only those without.
+    With ``pieces`` only those taken with that set of added pieces on, or with 0 those without any.
     """
     return [
         Observation(i, *row, even_sd=min(_even_sd(reading), row[4]))
         for i, reading in enumerate(readings)
-        if reading.used and fitted in (None, reading.fitted)
+        if reading.used and pieces in (None, reading.on)
         for row in _rows(reading, view)
     ]
 

@@ -9,7 +9,8 @@ each, independent of one another.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,7 +73,7 @@ class Parts:
     ``log_mass`` (n,) and ``log_mass_cov`` (n, n) the prior of the logarithm of grams; ``log_extent``
     (n,) is the logarithm of what a part's density is multiplied by. ``counts`` (n,) is false for what was on
     the racquet when it was measured but is none of it; the first ``own`` parts are the construction's.
-    ``fitted`` names parts that were on it only for the readings that say so.
+    ``fitted`` names parts that were on it for the readings of one set of pieces only, and which set.
     """
 
     names: tuple[str, ...]
@@ -87,11 +88,11 @@ class Parts:
     own: int
     prior_mean: Array | None = None
     prior_cov: Array | None = None
-    fitted: frozenset[str] = frozenset()
+    fitted: Mapping[str, int] = field(default_factory=dict)
 
-    def on(self, fitted: bool) -> Array:
-        """1 for each part (n,) on the racquet when a reading was taken, else 0."""
-        return np.array([1.0 if fitted or name not in self.fitted else 0.0 for name in self.names])
+    def on(self, pieces: int) -> Array:
+        """1 for each part (n,) on the racquet with a set of pieces (0: bare), else 0."""
+        return np.array([1.0 if self.fitted.get(name, pieces) == pieces else 0.0 for name in self.names])
 
     def prior(self) -> tuple[Array, Array]:
         """Mean (n + k,) and covariance of log masses and modes before any reading.

@@ -46,7 +46,7 @@ def edited(readings: Sequence[Reading], text: str) -> list[Reading]:
 
     def again(old: Reading) -> Reading:
         new = parse_reading(old.kind, rest)
-        return new.model_copy(update={"fitted": old.fitted or new.fitted})
+        return new.model_copy(update={"fitted": True, "pieces": old.pieces}) if old.fitted else new
 
     return _changed(readings, int(number), again)
 
@@ -60,7 +60,7 @@ def without(readings: Sequence[Reading], numbers: Sequence[int]) -> list[Reading
 
 def same_quantity(one: Reading, other: Reading) -> bool:
     """Whether the two are readings of one thing, taken alike, so that the later one stands for both."""
-    return (one.kind, one.fitted) == (other.kind, other.fitted) and all(
+    return (one.kind, one.on) == (other.kind, other.on) and all(
         getattr(one, name, None) == getattr(other, name, None)
         for name in ("figure", "axis_mm", "leads", "pivot_mm", "name", "strip", "block_mm", "scale_mm")
     )

@@ -45,11 +45,12 @@ def parse_reading(kind: str, text: str) -> Reading:
     if kind not in _PARSERS:
         raise ReadingError(f"there is no kind of reading {kind!r}: use one of {', '.join(sorted(_PARSERS))}")
     clauses = Clauses(kind, text)
-    used, fitted = not clauses.flag("unused|not used"), clauses.flag("with the pieces on")
+    used, on = not clauses.flag("unused|not used"), clauses.take(r"with (?:the pieces|pieces ([1-9]\d*)) on")
+    pieces = int(on[1] or 1) if on else 1
     even = clauses.limits_to_sd()
     raw = _PARSERS[kind](clauses)
     clauses.done()
-    return made_reading({"used": used, "fitted": fitted, "even": even, **raw})
+    return made_reading({"used": used, "fitted": on is not None, "pieces": pieces, "even": even, **raw})
 
 
 def made_reading(raw: dict[str, Any]) -> Reading:

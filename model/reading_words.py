@@ -33,8 +33,14 @@ def spell(reading: Reading) -> str:
     clauses = _SPELLERS[reading.kind](reading)
     if reading.even:
         clauses = [_as_limits(clause) for clause in clauses]
-    clauses = [*clauses, "with the pieces on"] if reading.fitted else clauses
+    clauses = [*clauses, *_on(reading)]
     return ", ".join(clauses if reading.used else [*clauses, "not used"])
+
+
+def _on(reading: Reading) -> list[str]:
+    if not reading.fitted:
+        return []
+    return ["with the pieces on" if reading.pieces == 1 else f"with pieces {reading.pieces} on"]
 
 
 def _as_limits(clause: str) -> str:
@@ -143,12 +149,17 @@ _SPELLERS: dict[str, Callable[[Any], list[str]]] = {
 
 
 def brief(reading: Reading) -> str:
-    """What was read, without sds, for a table's cell."""
-    kept = [c for c in _SPELLERS[reading.kind](reading) if not _is_doubt(c)]
-    return re.sub(r"\d+\.\d{3,}", lambda digits: f"{float(digits[0]):.6g}", ", ".join(kept))
+    """What was read, without what is not known of it, for a table's cell."""
+    clauses = _SPELLERS[reading.kind](reading)
+    kept = [c for i, c in enumerate(clauses) if not _is_doubt(c, first=i == 0)]
+    return re.sub(r"\d+\.\d{3,}", lambda digits: f"{float(digits[0]):.6g}", ", ".join([*kept, *_on(reading)]))
 
 
-def _is_doubt(clause: str) -> bool:
-    return clause.startswith(
-        ("sd ", "pivot ±", "place sd", "support 0", "tilt 0", "height", "amplitude", "face")
-    )
+_TOLD_ANYHOW = re.compile(
+    r"(sd|pivot ±|place sd) .*|amplitude 5deg ± 3deg|support 0mm|tilt 0deg|height 10mm|face leads"
+)
+
+
+def _is_doubt(clause: str, first: bool) -> bool:
+    """Whether a clause says only how sure a reading is or what is usual; the first one never does."""
+    return not first and _TOLD_ANYHOW.fullmatch(clause) is not None

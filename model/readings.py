@@ -26,14 +26,21 @@ Published = Literal["weight", "balance", "swing", "twist", "recoil", "spin"]
 class ReadingBase(Part):
     """What all readings have.
 
-    ``fitted``: taken with the added pieces on, which the figures leave out. ``even``: its error lies
-    anywhere within √3 sd, as of rounding, and never beyond; else it is normal.
+    ``fitted``: taken with added pieces on, which the figures leave out; ``pieces`` counts which set of them,
+    for other pieces may have been on before. ``even``: its error lies anywhere within √3 sd, as of rounding,
+    and never beyond; else it is normal.
     """
 
     used: bool = True
     note: str = ""
     fitted: bool = False
+    pieces: Annotated[int, Field(ge=1)] = 1
     even: bool = False
+
+    @property
+    def on(self) -> int:
+        """Which set of pieces was on, 0 for the bare racquet."""
+        return self.pieces if self.fitted else 0
 
 
 class Repeated(ReadingBase):
@@ -218,7 +225,7 @@ class ComponentReading(ReadingBase):
     A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (without
     them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
     racquet when it was measured but the figures are those of the racquet without it; ``fitted`` ones were
-    on it for the fitted readings only. ``by_length``: a strip's mass follows from its tape's weight per
+    on it for the readings of their set only. ``by_length``: a strip's mass follows from its tape's weight per
     length, so that all such strips of one tape err together. Each piece of a ``strip`` lies within
     ``place_sd_mm`` (one sd) of where that says.
     """

@@ -20,6 +20,7 @@ from model.errors import ReadingError
 from model.fitted import with_pieces
 from model.observe import observations
 from model.pieces import Piece
+from model.racquet_file import RacquetFile
 from model.reading_list import edited, with_new
 from model.reading_text import parse_reading
 from model.reading_words import spell
@@ -163,6 +164,55 @@ def test_the_file_with_them_recalibrates_to_itself(tmp_path: Path) -> None:
     assert len(found.seen) == len(observations(tuple(again.readings), found.view))
     taken_again = learn(again, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
     assert len(taken_again.file.readings) == len(learnt.file.readings)
+
+
+def used(file: RacquetFile) -> list[str]:
+    return [one.kind for one in file.readings if one.used and one.kind != "component"]
+
+
+def test_what_was_read_with_the_same_pieces_on_counts_beside_the_new() -> None:
+    first = learn(FILE, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
+    second = learn(first.file, PIECES, [parse_reading("balance", "243")])
+    assert used(second.file) == ["weight", "balance", "weight", "machine", "balance"]
+    assert [one.on for one in second.file.readings if one.kind != "component"] == [0, 0, 1, 1, 1]
+    was, now = first.file.figures.swing_weight_kgcm2, second.file.figures.swing_weight_kgcm2
+    assert now.sd <= was.sd * (1 + 1e-9)
+    assert second.before.figures.swing_weight_kgcm2 == was
+    both = [*readings(242.0, 120.0), parse_reading("balance", "243")]
+    at_once = learn(FILE, PIECES, both)  # type: ignore[arg-type]
+    assert body_of(second.file).values == pytest.approx(body_of(at_once.file).values, rel=1e-6)
+
+
+def test_the_same_quantity_read_again_sets_the_older_one_aside_in_words() -> None:
+    first = learn(FILE, PIECES, readings(242.0, 120.0))  # type: ignore[arg-type]
+    again = learn(first.file, PIECES, [parse_reading("weight", "242.4")])
+    fitted = [(r.value, r.used) for r in again.file.readings if r.kind == "weight" and r.fitted]
+    assert fitted == [(242.0, False), (242.4, True)]
+    assert "the weight 242g, with the pieces on, is kept but no longer used" in again.words[-1]
+    wrong = learn(FILE, PIECES, readings(250.0, 120.0))  # type: ignore[arg-type]
+    once_more = learn(wrong.file, PIECES, [parse_reading("weight", "242.4")])
+    assert once_more.outcomes == again.outcomes  # nothing is predicted from what is set aside
+
+
+def test_readings_with_other_pieces_on_count_with_the_pieces_they_had() -> None:
+    """14 g were on for the first weight, 5 g for the second: each tells the bare weight."""
+    bare, _ = recalibrated(FILE, [parse_reading("weight", "228, sd 2g"), *FILE.readings[1:]])
+    first = learn(bare, PIECES, [parse_reading("weight", "242, sd 0.5g")], EXACTLY)
+    light = [parse_piece("5g:76mm@12")]
+    second = learn(first.file, light, [parse_reading("weight", "233, sd 0.5g")], EXACTLY)
+    assert [one.on for one in second.file.readings] == [0, 0, 1, 1, 1, 2, 2]
+    assert all(one.used for one in second.file.readings)
+    seen = {one.observed: one.predicted for one in second.found.seen if one.name == "weight"}
+    assert seen[242.0] - seen[228.0] == pytest.approx(14.0, abs=0.01)
+    assert seen[233.0] - seen[228.0] == pytest.approx(5.0, abs=0.01)
+    weight = second.file.figures.weight_g
+    assert weight.value == pytest.approx(228.0, abs=0.05)
+    assert weight.sd == pytest.approx((1 / 2**2 + 2 / 0.5**2) ** -0.5, rel=0.01)
+    back = learn(second.file, PIECES, [parse_reading("balance", "243")], EXACTLY)
+    assert [one.on for one in back.file.readings if one.kind == "balance"] == [0, 1]
+    other = next(one for one in second.file.readings if one.on == 2 and one.kind == "weight")
+    assert parse_reading("weight", spell(other)) == other
+    assert edited([other], "1: 234g")[0].on == 2
 
 
 @pytest.mark.parametrize(("pieces", "given"), [([], ["weight"]), (PIECES, [])])

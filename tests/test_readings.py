@@ -166,3 +166,36 @@ def test_spelt_readings_keep_what_is_unusual() -> None:
     assert (
         brief(parse_reading("pendulum", "pivot 30mm, 20 swings, 21.86s")) == "pivot 30mm, 20 swings, 21.86s"
     )
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "shown"),
+    [
+        ("component", "face 152g", "face 152g"),
+        ("component", "height 3g from 0mm to 9mm, sd 0.2g", "height 3g from 0mm to 9mm"),
+        ("weight", "237.1g, sd 0.5g, with the pieces on", "237.1g, with the pieces on"),
+        ("weight", "237.1g, with pieces 2 on", "237.1g, with pieces 2 on"),
+        (
+            "two_supports",
+            "block 10mm, scale 380mm, reads 139.2g, support 0.5mm, tilt 0.5deg, height 12mm",
+            "block 10mm, scale 380mm, 139.2g, support 0.5mm, tilt 0.5deg, height 12mm",
+        ),
+        (
+            "two_supports",
+            "block 10mm, scale 380mm, reads 139.2g",
+            "block 10mm, scale 380mm, 139.2g",
+        ),
+        (
+            "pendulum",
+            "pivot 30mm, 20.92s, amplitude 10deg ± 1deg",
+            "pivot 30mm, 1 swings, 20.92s, amplitude 10deg ± 1deg",
+        ),
+        (
+            "pendulum",
+            "pivot 30mm, 20.92s, edge first, in air",
+            "pivot 30mm, 1 swings, 20.92s, edge leads, in air",
+        ),
+    ],
+)
+def test_a_table_shows_all_that_is_not_usual(kind: str, text: str, shown: str) -> None:
+    assert brief(parse_reading(kind, text)) == shown
