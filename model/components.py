@@ -7,6 +7,7 @@ out of the figures.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
@@ -18,7 +19,7 @@ from shapely.geometry import box
 from model.errors import ReadingError
 from model.face import Landmarks
 from model.moments import geometry_moments
-from model.observe import part_named, reading_of_part
+from model.observe import own_part
 from model.outline import Outline
 from model.parts import ACROSS, ALONG, HANDLE_TOP, XX, YY, Parts, Size, X, Y
 from model.placement import added, lay_all
@@ -31,6 +32,7 @@ Array = NDArray[np.float64]
 
 MOST_OF_HANDLE = 0.6  # a grip and what is over it; the pallets and tube below weigh the rest
 SAME_TAPE = 0.999  # correlation of strips of one tape; one would leave a covariance without an inverse
+HANDLE_COVER = re.compile("grip|wrap", re.IGNORECASE)  # lies over the whole handle unless it says where
 WRAP_STACK = 1.5  # a layer round the handle lies further out than a solid bar: z² = stack t²/12
 
 
@@ -39,22 +41,37 @@ def with_components(
 ) -> Parts:
     """Add the used components that are no parts of the construction, and mark what does not count.
 
-    Raises ReadingError for one that lies nowhere on the racquet, StripError for such tape.
+    Raises ReadingError for one that lies nowhere on the racquet or does not say where it lies, StripError
+    for tape off it.
     """
     own = parts.names
     of_tape: dict[str, list[int]] = defaultdict(list)
     for reading in readings:
         if not (reading.used and isinstance(reading, ComponentReading)):
             continue
-        if reading_of_part(reading, own):
-            place = parts.names.index(part_named(reading.name))
+        part = own_part(reading, own)
+        if part is not None:
+            place = parts.names.index(part)
             counts = tuple(c and (reading.counts or i != place) for i, c in enumerate(parts.counts))
             parts = replace(parts, counts=counts)
         else:
+            _check_place(reading, own)
             cut = of_tape[_tape_name(reading)] if reading.by_length else []
             parts = _with_piece(parts, reading, outline, landmarks, size, cut)
             cut.append(len(parts.names) - 1)
     return parts
+
+
+def _check_place(reading: ComponentReading, own: tuple[str, ...]) -> None:
+    """A piece that is no part and says no place must go over the handle; else its name is written wrong."""
+    if reading.strip is not None or reading.from_mm is not None or HANDLE_COVER.search(reading.name):
+        return
+    parts = ", ".join(name.replace("_", " ") for name in own)
+    raise ReadingError(
+        f"the component {reading.name!r} is no part of such a racquet ({parts}) and does not say where it "
+        f"lies: name the part, or give its place, as '{reading.name} {reading.value:g}g from 0mm to 150mm' "
+        f"or '{reading.name} {reading.value:g}g:76mm@3'"
+    )
 
 
 def _tape_name(reading: ComponentReading) -> str:
@@ -81,7 +98,7 @@ def _with_piece(
         unit = _band(reading, outline, landmarks, size)
         parts = _lighter_handle(parts, reading, landmarks)
     n = len(parts.names)
-    name = _free_name(part_named(reading.name), parts.names)
+    name = _free_name(re.sub(r"[\s-]", "_", reading.name.strip().lower()), parts.names)
     modes = np.concatenate([parts.modes, scaled[:, None]], axis=1)
     slipping = np.concatenate([np.zeros((len(slipped), n, 5)), slipped[:, None]], axis=1)
     cov = np.zeros((n + 1, n + 1))

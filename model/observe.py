@@ -28,6 +28,7 @@ from model.readings import (
     Timed,
     TwoScalesReading,
     TwoSupportsReading,
+    plain_name,
 )
 from model.supports import scale_shows_g, width_sd_mm
 from model.swinging import amplitude_factor, bifilar_lever_mm, bifilar_period_s, pendulum_period_s
@@ -231,24 +232,22 @@ def _figure(r: MachineReading | PublishedReading, view: View) -> Iterator[Row]:
 
 
 def _component(r: ComponentReading, view: View) -> Iterator[Row]:
-    part = part_named(r.name)
-    if reading_of_part(
-        r, view.names
-    ):  # any other component is a part of its own, with this mass as its prior
+    part = own_part(r, view.names)
+    if part is not None:  # any other component is a part of its own, with this mass as its prior
         place = view.names.index(part)
         slopes = _slopes(view)
         slopes[PARTS_FROM + place] = 1.0
         yield r.name, "g", r.value, float(view.mass_g[place]), r.sd, slopes
 
 
-def reading_of_part(r: ComponentReading, names: tuple[str, ...]) -> bool:
-    """Whether a component is one of the construction's own parts as a whole."""
-    return part_named(r.name) in names and r.strip is None and r.from_mm is None
+def own_part(r: ComponentReading, names: tuple[str, ...]) -> str | None:
+    """Which of the construction's own parts a component is as a whole, or None.
 
-
-def part_named(name: str) -> str:
-    """A component's name as the parts are named: ``Butt cap`` is ``butt_cap``."""
-    return name.strip().lower().replace(" ", "_").replace("-", "_")
+    ``Butt cap``, ``butt-cap`` and ``buttcap`` are all ``butt_cap``.
+    """
+    if r.strip is not None or r.from_mm is not None:
+        return None
+    return next((name for name in names if plain_name(name) == plain_name(r.name)), None)
 
 
 def _length(r: Any, view: View) -> Iterator[Row]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from model.errors import ReadingError
 from model.reading_text import parse_reading
 from model.reading_words import NAMES, brief
-from model.readings import Reading
+from model.readings import Reading, plain_name
 
 
 def with_new(
@@ -60,10 +60,12 @@ def without(readings: Sequence[Reading], numbers: Sequence[int]) -> list[Reading
 
 def same_quantity(one: Reading, other: Reading) -> bool:
     """Whether the two are readings of one thing, taken alike, so that the later one stands for both."""
-    return (one.kind, one.on) == (other.kind, other.on) and all(
-        getattr(one, name, None) == getattr(other, name, None)
-        for name in ("figure", "axis_mm", "leads", "pivot_mm", "name", "strip", "block_mm", "scale_mm")
-    )
+    return _quantity(one) == _quantity(other)
+
+
+def _quantity(reading: Reading) -> list[object]:
+    told = ("kind", "on", "figure", "axis_mm", "leads", "pivot_mm", "strip", "block_mm", "scale_mm")
+    return [plain_name(getattr(reading, "name", "")), *(getattr(reading, name, None) for name in told)]
 
 
 def describe(reading: Reading) -> str:

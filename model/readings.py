@@ -7,6 +7,7 @@ are kept as they were read; ``value`` is their mean. Distances are mm from the b
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter, model_validator
@@ -222,8 +223,8 @@ class PublishedReading(ReadingBase):
 class ComponentReading(ReadingBase):
     """A piece whose mass is known, g: a whole part (``butt cap``), something on the handle, or tape.
 
-    A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (without
-    them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
+    A name that is no part's lies evenly over the outline from ``from_mm`` to ``to_mm`` (a grip or wrap
+    without them over the whole handle), or where ``strip`` says. If it does not ``count``, it was on the
     racquet when it was measured but the figures are those of the racquet without it; ``fitted`` ones were
     on it for the readings of their set only. ``by_length``: a strip's mass follows from its tape's weight per
     length, so that all such strips of one tape err together. Each piece of a ``strip`` lies within
@@ -279,6 +280,11 @@ Reading = Annotated[
     Field(discriminator="kind"),
 ]
 READING: TypeAdapter[Reading] = TypeAdapter(Reading)
+
+
+def plain_name(name: str) -> str:
+    """A part's name for comparing: without capitals, spaces, hyphens and underscores."""
+    return re.sub(r"[\s_-]", "", name.lower())
 
 
 def _check_axis(figure: str, axis_mm: float | None) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from model.build import Known, Traced, build_and_explain, calibration_of, rescaled
 from model.calibrate import Calibration
+from model.errors import ModelError
 from model.face import Landmarks
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import LikeRecord, RacquetFile
@@ -42,8 +43,13 @@ def recalibrated(
     known = known_of(file)
     said: list[str] = []
     if file.notes:  # which of them came from the last calibration is known only by doing it again
-        before = calibration_of(outline, landmarks, known, traced)
-        said = [note for note in file.notes if note not in before.notes]
+        try:
+            last = calibration_of(outline, landmarks, known, traced).notes
+        except (
+            ModelError
+        ):  # an older program took readings that are refused today: they can still be taken out
+            last = ()
+        said = [note for note in file.notes if note not in last]
     if readings is not None:
         known = replace(known, readings=tuple(readings))
     if swing_axis_mm is not None:
@@ -52,7 +58,8 @@ def recalibrated(
         known = replace(known, like=tuple(like))
     after, found = build_and_explain(outline, landmarks, known, traced)
     changes = {key: getattr(after, key) for key in CALIBRATED}
-    return file.model_copy(update={**changes, "notes": [*said, *after.notes]}), found
+    notes = list(dict.fromkeys([*said, *after.notes]))
+    return file.model_copy(update={**changes, "notes": notes}), found
 
 
 def known_of(file: RacquetFile) -> Known:

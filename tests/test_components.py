@@ -11,9 +11,11 @@ from model.errors import ReadingError
 from model.parts import Size, parts_of
 from model.priors import prior_for
 from model.racquet_file import RacquetFile
+from model.reading_list import with_new
 from model.reading_text import balance_reading, parse_reading, weight_reading
 from model.reading_words import spell
 from model.readings import Reading
+from model.recalibrate import recalibrated
 from tests.model_samples import HANDLE_TOP, exact, paddle
 
 SIZE = Size(exact(14.0), exact(29.0), 0.01, 0.02)
@@ -100,3 +102,38 @@ def test_a_tape_measure_rescales_the_outline() -> None:
     assert file.traced_size is not None
     assert (file.traced_size.length_mm.value, file.traced_size.length_mm.sd) == (410.0, 4.1)
     assert file.outline.width_mm.value == pytest.approx(190.0, abs=0.1)
+
+
+@pytest.mark.parametrize("name", ["butt cap", "buttcap", "Butt-Cap", "BUTT_CAP"])
+def test_a_part_is_known_with_or_without_spaces(name: str) -> None:
+    known = masses(built(parse_reading("component", f"{name} 8g, sd 0.1g")))
+    assert known["butt_cap"] == pytest.approx((8.0, 0.1), abs=0.02)
+    assert len(known) == 4
+
+
+@pytest.mark.parametrize("name", ["rim", "head", "fish", "buttcup"])
+def test_a_name_that_is_no_part_must_say_where_it_lies(name: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        built(parse_reading("component", f"{name} 6g"))
+    assert f"{name!r} is no part of such a racquet (face, edge, handle, butt cap)" in str(refused.value)
+    assert f"'{name} 6g from 0mm to 150mm'" in str(refused.value)
+    placed = masses(built(parse_reading("component", f"{name} 6g from 0mm to 150mm, sd 0.1g")))
+    assert placed[name] == pytest.approx((6.0, 0.1), abs=0.02)
+
+
+def test_a_file_that_holds_what_is_refused_today_can_still_be_put_right() -> None:
+    old = built().model_copy(
+        update={"readings": [*BOTH, parse_reading("component", "fish 6g")], "notes": ["the photo is dark"]}
+    )
+    with pytest.raises(ReadingError, match="'fish' is no part"):
+        recalibrated(old)
+    mended, _ = recalibrated(old, BOTH)
+    assert mended.notes == ["the photo is dark"]
+    assert mended.figures == built().figures
+
+
+def test_one_part_by_two_spellings_is_one_quantity() -> None:
+    first, second = (parse_reading("component", f"{name} 8g") for name in ("butt cap", "buttcap"))
+    kept, said = with_new([first], [second])
+    assert [one.used for one in kept] == [False, True]
+    assert len(said) == 1
