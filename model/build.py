@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from model.bounds import check_readings, limits_of
 from model.calibrate import Calibration, calibrate
+from model.component_bounds import check_body, check_components
 from model.components import with_components
 from model.errors import ModelError
 from model.face import Landmarks, face_centre_mm, with_hoop
@@ -100,6 +101,7 @@ def build_and_explain(
         landmarks = with_hoop(outline, landmarks)
     size = _size(outline, known, traced)
     result = calibration_of(outline, landmarks, known, traced)
+    check_body(result.body, known.readings, float(outline.outer_mm[:, 1].max()))
     axis = prior.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm
     shown, marks, spread, as_traced = _measured_size(outline, landmarks, known, traced, result)
     file = RacquetFile(
@@ -135,6 +137,7 @@ def _parts(outline: Outline, landmarks: Landmarks, known: Known, size: Size) -> 
     limits = limits_of(outline, parts, thickest)
     for pieces in {r.on for r in known.readings}:
         check_readings([r for r in known.readings if r.on == pieces], limits)
+    check_components(known.readings, parts)
     parts = with_components(parts, known.readings, outline, landmarks, size)
     return with_likeness(parts, known.like, prior_for(known.construction).model_share)
 
