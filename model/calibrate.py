@@ -57,6 +57,7 @@ class Calibration:
     seen_by_state: Array
     view: View
     view_by_state: Array
+    readings: tuple[Reading, ...]
 
     def part_masses(self) -> dict[str, Measured]:
         """Grams ± sd of each part."""
@@ -70,8 +71,10 @@ class Calibration:
         return Measured(self.view.along, float(sds[0])), Measured(self.view.across, float(sds[1]))
 
 
-def calibrate(parts: Parts, readings: Sequence[Reading]) -> Calibration:
+def calibrate(parts: Parts, readings: Sequence[Reading], scale_sd: float | None = None) -> Calibration:
     """The posterior of masses and figures given the readings that are in use.
+
+    ``scale_sd`` is the scale's relative sd before any reading; None: unknown if it was checked, else true.
 
     Raises ModelError if the estimate does not settle, which readings far from anything
     the construction can be may cause.
@@ -82,10 +85,13 @@ def calibrate(parts: Parts, readings: Sequence[Reading]) -> Calibration:
     mean, cov = parts.prior()
     whiten[: n + k, : n + k] = np.linalg.inv(np.linalg.cholesky(cov))
     prior_mean = np.append(mean, 0.0)
-    scale_sd = SCALE_ERROR_SD if any(_is_check(r) for r in readings) else 0.0
+    if scale_sd is None:
+        scale_sd = SCALE_ERROR_SD if any(_is_check(r) for r in readings) else 0.0
+
+    error_sd = scale_sd
 
     def misfit(state: Array) -> tuple[Array, Array]:
-        residual, slopes = _misfit(parts, readings, state, scale_sd)
+        residual, slopes = _misfit(parts, readings, state, error_sd)
         return np.concatenate([whiten @ (prior_mean - state), residual]), np.vstack([whiten, slopes])
 
     state = _most_probable(misfit, prior_mean)
@@ -227,6 +233,7 @@ def _calibration(
         seen_by_state=by_state,
         view=view,
         view_by_state=view_by_state,
+        readings=readings,
     )
 
 

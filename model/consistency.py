@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from model.calibrate import Calibration
-from model.observe import Observation
+from model.calibrate import Calibration, calibrate, view_of
+from model.errors import ModelError
+from model.observe import SCALE, Observation, observations
 
 Array = NDArray[np.float64]
 
@@ -49,8 +51,9 @@ def consistency(found: Calibration) -> Consistency:
 
     The chi-square is the least sum of squares, of readings and prior together; for a linear
     Gaussian model it follows the chi-square law with as many degrees as there are numbers read.
-    A pull leaves one reading out without solving again: with residual e and the reading's leverage h, both in
-    its sds, the others miss it by e / (1 - h), whose sd is √(1 / (1 - h)) (Cook and Weisberg 1982).
+    A pull leaves one number out without solving again: with residual e and the number's leverage h, both in
+    its sds, the others miss it by e / (1 - h), whose sd is √(1 / (1 - h)) (Cook and Weisberg 1982). That
+    holds while the slopes do; where it is large all else is solved anew, without the whole reading.
     """
     from scipy.special import gammaincc
 
@@ -64,6 +67,7 @@ def consistency(found: Calibration) -> Consistency:
     slopes = found.seen_by_state / np.array([[one.sd] for one in seen]) if seen else found.seen_by_state
     free = 1 - np.einsum("mi,ij,mj->m", slopes, found.cov, slopes)
     pulls = tuple(_pull(one, e, f) for one, e, f in zip(seen, off, free, strict=True))
+    pulls = _solved_again(found, pulls)
     return Consistency(chi_square, freedom, chance, pulls, tuple(_words(chance, pulls)))
 
 
@@ -74,6 +78,33 @@ def _pull(one: Observation, off: float, free: float) -> Pull:
     return Pull(
         one.reading, one.name, one.unit, one.observed, others_say, others_sd, float(off / np.sqrt(free))
     )
+
+
+def _solved_again(found: Calibration, pulls: tuple[Pull, ...]) -> tuple[Pull, ...]:
+    """The pulls, those worth naming from the other readings' own solution."""
+    anew: dict[int, list[Pull]] = {}
+    for number in {pull.reading for pull in pulls if abs(pull.sds) > PULL_WORTH_NAMING}:
+        with suppress(ModelError):  # what the others say alone may not settle
+            anew[number] = _left_out(found, number)
+    return tuple(anew[pull.reading].pop(0) if pull.reading in anew else pull for pull in pulls)
+
+
+def _left_out(found: Calibration, number: int) -> list[Pull]:
+    """A reading's pulls, in the order of its numbers, against the calibration without it."""
+    one = found.readings[number]
+    others = [
+        r.model_copy(update={"used": False}) if i == number else r for i, r in enumerate(found.readings)
+    ]
+    scale_sd = float(found.view_by_state[SCALE, -1])
+    without = calibrate(found.parts, others, scale_sd)
+    view, by_state = view_of(found.parts, without.state, scale_sd, one.on)
+    pulls = []
+    for row in observations((one,), view):
+        slopes = row.slopes @ by_state
+        sd = float(np.sqrt(slopes @ without.cov @ slopes))
+        sds = (row.observed - row.predicted) / float(np.hypot(sd, row.sd))
+        pulls.append(Pull(number, row.name, row.unit, row.observed, float(row.predicted), sd, float(sds)))
+    return pulls
 
 
 def _digits(value: float, digits: int) -> str:
