@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from model.errors import ReadingError
+from model.errors import ModelError, ReadingError
 from model.figures import KGCM2_GMM2
 from model.outline import Outline
 from model.parts import XX, ZZ, Parts, Y
@@ -65,6 +65,15 @@ def limits_of(outline: Outline, parts: Parts, thickest_mm: float) -> Limits:
         width_mm=outline.width_mm,
         usual_g=float(np.exp(parts.log_mass).sum()),
     )
+
+
+def check_axis(swing_axis_mm: float, length_mm: float) -> None:
+    """Refuse a swing axis further off the racquet than its own length. Raises ModelError."""
+    if not -length_mm <= swing_axis_mm <= 2 * length_mm:
+        raise ModelError(
+            f"the swing axis {swing_axis_mm:g} mm is nowhere near this racquet of {length_mm:.0f} mm: "
+            "give mm from the butt, for example 50 or 100"
+        )
 
 
 def check_readings(readings: Sequence[Reading], limits: Limits) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from model.bounds import check_readings, limits_of
+from model.bounds import check_axis, check_readings, limits_of
 from model.calibrate import Calibration, calibrate
 from model.component_bounds import check_body, check_components
 from model.components import with_components
@@ -99,10 +99,11 @@ def build_and_explain(
     prior = prior_for(known.construction)
     if prior.construction is Construction.STRUNG:
         landmarks = with_hoop(outline, landmarks)
+    axis = prior.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm
+    check_axis(axis, outline.length_mm)
     size = _size(outline, known, traced)
     result = calibration_of(outline, landmarks, known, traced)
     check_body(result.body, known.readings, float(outline.outer_mm[:, 1].max()))
-    axis = prior.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm
     shown, marks, spread, as_traced = _measured_size(outline, landmarks, known, traced, result)
     file = RacquetFile(
         construction=prior.construction.value,

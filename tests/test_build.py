@@ -90,3 +90,12 @@ def test_back_from_the_file() -> None:
     assert relative_scale_sd(file) == pytest.approx(0.002)
     assert site_in(file).centre_mm == (0.0, 270.0)
     assert np.sqrt(body_of(file).cov[0, 0]) == pytest.approx(file.figures.weight_g.sd)
+
+
+@pytest.mark.parametrize("axis", [9999.0, -500.0, float("nan"), float("inf")])
+def test_a_swing_axis_nowhere_near_the_racquet_is_refused(axis: float) -> None:
+    with pytest.raises(ModelError, match=rf"swing axis {axis:g} mm is nowhere near this racquet of 410 mm"):
+        build_racquet(paddle(), HANDLE_TOP, known(*READINGS, axis=axis))
+    for near in (-410.0, 820.0):
+        file = build_racquet(paddle(), HANDLE_TOP, known(*READINGS, axis=near))
+        assert file.figures.swing_weight_kgcm2.axis_mm == near

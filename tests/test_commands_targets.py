@@ -130,3 +130,11 @@ def test_outline_leaves_photo_and_drawing_alone(paddle_path: Path, tmp_path: Pat
     assert "would be written over" in ran.stderr
     assert drawing.read_bytes() == drawn
     assert json.loads(paddle_path.read_text("utf-8"))["format"] == "racquet-model"
+
+
+@pytest.mark.parametrize("axis", ["9999", "-500", "nan"])
+def test_trace_writes_nothing_for_a_swing_axis_off_the_racquet(axis: str, tmp_path: Path) -> None:
+    ran = digitise("trace", PHOTO, "--swing-axis", axis, "--out", tmp_path / "club.racquet.json")
+    assert (ran.returncode, ran.stdout) == (1, "")
+    assert f"the swing axis {axis} mm is nowhere near this racquet of 41" in ran.stderr
+    assert list(tmp_path.iterdir()) == []

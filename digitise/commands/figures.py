@@ -48,17 +48,11 @@ def figures(
 
 def chosen_axis(racquet: RacquetFile, swing_axis_mm: float | None) -> float:
     """The swing axis to use: the person's, else the file's. Raises ModelError for one far off the racquet."""
-    from model.errors import ModelError
+    from model.bounds import check_axis
 
-    if swing_axis_mm is None:
-        return racquet.figures.swing_weight_kgcm2.axis_mm
-    length = racquet.outline.length_mm.value
-    if not -length <= swing_axis_mm <= 2 * length:
-        raise ModelError(
-            f"the swing axis {swing_axis_mm:g} mm is nowhere near this racquet of {length:.0f} mm: "
-            "give mm from the butt, for example 50 or 100"
-        )
-    return swing_axis_mm
+    axis = racquet.figures.swing_weight_kgcm2.axis_mm if swing_axis_mm is None else swing_axis_mm
+    check_axis(axis, racquet.outline.length_mm.value)
+    return axis
 
 
 def figure_label(name: str, key: str, record: FiguresRecord) -> str:
