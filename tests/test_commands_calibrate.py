@@ -178,3 +178,12 @@ def test_pictures_of_how_a_reading_is_taken(kind: str, tmp_path: Path) -> None:
 def test_what_is_missing_is_said() -> None:
     assert isinstance(run("--how", "guess").exception, ModelError)
     assert run().exit_code == 2
+
+
+def test_the_list_as_json_is_one_document(club: Path) -> None:
+    before = club.read_bytes()
+    shown = json.loads(run(club, "--list", "--json").stdout)
+    assert shown == {"readings": json.loads(before)["readings"]}
+    assert club.read_bytes() == before
+    changed = json.loads(run(club, "--list", "--json", "--disable", 2).stdout)
+    assert [one["used"] for one in changed["readings"]] == [True, False]

@@ -92,8 +92,10 @@ def calibrate(
     from digitise.commands.calibrate_show import show_calibration, show_readings
 
     if show_list and not new:
-        show_readings(file.name, kept)
-        if kept == list(racquet.readings):
+        unchanged = kept == list(racquet.readings)
+        if unchanged or not as_json:  # the JSON of a calibration holds the list
+            show_readings(file.name, kept, as_json)
+        if unchanged:
             return
     axis = chosen_axis(racquet, swing_axis)
     learnt = _likenesses(racquet, like) if like else [] if alone else None

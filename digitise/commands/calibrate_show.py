@@ -55,8 +55,12 @@ def show_calibration(
         console.print(f"Note: {note}", markup=False)
 
 
-def show_readings(name: str, readings: Sequence[Reading]) -> None:
-    """Print the list of readings alone."""
+def show_readings(name: str, readings: Sequence[Reading], as_json: bool) -> None:
+    """Print the list of readings alone, in JSON as in that of a calibration."""
+    if as_json:
+        listed = {"readings": [reading.model_dump() for reading in readings]}
+        typer.echo(json.dumps(listed, indent=1, ensure_ascii=False))
+        return
     from rich.console import Console
 
     console = Console(highlight=False)
