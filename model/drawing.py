@@ -44,6 +44,8 @@ class Line:
 
 def check_picture(path: Path) -> None:
     """Raise PictureError, before any work, when a picture can't be drawn into this file."""
+    if path.is_dir():
+        raise PictureError(f"{path} is a folder: give the name of a picture in it")
     if path.suffix.lower() not in KINDS:
         raise PictureError(
             f"{path.name} is no picture this program draws: end the name with {', '.join(KINDS)}"

@@ -54,3 +54,10 @@ def test_readings_of_a_file_belong_to_calibrate(paddle_path: Path) -> None:
     assert ran.returncode == 1
     assert "digitise calibrate" in ran.stderr
     assert paddle_path.read_bytes() == before
+
+
+@pytest.mark.parametrize("port", ["70000", "-1"])
+def test_a_port_that_no_machine_has_is_a_usage_error(port: str, paddle_path: Path) -> None:
+    ran = digitise("correct", paddle_path, "--port", port, "--no-browser")
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert "--port" in ran.stderr

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -131,4 +132,7 @@ def test_the_command_draws_and_keeps(tmp_path: Path) -> None:
 def test_pictures_of_an_unknown_kind_are_refused_first(tmp_path: Path) -> None:
     with pytest.raises(PictureError, match="end the name with"):
         check_picture(tmp_path / "m.bmp")
+    for folder in (Path(), tmp_path):
+        with pytest.raises(PictureError, match=rf"^{re.escape(str(folder))} is a folder: give the name"):
+            check_picture(folder)
     assert Tolerance() == Tolerance(3.0, 0.1)

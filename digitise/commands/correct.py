@@ -25,7 +25,9 @@ def correct(
     photo: Annotated[
         Path | None, typer.Option("--photo", metavar="PHOTO", help="Where the photo is, if it was moved.")
     ] = None,
-    port: Annotated[int, typer.Option("--port", help="Port on this machine [any free one].")] = 0,
+    port: Annotated[
+        int, typer.Option("--port", min=0, max=65535, help="Port on this machine [any free one].")
+    ] = 0,
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the browser, or only print the address.")
     ] = True,
