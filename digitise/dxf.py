@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import StringIO
 from pathlib import Path
 
 from ezdxf import units
@@ -10,6 +11,7 @@ from ezdxf.filemanagement import new
 from digitise.svg_write import named_lines, page_of
 from model.racquet_file import RacquetFile
 from model.recalibrate import traced_of
+from model.storage import write_bytes
 
 RELEASE = "R2010"
 LAYERS = {"outline": 1, "openings": 3, "landmarks": 8}
@@ -34,9 +36,6 @@ def write_dxf(file: RacquetFile, path: Path) -> None:
     for ends in named_lines(file, page_of(outline)).values():
         (x1, y1), (x2, y2) = ends.tolist()
         space.add_line((x1, y1), (x2, y2), dxfattribs={"layer": "landmarks"})
-    temporary = path.with_name(path.name + ".part")
-    try:
-        drawing.saveas(temporary)
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    stream = StringIO()
+    drawing.write(stream)
+    write_bytes(path, drawing.encode(stream.getvalue()))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 
 import cv2
@@ -18,6 +19,7 @@ from digitise.ring_runs import run_rows
 from digitise.tone import FloatArray
 from digitise.trace import Traced
 from model.side_edges import straight_sides, widest
+from model.storage import write_bytes
 
 LONG_SIDE_PX = 2400
 # Okabe and Ito's palette, told apart without colour vision; each line also has its own style.
@@ -56,12 +58,9 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
 
 def save_png(picture: npt.NDArray[np.uint8], path: Path) -> None:
     """Write an RGB picture as PNG, whole or not at all."""
-    temporary = path.with_name(path.name + ".part")
-    try:
-        Image.fromarray(picture).save(temporary, format="PNG", compress_level=1)
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    stream = BytesIO()
+    Image.fromarray(picture).save(stream, format="PNG", compress_level=1)
+    write_bytes(path, stream.getvalue())
 
 
 def _draw_landmarks(pen: _Pen, traced: Traced) -> None:

@@ -105,12 +105,12 @@ def write_racquet(path: Path | str, file: RacquetFile) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a text file whole or not at all. Raises OSError; nothing is left behind then."""
+    """Write a text file whole or not at all. Raises OSError of ``path``; nothing is left behind then."""
     write_bytes(path, text.encode("utf-8"))
 
 
 def write_bytes(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all. Raises OSError; nothing is left behind then."""
+    """Write a file whole or not at all. Raises OSError of ``path``; nothing is left behind then."""
     temporary: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
@@ -121,6 +121,8 @@ def write_bytes(path: Path, content: bytes) -> None:
             os.fsync(stream.fileno())
         temporary.chmod(_usual_mode(path))
         os.replace(temporary, path)
+    except OSError as error:  # it is about the temporary file, of which nobody knows
+        raise OSError(error.errno, error.strerror, str(path)) from None
     finally:
         if temporary is not None:
             with contextlib.suppress(OSError):

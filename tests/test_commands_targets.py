@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from digitise.commands.targets import beside, is_same, keep_inputs, racquet_name
+from digitise.commands.targets import beside, check_ending, is_same, keep_inputs, racquet_name
 from model.errors import ModelError
 from model.storage import read_racquet
 from tests.page_browser import PHOTO
@@ -138,3 +138,47 @@ def test_trace_writes_nothing_for_a_swing_axis_off_the_racquet(axis: str, tmp_pa
     assert (ran.returncode, ran.stdout) == (1, "")
     assert f"the swing axis {axis} mm is nowhere near this racquet of 41" in ran.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_an_ending_says_what_is_in_the_file() -> None:
+    check_ending(Path("sheet.PDF"), ".pdf")
+    for name in ("c.png", "c", "c.pdf.gz", "."):
+        with pytest.raises(ModelError, match=r"can't be written by --out: end its name with \.pdf"):
+            check_ending(Path(name), ".pdf")
+
+
+@pytest.mark.parametrize(
+    ("words", "ending"),
+    [
+        (("card", "--out", "c.png"), ".pdf"),
+        (("calibrate", "--how", "pendulum", "--out", "how.png"), ".svg"),
+        (("outline", "club.racquet.json", "--svg", "z.dxf"), ".svg"),
+        (("outline", "club.racquet.json", "--dxf", "z.svg"), ".dxf"),
+    ],
+)
+def test_nothing_is_written_under_a_wrong_name(
+    words: tuple[str, ...], ending: str, paddle_path: Path, tmp_path: Path
+) -> None:
+    wrong = tmp_path / words[-1]
+    ran = digitise(*(str(paddle_path) if word == "club.racquet.json" else word for word in words[:-1]), wrong)
+    assert (ran.returncode, ran.stdout) == (1, "")
+    assert ran.stderr == f"{wrong} can't be written by {words[-2]}: end its name with {ending}\n"
+    assert not wrong.exists()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("card", "--out", "x.pdf"),
+        ("calibrate", "--how", "pendulum", "--out", "x.svg"),
+        ("outline", "club.racquet.json", "--svg", "x.svg"),
+        ("outline", "club.racquet.json", "--dxf", "x.dxf"),
+    ],
+)
+def test_what_can_not_be_written_is_named_as_given(
+    words: tuple[str, ...], paddle_path: Path, tmp_path: Path
+) -> None:
+    lost = tmp_path / "no" / words[-1]
+    ran = digitise(*(str(paddle_path) if word == "club.racquet.json" else word for word in words[:-1]), lost)
+    assert ran.returncode == 1
+    assert ran.stderr == f"{lost} cannot be read or written: No such file or directory.\n"

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from model.errors import RacquetFileError
-from model.storage import parse_racquet, read_racquet, read_racquets, write_racquet
+from model.storage import parse_racquet, read_racquet, read_racquets, write_bytes, write_racquet, write_text
 from tests.model_samples import paddle_file
 
 FILE = paddle_file()
@@ -137,3 +137,16 @@ def test_files_that_can_not_be_read(tmp_path: Path) -> None:
     picture.write_bytes(b"\xff\xd8\xff\xe0")
     with pytest.raises(RacquetFileError, match="not a text file"):
         read_racquet(picture)
+
+
+def test_a_failed_write_names_the_file_that_was_to_be(tmp_path: Path) -> None:
+    """Not the hidden one beside it that is written first."""
+    missing = tmp_path / "no" / "x.pdf"
+    with pytest.raises(FileNotFoundError) as failed:
+        write_bytes(missing, b"a sheet")
+    assert failed.value.filename == str(missing)
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(IsADirectoryError) as failed_too:
+        write_text(tmp_path / "folder", "words")
+    assert failed_too.value.filename == str(tmp_path / "folder")
+    assert os.listdir(tmp_path) == ["folder"]

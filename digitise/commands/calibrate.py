@@ -11,7 +11,7 @@ import typer
 from digitise.commands import reading_options
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
-from digitise.commands.targets import keep_inputs
+from digitise.commands.targets import check_ending, keep_inputs
 
 if TYPE_CHECKING:
     from model.racquet_file import LikeRecord, RacquetFile
@@ -127,10 +127,12 @@ def _likenesses(racquet: RacquetFile, paths: list[Path]) -> list[LikeRecord]:
 
 def _draw_how(kind: str, out: Path | None) -> None:
     from digitise.how_to_read import how_picture, how_words
+    from model.storage import write_text
 
     picture = how_picture(kind)
     target = out or Path(f"how-{kind.replace('_', '-').replace(' ', '-')}.svg")
-    target.write_text(picture, "utf-8")
+    check_ending(target, ".svg")
+    write_text(target, picture)
     for line in how_words(kind):
         typer.echo(line)
     typer.echo(f"Picture: {target}")

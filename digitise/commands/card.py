@@ -15,6 +15,7 @@ def card(
     ] = None,
 ) -> None:
     """Write a reference sheet to print, as a PDF at full size: a better reference than a bank card."""
+    from digitise.commands.targets import check_ending
     from digitise.sheet import PAPERS, RULER_MM
     from digitise.sheet_pdf import sheet_pdf
     from model.storage import write_bytes
@@ -22,6 +23,7 @@ def card(
     if paper not in PAPERS:
         raise typer.BadParameter(f"--paper must be one of {', '.join(PAPERS)}, not {paper!r}")
     target = out or Path(f"reference-{paper}.pdf")
+    check_ending(target, ".pdf")
     write_bytes(target, sheet_pdf(PAPERS[paper]))
     typer.echo(f"Sheet: {target}")
     typer.echo(

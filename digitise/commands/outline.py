@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands.targets import keep_inputs
+from digitise.commands.targets import check_ending, keep_inputs
 
 if TYPE_CHECKING:
     from model.racquet_file import RacquetFile
@@ -54,6 +54,7 @@ def outline(
     for option, target in (("--svg", svg), ("--dxf", dxf)):
         if target is not None:
             keep_inputs(target, [file, photo], option)
+            check_ending(target, option.replace("--", "."), option)
     if from_svg is not None:
         target = file if out is None else out
         keep_inputs(target, [from_svg])

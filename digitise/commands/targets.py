@@ -25,6 +25,14 @@ def check_folder(target: Path) -> None:
         raise ModelError(f"{target} is a folder: give --out the name of a file in it")
 
 
+def check_ending(target: Path, ending: str, option: str = "--out") -> None:
+    """Raise ModelError for a name that says that the file is something else than what is written."""
+    from model.errors import ModelError
+
+    if target.suffix.lower() != ending:
+        raise ModelError(f"{target} can't be written by {option}: end its name with {ending}")
+
+
 def keep_inputs(target: Path, inputs: Iterable[Path | None], option: str = "--out") -> None:
     """Raise ModelError where ``target`` is one of the files read, by whatever name: it would be lost."""
     from model.errors import ModelError
