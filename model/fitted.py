@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from model.build import site_in
 from model.materials import Material
@@ -32,6 +32,15 @@ def fitted_pieces(racquet: RacquetFile) -> list[Piece]:
         replace(parsed, mirror=record.mirror or parsed.mirror, mass_sd_g=record.mass_sd_g)
         for record in racquet.placements
         for parsed in [parse_piece(record.strip)]
+    ]
+
+
+def taken_bare(racquets: Mapping[str, RacquetFile]) -> list[str]:
+    """A sentence for each racquet, by name, whose placements are left out."""
+    return [
+        f"Note: the pieces that {name} lists are not counted: it is taken bare."
+        for name, racquet in racquets.items()
+        if racquet.placements
     ]
 
 

@@ -103,6 +103,11 @@ def calibrate(
     if after.like:
         names = ", ".join(other.file_name for other in after.like)
         said.append(f"counted in is what {names} told of this model (--alone forgets it)")
+    if racquet.placements:
+        said.append(
+            f"the pieces that {file.name} lists are not counted, and a reading given here is of the bare "
+            "racquet: digitise after takes those with the pieces on"
+        )
     write_racquet(out or file, after)
     show_calibration((out or file).name, after, found, said, explain, as_json)
 

@@ -33,6 +33,7 @@ def figures(
     """Print a racquet's weight, balance, swing, twist, recoil and spin weight, each ± its sd."""
     from model.build import body_of, figures_record
     from model.figures import figures_of
+    from model.fitted import taken_bare
     from model.storage import read_racquet
 
     racquet = read_racquet(file)
@@ -44,6 +45,8 @@ def figures(
         typer.echo(json.dumps({"figures": record.model_dump()}, indent=1))
     else:
         print_racquet(file.name, racquet, record)
+    for line in taken_bare({file.name: racquet}):
+        typer.echo(line, err=as_json)
 
 
 def chosen_axis(racquet: RacquetFile, swing_axis_mm: float | None) -> float:

@@ -61,7 +61,7 @@ def search(
     as_json: wishes.AsJson = False,
 ) -> None:
     """Find the least tape that meets limits, or the most effect within them, and prove how good it is."""
-    from model.fitted import with_pieces
+    from model.fitted import taken_bare, with_pieces
     from model.materials import all_materials
     from model.search_study import answer
     from model.storage import read_racquet, write_racquet
@@ -94,7 +94,8 @@ def search(
     else:
         _show(found)
     written = [f"Written: {path}." for path in (out, csv) if path is not None]
-    for line in [*written, *(f"Note: {note}." for note in found.effects.notes), *CAUTIONS]:
+    bare = taken_bare({file.name: racquet})
+    for line in [*written, *bare, *(f"Note: {note}." for note in found.effects.notes), *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 

@@ -42,7 +42,7 @@ def whatif(
     """Compare: a piece moved, at other masses, of other tapes; or racquets side by side."""
     from model.drawing import check_picture
     from model.errors import StripError
-    from model.fitted import written_pieces
+    from model.fitted import taken_bare, written_pieces
     from model.materials import all_materials
     from model.storage import read_racquets
     from model.tables import write_csv
@@ -87,7 +87,7 @@ def whatif(
         _show(rows, what, axis, bool(pieces))
     notes = [f"Note: {row.label}: {row.note}." for row in rows if row.note]
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
-    for line in [*notes, *written, *(CAUTIONS if pieces else ())]:
+    for line in [*taken_bare(racquets), *notes, *written, *(CAUTIONS if pieces else ())]:
         typer.echo(line, err=as_json)
 
 
