@@ -45,7 +45,7 @@ from digitise.table_beside import table_under
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, height_freed, height_held
 from digitise.tone import FloatArray
-from digitise.whole import check_bed, check_off_card, check_whole
+from digitise.whole import check_bed, check_off_card, check_on_face, check_whole
 
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
@@ -145,7 +145,9 @@ def _traced(
     marks = handle_marks(*half_widths(contour.ring_mm))
     size_px = (photo.width_px, photo.height_px)
     rim_px = seen_px(estimate.camera, contour, used)
-    if reference.what == CARD and not card_on_face:
+    if card_on_face:
+        check_on_face(rim_px, reference.outlines_px)
+    elif reference.what == CARD:
         check_off_card(rim_px, reference.outlines_px)
     check_whole(size_px, rim_px, contour.ring_mm, marks, construction)
     exact = body(float(np.ptp(contour.ring_mm[:, 1])), marks)

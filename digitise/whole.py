@@ -25,6 +25,10 @@ ON_FACE_MESSAGE = (
     "The card lies on the racquet, not beside it: trace the photo with --card-on face, or lay the card on "
     "the table and take the photo again."
 )
+BESIDE_MESSAGE = (
+    "The card lies beside the racquet, not on its face: trace the photo without --card-on face, or lay the "
+    "card on the face and take the photo again."
+)
 HOOP_MESSAGE = (
     "The hoop's end does not stand out from the table: lay the racquet on a plain table that differs from "
     "its frame in colour, and take the photo again."
@@ -58,6 +62,16 @@ def check_off_card(rim_px: FloatArray, cards_px: Iterable[FloatArray]) -> None:
             raise Refused(Reason.NO_RACQUET, ON_FACE_MESSAGE)
         if share > OVER_CARD:
             raise Refused(Reason.NO_RACQUET, numbered(OVER_CARD_MESSAGE, f"over {100 * share:.0f} % of it"))
+
+
+def check_on_face(rim_px: FloatArray, cards_px: Iterable[FloatArray]) -> None:
+    """Raise Refused where a card that is said to lie on the face does not: no more of it lies within the
+    outline than one beside the racquet may have hidden. Arguments as for ``check_off_card``."""
+    outline = Polygon(rim_px).buffer(0)
+    for card_px in cards_px:
+        card = Polygon(card_px)
+        if outline.intersection(card).area <= OVER_CARD * card.area:
+            raise Refused(Reason.NO_RACQUET, BESIDE_MESSAGE)
 
 
 def check_whole(

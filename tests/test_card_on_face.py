@@ -8,9 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from digitise.photo import read_photo
 from digitise.refusal import Refused
-from digitise.trace import trace_photo
+from digitise.trace import Thickness, trace_photo
 from tests.benchmarks.traced import rms_after_fit
+from tests.page_browser import PHOTO
 from tests.reference_scenes import photographed, thickness_of
 from tests.render import random_scene
 from tests.render.placing import framed
@@ -31,3 +33,9 @@ def test_a_card_on_the_face_gives_the_scale_at_the_faces_height(tmp_path: Path) 
     # told as lying on the table, it would put the racquet's middle above the card instead of below it
     with pytest.raises(Refused, match="--card-on face"):
         trace_photo(photo, "solid", thickness_of(spec))
+
+
+def test_a_card_on_the_table_is_not_taken_for_one_on_the_face() -> None:
+    """At the face's height it would make the racquet 3 % too long."""
+    with pytest.raises(Refused, match="without --card-on face"):
+        trace_photo(read_photo(PHOTO), "solid", Thickness(14.0, 0.3, 30.0, 0.3), card_on_face=True)

@@ -8,7 +8,15 @@ import pytest
 from digitise.landmarks import half_widths, handle_marks
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
-from digitise.whole import NEAR_FRAME_SHARE, OVER_CARD, THINNEST_MM, check_bed, check_off_card, check_whole
+from digitise.whole import (
+    NEAR_FRAME_SHARE,
+    OVER_CARD,
+    THINNEST_MM,
+    check_bed,
+    check_off_card,
+    check_on_face,
+    check_whole,
+)
 from tests.drawn_view import paddle_ring
 
 SIZE_PX = (2000, 1500)
@@ -69,6 +77,21 @@ def test_an_outline_that_runs_over_a_card_is_refused() -> None:
     assert refused.value.reason is Reason.NO_RACQUET
     with pytest.raises(Refused, match=r"--card-on face"):
         check_off_card(outline, [card_at(200.0)])
+
+
+def test_a_card_on_the_face_lies_within_the_outline() -> None:
+    outline = np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 100.0], [0.0, 100.0]])
+
+    def card_at(x_px: float) -> FloatArray:
+        return np.array([[x_px, 20.0], [x_px + 80, 20.0], [x_px + 80, 70.0], [x_px, 70.0]])
+
+    hidden_px = OVER_CARD * 80
+    check_on_face(outline, [card_at(200.0), card_at(399.0 - hidden_px)])
+    check_on_face(outline, [])
+    for beside in (500.0, 401.0 - hidden_px):
+        with pytest.raises(Refused, match="without --card-on face") as refused:
+            check_on_face(outline, [card_at(200.0), card_at(beside)])
+        assert refused.value.reason is Reason.NO_RACQUET
 
 
 def test_a_string_bed_lies_inside_its_frame() -> None:
