@@ -16,7 +16,8 @@ from model.readings import ComponentReading, Reading, TwoScalesReading, WeightRe
 
 
 def check_components(readings: Sequence[Reading], parts: Parts) -> None:
-    """Refuse used components that, weighed with the racquet, leave too little for its ``parts``.
+    """Refuse used components that, weighed with the racquet, leave too little for its ``parts``, and readings
+    taken with pieces on of which none is known.
 
     The parts not weighed themselves weigh at least a third of what is usual, as a whole racquet does.
     Raises ReadingError that names the heaviest.
@@ -24,6 +25,12 @@ def check_components(readings: Sequence[Reading], parts: Parts) -> None:
     used = [r for r in readings if r.used]
     for pieces in sorted({r.on for r in used}):
         on = [r for r in used if isinstance(r, ComponentReading) and r.on in (0, pieces)]
+        if pieces and all(r.on == 0 for r in on):
+            one = next(r for r in used if r.on == pieces)
+            raise ReadingError(
+                f"the {one.kind.replace('_', ' ')} reading was taken with pieces on that are not among the "
+                "readings: give it to digitise after, with the file that lists the pieces"
+            )
         whole = _whole([r for r in used if r.on == pieces])
         if pieces == 0 and whole is None:
             whole = float(np.exp(parts.log_mass).sum()) * WEIGHT_FACTOR, 0.0

@@ -65,6 +65,18 @@ def test_pieces_count_where_they_were_on() -> None:
         check_components([WEIGHT, piece, parse_reading("weight", "240, with the pieces on")], PARTS)
 
 
+def test_readings_with_unknown_pieces_on_are_refused() -> None:
+    on = parse_reading("weight", "237, with pieces 2 on")
+    piece = component("tape 6g:76mm@3, not counted, with pieces 2 on")
+    check_components([WEIGHT, on, piece], PARTS)
+    check_components([WEIGHT, on.model_copy(update={"used": False})], PARTS)
+    for others in ([], [component("tape 6g:76mm@3, not counted, with the pieces on")]):
+        with pytest.raises(
+            ReadingError, match=r"the weight reading was taken with pieces on .* digitise after"
+        ):
+            check_components([WEIGHT, on, *others], PARTS)
+
+
 @pytest.mark.parametrize(
     ("values", "fine"),
     [
