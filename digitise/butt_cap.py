@@ -40,8 +40,9 @@ END_WEIGHT = 0.5
 """What the end counts beside the sides: between grip and cap runs a border as strong as at the table."""
 GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
 """Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
-LEAST_FLARE_MM, WHOLE_FLARE_MM = 2.0, 4.0
-"""Least flare of a cap; one above the outline's end must be more than a grip's end, where its cap begins."""
+LEAST_FLARE_MM, WHOLE_FLARE_MM, NEARER_MM = 2.0, 4.0, 12.0
+"""Least flare of a cap; one above the outline's end must be more than a grip's end, where its cap begins,
+unless it is nearer to it than a cap is long."""
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
@@ -62,6 +63,9 @@ is so beyond doubt."""
 NEAR_END_MM, OWN_END_MM = 2.0, 1.0
 """Nearer to the outline's end than this a cap ends where the outline does; and within what of its end a line
 there is the outline's own."""
+CAP_MM, FAINT_SIDE, FAINT_END = (-32.0, -15.0), -1.0, 0.0
+"""Where a cap ends below the end of a grip, and the least mean log odds of its sides and its end: no grip
+ends without a cap, so a faint one is likelier than none."""
 WIDE_MARGIN = 100.0
 """By how much a cap with such an end must be likelier than one that ends where the outline does, to be told
 from its shadow's sides below."""
@@ -132,8 +136,8 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     if not shadow_below and _likelier(below, here):
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
-    whole = above.flare_mm >= WHOLE_FLARE_MM and (shadow_below or _likelier(above, below))
-    if whole and _clearer(odds, above, here, below):
+    flared = above.flare_mm >= (LEAST_FLARE_MM if above.end_mm < NEARER_MM else WHOLE_FLARE_MM)
+    if flared and (shadow_below or _likelier(above, below)) and _clearer(odds, above, here, below):
         return above
     if _ends_nearby(odds, here):
         return here
@@ -182,9 +186,13 @@ def _begins_here(odds: Odds, here: Cap, below: Cap, above: Cap) -> bool:
     """Whether the cap ``below`` begins where the outline ends: the line across there is the grip's end, which
     is seen with a cap below it, too."""
     grip_ends = above.end_mm > SHORT_CAP_MM and _mean_end(odds, above) > SURE_END
-    if grip_ends or below.log_odds + _end(odds, here) < here.log_odds + MARGIN:
+    gained = below.log_odds + _end(odds, here) - here.log_odds
+    if grip_ends or gained < 0:
         return False
-    return _mean_side(odds, below) > LEAST_SIDE_CAPLESS and _mean_end(odds, below) > LEAST_END
+    side, end = _mean_side(odds, below), _mean_end(odds, below)
+    clear = gained > MARGIN and side > LEAST_SIDE_CAPLESS and end > LEAST_END
+    long_enough = CAP_MM[0] < below.end_mm < CAP_MM[1] and _mean_end(odds, here) > CERTAIN_END
+    return clear or (long_enough and side > FAINT_SIDE and end > FAINT_END)
 
 
 def _at_an_end(odds: Odds, half_mm: FloatArray, here: Cap, below: Cap, above: Cap) -> Cap | None:

@@ -103,6 +103,14 @@ def test_the_grip_s_end_is_no_butt_s_where_a_faint_cap_begins_there(cap_end_mm: 
     assert found.end_mm == pytest.approx(cap_end_mm, abs=1.0)
 
 
+@pytest.mark.parametrize("flare_mm", [3.0, 4.0])
+def test_a_cap_that_hardly_shows_is_taken_below_a_grip_s_certain_end(flare_mm: float) -> None:
+    """0.24 differs so little from the table's 0.30 that its sides count as much as none, its end a little."""
+    found = find_cap(strip_odds(strip(-24.0, 0.235, flare_mm=flare_mm)), straight())
+    assert found is not None
+    assert found.end_mm == pytest.approx(-24.0, abs=1.0)
+
+
 def test_where_the_grip_s_end_shows_farther_up_what_lies_below_is_no_faint_cap() -> None:
     light = strip(-24.0, 0.22)
     light[rows_mm() > 8.0] *= 3.0
@@ -176,6 +184,15 @@ def test_a_cap_that_ends_above_beyond_doubt_is_taken_though_its_shadow_ends_wher
     found = find_cap(strip_odds(seen), half_mm)
     assert found is not None
     assert found.end_mm == pytest.approx(22.0, abs=1.0)
+
+
+def test_a_clear_end_a_few_mm_above_one_in_a_shadow_is_taken_though_the_cap_widens_little() -> None:
+    seen = strip(8.0, 0.6, shadow_end_mm=0.0, flare_mm=3.0)
+    y_mm = rows_mm()
+    outline = Cap(0.0, GRIP_MM, 0.0, 3.0, 20.0, 0.0)
+    found = find_cap(strip_odds(seen), np.where(y_mm < 0, 0.0, outline.half_at_mm(y_mm)))
+    assert found is not None
+    assert found.end_mm == pytest.approx(8.0, abs=1.0)
 
 
 @pytest.mark.parametrize("off_mm", [0.0, 4.0])
