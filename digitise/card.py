@@ -31,7 +31,7 @@ from digitise.lens_prior import LensPrior, lens_prior
 from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 
-__all__ = ["FoundCard", "find_card"]
+__all__ = ["FoundCard", "card_at", "find_card"]
 
 _SEARCH_PX = 1200  # longer side of the picture that is searched
 _LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture, for a bank card
@@ -131,6 +131,18 @@ def find_card(
         raise _cut(outside_px) if outside_px is not None else _none(judged, near_px, shape)
     _refuse_unfit(likely[0], shape)
     return replace(likely[0], runners_up=tuple(likely[1:]))
+
+
+def card_at(
+    pixels_rgb: npt.NDArray[np.uint8], prior: LensPrior, corners_px: FloatArray, shape: CardShape = ID1
+) -> FoundCard | None:
+    """The card whose corners (4, 2), in any order that goes round, are about there; None if none measures
+    like one within two millimetres or so."""
+    looker = _Looker(pixels_rgb, prior, shape, [])
+    judged = _measured(looker, _in_order(corners_px), _FULL_SUPPORT, 1.0, None)
+    if judged is None or judged.confidence < _LEAST_CONFIDENCE:
+        return None
+    return _found(judged, shape)
 
 
 def _refuse_smeared(judged: list[_Judged], shape: CardShape) -> None:

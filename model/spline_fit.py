@@ -63,8 +63,12 @@ def _coarsest(fits: list[list[Fit]], ring: Array, sd: Array, corner: NDArray[np.
     return found, bool((limits == promised).all())
 
 
-def fit_stretch(points_mm: ArrayLike, sd_mm: float) -> Array:
-    """Points (k, 2), both ends among them, of the smooth open curve for a dense line (n, 2) good to an sd."""
+def fit_stretch(points_mm: ArrayLike, sd_mm: float, first_mm: float) -> Array:
+    """Points (k, 2), both ends among them, of the smooth open curve for a dense line (n, 2) good to an sd.
+
+    The first span from either end is at most ``first_mm`` long and each next one at most twice as long as the
+    one before: so a curve of which the stretch becomes a part keeps to it whatever comes before and after.
+    """
     line = np.asarray(points_mm, float)
     apart = np.concatenate([[True], np.linalg.norm(np.diff(line, axis=0), axis=1) > 1e-6])
     line = line[apart]
@@ -73,7 +77,19 @@ def fit_stretch(points_mm: ArrayLike, sd_mm: float) -> Array:
             "a line of fewer than 2 different points is no stretch of an outline: draw it again"
         )
     fit = choices(line_through(line, np.full(len(line), sd_mm), closed=False))[-1]
-    return np.vstack([line[:1], fit.knot_values_mm[1:-1], line[-1:]])
+    places = _graded(fit.edges_mm, first_mm)
+    return np.vstack([line[:1], fit.spline(places[1:-1]), line[-1:]])
+
+
+def _graded(places: Array, first_mm: float) -> Array:
+    """The places (k,) along a line with others between where a span is longer than the doubled one nearer to
+    an end."""
+    span = float(places[-1])
+    from_end = first_mm * (2.0 ** np.arange(max(int(np.log2(span / first_mm)), 0) + 1) - 1)[1:]
+    from_end = from_end[from_end < span / 2]
+    more = np.concatenate([from_end, span - from_end, [span / 2]])
+    apart = np.abs(more[:, None] - places[None, :]).min(axis=1)
+    return np.sort(np.concatenate([places, more[apart > first_mm / 2]]))
 
 
 def ring_distances_mm(curve: Curve, ring_mm: Array) -> Array:

@@ -126,6 +126,24 @@ def test_a_line_replaces_the_stretch_it_lies_along() -> None:
         assert ring_distance_mm(oval(count=2000), ring_of(changed)).max() < 7.0
 
 
+@pytest.mark.parametrize("half", [0.25, 0.5])
+@pytest.mark.parametrize("middle", [0.0, 1.2, np.pi / 2])
+@pytest.mark.parametrize("off_mm", [0.0, 3.0])
+def test_a_straight_line_of_two_clicks_is_the_outline_there(
+    half: float, middle: float, off_mm: float
+) -> None:
+    """No point lies between the two, and the outline bends on beyond them: it must neither bow nor swing."""
+    angle = middle + np.array([-half, half])
+    ends = np.column_stack([(95 + off_mm) * np.cos(angle), 200 + (200 + off_mm) * np.sin(angle)])
+    line = ends[0] + (ends[1] - ends[0]) * np.linspace(0, 1, 60)[:, None]
+    changed, _ = with_line(said(oval()), ends)
+    assert ring_distance_mm(ring_of(changed), line).max() < 0.15
+    turned = middle + np.linspace(half, 2 * np.pi - half, 1000)
+    rest = np.column_stack([95 * np.cos(turned), 200 + 200 * np.sin(turned)])
+    rest = rest[np.linalg.norm(rest[:, None] - ends[None], axis=2).min(axis=1) > 10.0]
+    assert ring_distance_mm(ring_of(changed), rest).max() < 0.3 + off_mm / 8
+
+
 def test_a_dot_is_no_stretch() -> None:
     with pytest.raises(OutlineError, match="too short"):
         with_line(said(oval()), np.array([[95.0, 200.0], [95.0, 200.2]]))

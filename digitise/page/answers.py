@@ -16,7 +16,7 @@ from digitise.page.tiles import TILE_PX, Extent
 from digitise.tone import FloatArray
 from model.errors import ModelError
 from model.outline import outline_from_rings
-from model.racquet_file import FiguresRecord, RacquetFile, Value
+from model.racquet_file import RacquetFile, Value
 
 FIGURES = (
     ("weight_g", "weight", "g", 1),
@@ -56,7 +56,7 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
         return {"ok": False, "problems": [{"words": _sentence(str(error)), "ring": 0, "at": None}]}
     file = sighting.opened.file
     now = file if edit == sighting.opened.edit else outcome.file
-    before = _automatic(file)
+    before = sighting.opened.automatic_now
     return {
         "ok": True,
         "problems": [],
@@ -84,20 +84,10 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
     }
 
 
-def _automatic(file: RacquetFile) -> tuple[RacquetFile, FiguresRecord] | None:
-    """The sizes and figures trace had found; None for a racquet marked from scratch."""
-    if file.correction is None:
-        return file, file.figures
-    automatic = file.correction.automatic
-    if automatic is None:
-        return None
-    return file.model_copy(update={"outline": automatic.outline}), automatic.figures
-
-
-def _sizes(now: RacquetFile, before: tuple[RacquetFile, FiguresRecord] | None) -> list[Answer]:
+def _sizes(now: RacquetFile, before: RacquetFile | None) -> list[Answer]:
     mine = _size_values(now)
     # With a tape measure's reading the shown size follows the tape, and would differ by no hand's doing.
-    old = None if before is None or now.traced_size is not None else _size_values(before[0])
+    old = None if before is None or now.traced_size is not None else _size_values(before)
     return [
         _row(key, name, unit, digits, mine[key], None if old is None else old[key])
         for key, name, unit, digits in SIZES
@@ -117,11 +107,11 @@ def _size_values(file: RacquetFile) -> dict[str, Value]:
     }
 
 
-def _figures(now: RacquetFile, before: tuple[RacquetFile, FiguresRecord] | None) -> list[Answer]:
+def _figures(now: RacquetFile, before: RacquetFile | None) -> list[Answer]:
     rows = []
     for key, name, unit, digits in FIGURES:
         value = getattr(now.figures, key)
-        old = None if before is None else getattr(before[1], key)
+        old = None if before is None else getattr(before.figures, key)
         label = f"{name} at {value.axis_mm:g} mm" if key == "swing_weight_kgcm2" else name
         rows.append(_row(key, label, unit, digits, value, old))
     return rows

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
-from digitise.card_light import light_window
+from digitise.camera import PARAMETER_NAMES
+from digitise.card import card_at
 from digitise.card_lines import outlines
-from digitise.card_pose import MAX_TILT_DEG, CameraEstimate, fit_pose
+from digitise.card_pose import MAX_TILT_DEG, CameraEstimate, card_pose, fit_pose
 from digitise.card_shape import ID1, CardShape
-from digitise.card_sides import CardSide, measured_sides
+from digitise.card_sides import CardSide
 from digitise.lens_prior import LensPrior
 from digitise.page.edit import Edit, EditAxis, EditCurve, EditStretch
 from digitise.page.sheet import Sheet
@@ -20,9 +22,11 @@ from digitise.tone import FloatArray
 from model.errors import ModelError
 from model.racquet_file import CardRecord
 
-HAND_CORNER_SD_PX = 0.5
-"""How well a corner is put in place under the loupe."""
-SNAP_PX = 8.0
+HAND_CORNER_SD_PX, AGREE_PX = 0.5, 0.25
+"""How well a corner is put in place under the loupe; nearer to its edges' corner than this it is that one."""
+CALIBRATED = 0.25
+"""How well a calibrated lens's focal length is known, as a share of how well one that was read off the photo
+is, at most: what the card and the table tell besides makes it no more than half."""
 
 
 def shape_of(card: CardRecord | None) -> CardShape:
@@ -32,17 +36,26 @@ def shape_of(card: CardRecord | None) -> CardShape:
     return CardShape(card.width_mm, card.height_mm, 0.0, 0.1, 0.002 * card.width_mm, 0.002 * card.height_mm)
 
 
-def camera_from(photo: Photo, corners_px: FloatArray, shape: CardShape, snap: bool) -> CameraEstimate:
-    """The camera that sees the card's sharp corners (4, 2) there. Raises ModelError where none does.
+def camera_from(
+    photo: Photo, corners_px: FloatArray, shape: CardShape, snap: bool, file: CameraEstimate | None = None
+) -> CameraEstimate:
+    """The camera that sees the card's sharp corners (4, 2) there; ``file`` is the one the racquet file has.
 
-    With ``snap`` the card's sides are measured in the photo, starting from the corners.
+    With ``snap``, or where the corners are those of the card's own edges, these are measured in the photo as
+    ``trace`` does. Raises ModelError where no camera sees such corners, or no edges are there to snap to.
     """
+    lens = _lens(photo) if file is None else calibrated(_lens(photo), file)
     corners = in_order(corners_px)
-    sides = _measured(photo, corners, shape) if snap else None
-    if sides is None:
-        sides = _by_hand(corners)
-    measured = np.array([side.start_px for side in sides])
-    estimate = fit_pose(sides, measured, _lens(photo), shape)
+    measured = _on_edges(photo, corners, shape, lens)
+    if snap and measured is None:
+        raise ModelError(
+            "no card's edges are found at these corners: put each of them nearer to its corner of the card, "
+            "then snap again"
+        )
+    if measured is not None and (snap or _apart_px(measured.corners_px(shape), corners) < AGREE_PX):
+        return measured
+    sides = _by_hand(corners)
+    estimate = fit_pose(sides, np.array([side.start_px for side in sides]), lens, shape)
     if estimate is None:
         raise ModelError("these four corners fit no position of a camera: put each on a corner of the card")
     if estimate.camera.tilt_deg > MAX_TILT_DEG:
@@ -57,6 +70,40 @@ def camera_from(photo: Photo, corners_px: FloatArray, shape: CardShape, snap: bo
 def _lens(photo: Photo) -> LensPrior:
     """What is known of the lens that took the photo on the page: the same however its card is moved."""
     return lens_of(photo, Asked())
+
+
+def calibrated(lens: LensPrior, file: CameraEstimate) -> LensPrior:
+    """What is known of the ``lens``: the file's own, if that is known so well that it was calibrated."""
+    sd = dict(zip(PARAMETER_NAMES, np.sqrt(np.diag(file.covariance)), strict=True))
+    if not 0 < sd["focal_px"] < CALIBRATED * lens.focal_sd_px:
+        return lens
+    camera = file.camera
+    return replace(
+        lens,
+        focal_px=camera.focal_px,
+        focal_sd_px=float(sd["focal_px"]),
+        centre_px=(camera.cx_px, camera.cy_px),
+        centre_sd_px=float(np.hypot(sd["cx_px"], sd["cy_px"]) / np.sqrt(2)),
+        k1=camera.k1,
+        k1_sd=float(sd["k1"]),
+        known=True,
+        vanishing=(),  # told by the other lens, and hardly more than a calibrated one tells
+    )
+
+
+def _on_edges(
+    photo: Photo, corners_px: FloatArray, shape: CardShape, lens: LensPrior
+) -> CameraEstimate | None:
+    """The camera by the card's edges near its corners; None if there are none."""
+    found = card_at(photo.pixels_rgb, lens, corners_px, shape)
+    if found is None or found.pose is None or found.pose.camera.tilt_deg > MAX_TILT_DEG:
+        return None
+    return card_pose(found, lens, shape)
+
+
+def _apart_px(one_px: FloatArray, other_px: FloatArray) -> float:
+    """How far corners (4, 2) of two rings that begin on either long side are apart at most."""
+    return float(min(np.abs(np.roll(one_px, turn, axis=0) - other_px).max() for turn in (0, 2)))
 
 
 def in_order(corners_px: FloatArray) -> FloatArray:
@@ -105,11 +152,6 @@ def seen_anew(edit: Edit, old: Sheet, new: Sheet, card_px: FloatArray) -> Edit:
         redrawn=[stretch(said) for said in edit.redrawn],
         declared=[stretch(said) for said in edit.declared],
     )
-
-
-def _measured(photo: Photo, corners_px: FloatArray, shape: CardShape) -> tuple[CardSide, ...] | None:
-    window = light_window(photo.pixels_rgb, corners_px, 6 * SNAP_PX)
-    return None if window is None else measured_sides(window, corners_px, shape, SNAP_PX / 2)
 
 
 def _by_hand(corners_px: FloatArray) -> tuple[CardSide, ...]:

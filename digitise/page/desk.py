@@ -189,7 +189,7 @@ class Desk:
             return sighting_of(self.opened, base)
         scale = self.opened.file.scale
         shape = shape_of(None if scale is None else scale.card)
-        estimate = camera_from(self.photo, np.array(card_px), shape, snap=False)
+        estimate = camera_from(self.photo, np.array(card_px), shape, snap=False, file=base.estimate)
         return sighting_of(self.opened, seen_by(base, estimate))
 
     def _read_draft(self) -> Draft | None:

@@ -16,9 +16,9 @@ from digitise.page.stretches import Line, even
 from digitise.spread import OutlineSpread, other_bodies, outline_spread
 from digitise.tone import FloatArray
 from model.build import build_racquet
-from model.errors import RacquetFileError
+from model.errors import ModelError, RacquetFileError
 from model.racquet_file import RacquetFile
-from model.recalibrate import known_of, traced_of
+from model.recalibrate import known_of, recalibrated, traced_of
 from model.sight_record import CurveRecord
 from model.spline import Curve, curve_through, dense_ring
 from model.spline_fit import fit_curve
@@ -45,14 +45,31 @@ class Opened:
     rim: Rim
     automatic_px: FloatArray | None
 
+    @cached_property
+    def automatic_now(self) -> RacquetFile | None:
+        """The automatic outline's sizes and figures, with the readings that the file has now; None for a
+        racquet marked from scratch."""
+        file = self.file
+        if file.correction is None:
+            return file
+        automatic = file.correction.automatic
+        if automatic is None:
+            return None
+        same = {"outline": automatic.outline, "landmarks": automatic.landmarks, "traced_size": None}
+        try:
+            return recalibrated(file.model_copy(update=same))[0]
+        except ModelError:  # readings that suit the corrected outline may be impossible for this one
+            return file.model_copy(update={**same, "figures": automatic.figures})
+
 
 def open_file(file: RacquetFile) -> Opened:
     """The file as curves. Raises RacquetFileError where it does not say how the racquet was seen."""
-    if file.pose is None or file.photo is None or file.scale is None:
+    if file.pose is None or file.photo is None:
         raise RacquetFileError(
             "this racquet file does not say how its photo was seen: trace the photo again, then correct it"
         )
-    sheet = sheet_of(file.pose, file.scale.focal_source != "assumed")
+    assumed = file.scale is not None and file.scale.focal_source == "assumed"
+    sheet = sheet_of(file.pose, not assumed)
     automatic = None if file.correction is None else file.correction.automatic
     if file.correction is None:
         rim, curve, ring = _as_drawn(sheet, traced_of(file)[0].outer_mm)

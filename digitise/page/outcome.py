@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
-from digitise.doubt import MUCH, REST, WHOLE, with_rest
+from digitise.doubt import BESIDE_ROWS, MUCH, REST, WHOLE, with_rest
 from digitise.page.drawn import SAVED_TOLERANCE_MM, Drawn, Frame, drawn_on
 from digitise.page.edit import Edit
 from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
@@ -131,19 +132,39 @@ def _doubts(opened: Opened, sheet: Sheet, done: Touched) -> list[DoubtNow]:
 def _spread(sighting: Sighting, drawn: Drawn, done: Touched, doubts: list[DoubtNow]) -> OutlineSpread:
     """The spread that camera and thicknesses cause, with each end's own sd added."""
     opened = sighting.opened
-    sd = np.full(len(done.ring_mm), EDGE_SD_MM)
-    for doubt in doubts:
-        if not doubt.settled:
-            sd[done.flags_of(doubt.start_mm, doubt.end_mm)] = DOUBTFUL_EDGE_SD_MM
-    sd[done.any] = hand_sd_mm(opened.file, redrawn=False)
-    sd[done.redrawn] = hand_sd_mm(opened.file, redrawn=True)
-    x, y = drawn.frame.into(done.ring_mm).T
-    ends = [[sd[int(pick(along))] for pick in (np.argmin, np.argmax)] for along in (y, x)]
-    more = np.sum(np.square(ends), axis=1) - 2 * EDGE_SD_MM**2
+    edge, doubt = np.full(len(done.ring_mm), EDGE_SD_MM), np.zeros(len(done.ring_mm))
+    for each in doubts:
+        if not each.settled:
+            flags = done.flags_of(each.start_mm, each.end_mm) & ~done.any
+            doubt[flags] = np.maximum(doubt[flags], each.record.sd_mm or DOUBTFUL_EDGE_SD_MM)
+    edge[done.any] = hand_sd_mm(opened.file, redrawn=False)
+    edge[done.redrawn] = hand_sd_mm(opened.file, redrawn=True)
+    ring = drawn.frame.into(done.ring_mm)
+    more = [sum(_more_mm2(edge, doubt, rows) for rows in places) for places in _extremes(ring)]
     bare = sighting.bare_spread
     return spread_of(
         drawn.outline.length_mm, drawn.outline.width_mm, bare.own_mm2 + np.diag(more), bare.shared_mm
     )
+
+
+def _more_mm2(edge: FloatArray, doubt: FloatArray, rows: npt.NDArray[np.intp]) -> float:
+    """What the first of ``rows`` of a ring, an extreme, and doubt at any of them add to a size's variance."""
+    return float(edge[rows[0]] ** 2 - EDGE_SD_MM**2 + doubt[rows].max() ** 2)
+
+
+def _extremes(ring_mm: FloatArray) -> list[list[npt.NDArray[np.intp]]]:
+    """Rows of a ring (n, 2) that say where its two ends lie, and where its two sides do, the extreme first.
+
+    As ``digitise.doubt.widened`` has it: an end also lies where what is beside it does, on both sides alike.
+    """
+    count, reach = len(ring_mm), round(BESIDE_ROWS / STEP_MM)
+    x, y = ring_mm.T
+    ends = []
+    for end in (int(y.argmin()), int(y.argmax())):
+        twin = int(np.argmin(np.sum((ring_mm - ring_mm[end] * [-1.0, 1.0]) ** 2, axis=1)))
+        beside = np.arange(-reach, reach + 1)
+        ends.append(np.concatenate([[end], end + beside, twin + beside]) % count)
+    return [ends, [np.array([x.argmin()]), np.array([x.argmax()])]]
 
 
 def _scale(opened: Opened, drawn: Drawn, edit: Edit, spread: OutlineSpread) -> ScaleRecord | None:
@@ -174,8 +195,9 @@ def _notes(doubts: list[DoubtNow]) -> list[str]:
 
 def _words(record: DoubtRecord) -> str:
     low, high = sorted((record.start_mm[1], record.end_mm[1]))
-    where = f"{record.side}, {low:.0f} to {high:.0f} mm from the butt"
-    return f"{where}, {record.length_mm:.0f} mm long: {record.reason}"
+    by_clock = record.where and "from the butt" not in record.where  # the butt may have been moved since
+    where = record.where if by_clock else f"{low:.0f} to {high:.0f} mm from the butt"
+    return f"{record.side}, {where}, {record.length_mm:.0f} mm: {record.reason}"
 
 
 def _flags(file: RacquetFile, doubts: list[DoubtNow], done: Touched) -> tuple[str, ...]:

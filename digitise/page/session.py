@@ -245,7 +245,8 @@ class Session:
         if said.snap:
             scale = desk.opened.file.scale
             shape = shape_of(None if scale is None else scale.card)
-            corners_px = camera_from(self.photo, corners_px, shape, snap=True).corners_px(shape)
+            file = desk.opened.sheet.estimate
+            corners_px = camera_from(self.photo, corners_px, shape, snap=True, file=file).corners_px(shape)
         card = tuple((round(float(x), 3), round(float(y), 3)) for x, y in corners_px)
         new = desk.sighting_for(card).sheet
         edit = seen_anew(said.edit, old, new, np.array(card))
