@@ -57,6 +57,9 @@ def test_a_file_is_written_over_only_where_nothing_is_lost(there: Path, tmp_path
     with pytest.raises(ModelError, match=r"with pendulum .*20\.92s.*; the piece .* --keep .* --anew"):
         earlier(there, [WEIGHT, BALANCE], False, False)
     assert earlier(there, [WEIGHT, BALANCE], False, True) is None
+    empty = tmp_path / "empty.racquet.json"
+    empty.touch()
+    assert earlier(empty, [], False, False) is None
     assert earlier(there, [WEIGHT, BALANCE], True, False) == read_racquet(there)
     write_racquet(there, paddle_file())
     assert earlier(there, [WEIGHT, BALANCE], False, False) is None

@@ -21,7 +21,7 @@ def earlier(target: Path, typed: Sequence[Reading], keep: bool, anew: bool) -> R
     Raises ModelError where something would be lost that nobody gave up: with neither ``keep`` nor ``anew``
     any of those, and with ``keep`` an outline put right by hand.
     """
-    if anew or not target.exists():
+    if anew or not target.exists() or target.stat().st_size == 0:
         return None
     try:
         there = read_racquet(target)
