@@ -80,7 +80,7 @@ class Strips:
                 fold=tape.fold,
                 side=tape.side,
                 stand_off_mm=tape.stand_off_mm,
-                mirror=count > 1,
+                mirror=bool(count > 1),
             )
             for k, ends, count in zip(self.size, self.ends_mm, self.count, strict=True)
         )

@@ -131,6 +131,18 @@ def test_the_command_shows_proof_chance_and_cautions(club: Path, tmp_path: Path)
     assert isinstance(run("search", club, "--limit", "twist at least +90%").exception, SearchError)
 
 
+def test_whole_strips_are_written_and_printed_as_they_are_shown(club: Path, tmp_path: Path) -> None:
+    out = tmp_path / "stuck.racquet.json"
+    words = ["search", club, "--limit", "twist at least +5%", "--size", "3g:76mm"]
+    assert run(*words, "--out", out).exit_code == 0
+    (record,) = json.loads(out.read_text())["placements"]
+    assert record["mirror"] is True
+    (piece,) = json.loads(run(*words, "--json").stdout)["pieces"]
+    assert piece["mirror"] is True
+    assert piece["strip"] == record["strip"]
+    assert piece["strip"].startswith("3g:76mm@")
+
+
 def test_proof_and_prices_are_in_words_that_fit(club: Path) -> None:
     cut = " ".join(run("search", club, "--limit", "twist at least +8%").stdout.split())
     assert re.search(r"Binds: twist at least \+8%: each 0\.1 kg·cm² of leeway would save [0-9.]+ g\.", cut)
