@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from model.clock_text import clock_hours
 from model.errors import MaterialError, StripError, UnitError
 from model.materials import Form, Material, material_named
 from model.measured import Measured
@@ -29,7 +30,6 @@ from model.pieces import (
 from model.spelling_options import Options, read_options
 from model.units import parse_length, parse_mass
 
-_CLOCK = re.compile(r"(\d{1,2})(?::(\d{1,2}))?")
 _THE = r"(?:the )?"
 _THROAT = re.compile(rf"{_THE}throat")
 _PERIMETER = re.compile(rf"{_THE}(?:full |whole )?perimeter")
@@ -126,7 +126,10 @@ def _where(where: str, size: str, text: str) -> tuple[type[Any], dict[str, Any]]
         y = parse_length(found[1], "place on the handle").value
         return HandleRing, length | {"y_mm": y, "under_grip": where.startswith("under")}
     if found := _OPENING.fullmatch(where):
-        hours = _clock(found[2])
+        try:
+            hours = clock_hours(found[2])
+        except UnitError:  # which offers a distance, that an opening's rim has none
+            hours = None
         if hours is None:
             raise UnitError(
                 f"the place {found[2]!r} in an opening must be a clock position, for example 3:30"
@@ -135,27 +138,9 @@ def _where(where: str, size: str, text: str) -> tuple[type[Any], dict[str, Any]]
     if found := _HANDLE_TOP.fullmatch(where):
         mm = parse_length(found[1], "distance from the handle top").value
         return EdgeStrip, length | {"place": FromHandleTop(abs(mm), mm < 0)}
-    hours = _clock(where)
+    hours = clock_hours(where)
     place = FromTip(parse_length(where, "place along the edge").value) if hours is None else Clock(hours)
     return EdgeStrip, length | {"place": place}
-
-
-def _clock(text: str) -> float | None:
-    """Hours of a clock position, None for what is a length."""
-    clock = _CLOCK.fullmatch(text)
-    if clock is None or (clock[2] is None and int(clock[1]) > 12):
-        if clock is not None and int(clock[1]) <= 24:
-            raise UnitError(
-                f"the place {text!r} is no clock position: use 12 or 1 to 11, "
-                f"or write {text}mm for a distance"
-            )
-        return None
-    hours, minutes = int(clock[1]), int(clock[2] or 0)
-    if hours > 12 or minutes > 59:
-        raise UnitError(
-            f"the clock position {text!r} does not exist: use 12, 1 to 11, and minutes from 00 to 59"
-        )
-    return hours % 12 + minutes / 60
 
 
 def _long(text: str, whole: str) -> float:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 
+from model.clock_text import clock_hours
 from model.edge import clock_hit
 from model.errors import SearchError, UnitError
 from model.site import Site
@@ -11,7 +13,6 @@ from model.units import parse_length
 
 Stretch = tuple[float, float]
 
-_CLOCK = re.compile(r"(\d{1,2})(?::(\d{2}))?")
 LEAST_MM = 2.0
 
 
@@ -20,8 +21,10 @@ def zone_stretches(site: Site, zones: list[str], mirror: bool) -> list[Stretch]:
 
     With ``mirror`` they are on the right (0 to the handle top) and stand for both sides alike;
     without, left ones are negative. A zone is ``edge`` (from the tip to the handle top, the
-    default), ``2:00 to 4:30`` or ``40mm to 200mm`` (both sides), and with ``left`` or ``right``
-    before it one side only. Raises SearchError.
+    default), ``40mm to 200mm`` (on both sides), or ``2:00 to 4:30``: clockwise as seen from the first to
+    the second, across the tip as well (``11:00 to 2:00``) but not across the handle. With ``mirror`` its
+    mirror image is meant too, so ``11:00 to 2:00`` is then all within two hours of the tip.
+    With ``left`` or ``right`` before it a zone is on that side only. Raises SearchError.
     """
     left, right = site.handle_tops_mm
     reach = min(left, right)
@@ -29,47 +32,86 @@ def zone_stretches(site: Site, zones: list[str], mirror: bool) -> list[Stretch]:
     for zone in zones or ["edge"]:
         words = zone.strip().lower()
         side = words.split(" ", 1)[0] if words.startswith(("left", "right")) else ""
-        start, end = _ends(site, words.removeprefix(side).strip() or "edge", reach, zone)
         if mirror and side:
             raise SearchError(
                 f"the zone {zone!r} names one side, but the tape is mirrored: leave out one of the two"
             )
-        if mirror or side != "left":
-            found.append((start, min(end, reach if mirror else right)))
-        if not mirror and side != "right":
-            found.append((-min(end, left), -start))
+        for start, end in _named(site, words.removeprefix(side).strip() or "edge", zone):
+            if mirror:
+                near = 0.0 if start < 0 < end else min(abs(start), abs(end))
+                found.append((near, min(max(abs(start), abs(end)), reach)))
+            else:
+                low, high = -left if side != "right" else 0.0, right if side != "left" else 0.0
+                if side and (end <= low or start >= high):
+                    start, end = -end, -start  # as far along on the side that is named
+                found.append((max(start, low), min(end, high)))
     return _merged(found)
 
 
-def _ends(site: Site, words: str, reach: float, zone: str) -> Stretch:
+def _named(site: Site, words: str, zone: str) -> list[Stretch]:
+    """A zone's stretches, left ones negative: one by the clock, one on each side by distances."""
+    left, right = site.handle_tops_mm
+    reach = min(left, right)
     if words in ("edge", "the edge"):
-        return 0.0, max(site.handle_tops_mm)
+        return [(-left, 0.0), (0.0, right)]
     ends = [part.strip() for part in re.split(r"\bto\b|\.\.", words)]
     if len(ends) != 2:
         raise SearchError(
             f"the zone {zone!r} can't be read: write it like '2:00 to 4:30', '40mm to 200mm' or 'edge'"
         )
-    start, end = sorted(_along(site, end, reach, zone) for end in ends)
+    hours = [_hours(end, zone) for end in ends]
+    if hours[0] is not None and hours[1] is not None:
+        arc = _clockwise(site, hours[0], hours[1], zone)
+        if arc[1] - arc[0] < LEAST_MM:
+            raise _no_stretch(zone, reach)
+        return [arc]
+    places = [
+        _length(end, zone) if h is None else abs(_along(site, h, reach))
+        for end, h in zip(ends, hours, strict=True)
+    ]
+    start, end = sorted(places)
     if start < 0 or end - start < LEAST_MM or start >= reach - LEAST_MM:
+        raise _no_stretch(zone, reach)
+    return [(-end, -start), (start, end)]
+
+
+def _clockwise(site: Site, first: float, second: float, zone: str) -> Stretch:
+    """From one clock position to the next, clockwise as seen; 6 o'clock is the handle top of either side."""
+    left, right = site.handle_tops_mm
+    begin, end = (first - 12 if first >= 6 else first), (second - 12 if second > 6 else second)
+    if begin > end:
         raise SearchError(
-            f"the zone {zone!r} is no stretch of the edge between the tip and the handle top, "
-            f"{reach:.0f} mm along: give two places on it"
+            f"the zone {zone!r} runs clockwise across the handle: turn the two round, or give two zones, one "
+            "up to 6:00 and one from there"
         )
-    return start, end
+    return _along(site, begin, left), _along(site, end, right)
 
 
-def _along(site: Site, text: str, reach: float, zone: str) -> float:
-    clock = _CLOCK.fullmatch(text)
-    if clock is None or (clock[2] is None and int(clock[1]) > 12):
-        try:
-            return parse_length(text, "zone's end").value
-        except UnitError as error:
-            raise SearchError(f"in the zone {zone!r}, {error}") from None
-    hours = int(clock[1]) % 12 + int(clock[2] or 0) / 60
-    if hours > 6:
-        hours = 12 - hours  # both sides are meant; the right one stands for them
+def _along(site: Site, hours: float, reach: float) -> float:
+    """Signed distance from the tip of a clock position (-6 to 6 hours); by the throat, the handle top's."""
     hit = clock_hit(site.edge, site.centre_mm, site.face_bottom_mm, hours)
-    return reach if hit.s_mm is None else abs(hit.s_mm)
+    return math.copysign(reach, hours) if hit.s_mm is None else hit.s_mm
+
+
+def _hours(text: str, zone: str) -> float | None:
+    try:
+        return clock_hours(text)
+    except UnitError as error:
+        raise SearchError(f"in the zone {zone!r}, {error}") from None
+
+
+def _length(text: str, zone: str) -> float:
+    try:
+        return parse_length(text, "zone's end").value
+    except UnitError as error:
+        raise SearchError(f"in the zone {zone!r}, {error}") from None
+
+
+def _no_stretch(zone: str, reach: float) -> SearchError:
+    return SearchError(
+        f"the zone {zone!r} is no stretch of the edge between the tip and the handle top, "
+        f"{reach:.0f} mm along: give two places on it"
+    )
 
 
 def _merged(stretches: list[Stretch]) -> list[Stretch]:

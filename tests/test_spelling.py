@@ -44,6 +44,13 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
         ("3g:76mm@3, width 0mm", "width must be more than zero"),
         ("3g:76mm@x0 y250", "needs a size across and along"),
         ("3g:76mm@13", "no clock position: use 12 or 1 to 11, or write 13mm"),
+        ("3g:76mm@3.5", "place '3.5' is no clock position: write 3:30 for .*, 3.5mm for a distance"),
+        ("3g:76mm@10.5", "write 10:30 for a clock position, 10.5mm for a distance"),
+        ("3g:76mm@12.999", "write 1:00 for a clock position"),
+        ("3g:76mm@-3", "place '-3' is no clock position: use 12 or 1 to 11, or write -3mm for a distance"),
+        ("3g:76mm@0", "or write 0mm for a distance"),
+        ("3g:76mm@1e1", "no clock position"),
+        ("3g:76mm@opening 1 at 3.5", "'3.5' in an opening must be a clock position, for example 3:30"),
         ("3g:76mm@opening 1 at 40mm", "must be a clock position"),
     ],
 )

@@ -29,7 +29,12 @@ StandOff = Annotated[
 ]
 Zones = Annotated[
     list[str] | None,
-    typer.Option("--where", metavar="ZONE", help="'edge' (default), '2:00 to 4:30', '40mm to 200mm'."),
+    typer.Option(
+        "--where",
+        metavar="ZONE",
+        help="'edge' (default), '2:00 to 4:30' (clockwise; '11:00 to 2:00' is across the tip), '40mm to "
+        "200mm' (from the tip). With --sides-free 'left ...' or 'right ...' is one side.",
+    ),
 ]
 Mirror = Annotated[
     bool, typer.Option("--mirror/--sides-free", help="The same on both sides, or each side as it comes.")
