@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,6 +17,7 @@ from model.errors import PictureError
 from model.impact_picture import draw_ring, fill_shape
 from model.laying import Laid
 from model.sheet import Sheet
+from model.sheet_list import LINE_MM, Block, blocks_of, draw_column, in_columns, list_height_mm
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,10 +29,13 @@ PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 10.0
 OVERLAP_MM = 10.0  # what neighbouring tiles share, to glue or tape them
 BAR_MM = 100.0
+TOP_MM = 34.0  # for the heading
+LIST_BOTTOM_MM = 86.0  # under the cut list: the figures and the cautions
 AROUND_MM = 16.0  # room round the racquet for numbers
 SMALL, PLAIN, LARGE = 6.5, 7.5, 13.0
 END_OFF_MM = 6.0  # of paper, from a strip's end to its distance
 NUMBER_OFF_MM = 7.0  # of paper, from a piece to its number
+NUMBERS_APART_MM = 5.2  # of paper, between two numbers' middles: their circles are 4 to 5 mm wide
 
 
 @dataclass(frozen=True)
@@ -59,20 +62,58 @@ def paper_size(name: str) -> tuple[float, float]:
     return PAPERS[name.lower()]
 
 
-def fitted_page(sheet: Sheet, size: tuple[float, float]) -> Figure:
-    """One page: drawing, cut list, figures, cautions."""
+def fitted_pages(sheet: Sheet, size: tuple[float, float], several: bool = True) -> list[Figure]:
+    """Drawing, cut list, figures and cautions on one page; what of the list it can't hold, on more.
+
+    A file that holds but one page (``several`` is not set) gets one that is longer by so much.
+    """
+    width, height = size
+    blocks = blocks_of(sheet)
+    lacking = list_height_mm(blocks) - (height - TOP_MM - LIST_BOTTOM_MM)
+    if lacking <= 0 or not several:
+        return [_first_page(sheet, (width, height + max(lacking, 0.0)), height, blocks, "")]
+    room = height - TOP_MM - LIST_BOTTOM_MM - LINE_MM  # a line says that there is more
+    first, *_ = in_columns(blocks, room)
+    rest = in_columns(blocks[len(first) :], height - TOP_MM - MARGIN_MM)
+    pages = [rest[i : i + 2] for i in range(0, len(rest), 2)]
+    more = f"more on the next page{'s' if len(pages) > 1 else ''}"
+    words = [f"cut list, page {i + 2} of {len(pages) + 1}" for i in range(len(pages))]
+    return [
+        _first_page(sheet, size, height, first, more),
+        *(_list_page(sheet, size, columns, said) for columns, said in zip(pages, words, strict=True)),
+    ]
+
+
+def _first_page(
+    sheet: Sheet, size: tuple[float, float], drawn_mm: float, blocks: list[Block], more: str
+) -> Figure:
+    """The drawing as large as on a page ``drawn_mm`` high, at the top."""
     figure, axes = _page(*size)
     width, height = size
     _heading(axes, sheet, width, height)
-    top, bottom = height - 34.0, 92.0
+    top = height - TOP_MM
+    bottom = top - (drawn_mm - TOP_MM - 92.0)
     view = _fitted_view(sheet, 0.43 * width, top - bottom, MARGIN_MM, bottom)
     _draw_racquet(axes, sheet, view)
     ratio = 1 / view.scale
     axes.text(MARGIN_MM, bottom - 4, f"scale 1 : {ratio:.2f}", fontsize=SMALL)
     _bar(axes, MARGIN_MM + 22, bottom - 4, BAR_MM * view.scale, "100 mm on the racquet")
-    _cut_list(axes, sheet, 0.47 * width, top, width - MARGIN_MM)
+    draw_column(axes, blocks, "Cut and stick", 0.47 * width, top, width - MARGIN_MM)
+    if more:
+        axes.text(0.47 * width, LIST_BOTTOM_MM, more, fontsize=PLAIN, weight="bold")
     _figure_table(axes, sheet, MARGIN_MM, 80.0, width - MARGIN_MM)
     _cautions(axes, sheet, MARGIN_MM, 25.0)
+    return figure
+
+
+def _list_page(sheet: Sheet, size: tuple[float, float], columns: list[list[Block]], words: str) -> Figure:
+    figure, axes = _page(*size)
+    width, height = size
+    _titled(axes, sheet, width, height)
+    axes.text(MARGIN_MM, height - 20.5, words, fontsize=PLAIN)
+    for i, blocks in enumerate(columns):
+        left, right = (MARGIN_MM, width / 2 - 3) if i == 0 else (width / 2 + 3, width - MARGIN_MM)
+        draw_column(axes, blocks, "Cut and stick" if i == 0 else "", left, height - TOP_MM, right)
     return figure
 
 
@@ -165,11 +206,13 @@ def _draw_racquet(axes: Axes, sheet: Sheet, view: View) -> None:
     axes.text(x + 1, y, "handle top", fontsize=SMALL - 1, va="center")
     x, y = view.points(np.array([[0.0, tip]]))[0]
     axes.text(x, y + 1.5, "tip", fontsize=SMALL - 1, ha="center")
+    taken: list[Array] = []
     for i, one in enumerate(sheet.laid):
-        _draw_piece(axes, i + 1, one, view)
+        _draw_piece(axes, one, view)
+        taken.append(_draw_number(axes, i + 1, one, view, taken))
 
 
-def _draw_piece(axes: Axes, number: int, one: Laid, view: View) -> None:
+def _draw_piece(axes: Axes, one: Laid, view: View) -> None:
     shape = view.shape(one.cover)
     hidden = one.surfaces <= {"back", "under the grip", "butt"}
     if hidden:
@@ -177,18 +220,36 @@ def _draw_piece(axes: Axes, number: int, one: Laid, view: View) -> None:
     else:
         fill_shape(axes, shape, facecolor="0.45", edgecolor="black", linewidth=0.8)
     _end_marks(axes, one, view)
+
+
+def _draw_number(axes: Axes, number: int, one: Laid, view: View, taken: list[Array]) -> Array:
+    """A piece's number beside it; gives its place (2,) on paper."""
     middle = view.points(_marked_mm(one)[None])[0]
-    off = _outwards(one) * NUMBER_OFF_MM
-    axes.plot(*np.array([middle, middle + 0.7 * off]).T, color="black", linewidth=0.4)
+    place = number_place(middle, _outwards(one), taken)
+    axes.plot(*np.array([middle, middle + 0.7 * (place - middle)]).T, color="black", linewidth=0.4)
     axes.text(
-        float(middle[0] + off[0]),
-        float(middle[1] + off[1]),
+        float(place[0]),
+        float(place[1]),
         f"{number}",
         fontsize=PLAIN,
         ha="center",
         va="center",
         bbox={"boxstyle": "circle,pad=0.2", "facecolor": "white", "edgecolor": "black", "linewidth": 0.6},
     )
+    return place
+
+
+def number_place(middle: Array, outwards: Array, taken: list[Array]) -> Array:
+    """Where (2,) on paper a number goes: outwards from its piece, turned or further away if that is taken."""
+    turns = np.radians([0.0, 45.0, -45.0, 90.0, -90.0, 135.0, -135.0, 180.0])
+    for ring in range(1, len(taken) + 2):
+        for turn in turns:
+            c, s = np.cos(turn), np.sin(turn)
+            way = np.array([c * outwards[0] - s * outwards[1], s * outwards[0] + c * outwards[1]])
+            place = np.asarray(middle + ring * NUMBER_OFF_MM * way)
+            if all(np.hypot(*(place - other)) >= NUMBERS_APART_MM for other in taken):
+                return place
+    return np.asarray(middle + NUMBER_OFF_MM * outwards)
 
 
 def _marked_mm(one: Laid) -> Array:
@@ -227,38 +288,14 @@ def _bar(axes: Axes, x: float, y: float, length: float, words: str) -> None:
 
 
 def _heading(axes: Axes, sheet: Sheet, width: float, height: float) -> None:
-    axes.text(MARGIN_MM, height - 15, sheet.title, fontsize=LARGE, weight="bold")
-    axes.text(width - MARGIN_MM, height - 15, sheet.date, fontsize=PLAIN + 1, ha="right")
+    _titled(axes, sheet, width, height)
     for i, line in enumerate(sheet.lines):
         axes.text(MARGIN_MM, height - 20.5 - 3.6 * i, line, fontsize=PLAIN)
 
 
-def _cut_list(axes: Axes, sheet: Sheet, x: float, top: float, right: float) -> None:
-    axes.text(x, top - 4, "Cut and stick", fontsize=PLAIN + 2, weight="bold")
-    y = top - 10
-    for cut in sheet.cuts:
-        layers = f"{cut.layers} layers" if cut.layers > 1 else "1 layer"
-        weight = f"{cut.mass_g:.2f} g" + (f" ± {cut.mass_sd_g:.2f}" if cut.mass_sd_g else "")
-        lines = [f"{cut.what}, {cut.size}, {layers}, {weight}", cut.where]
-        if cut.from_tip:
-            lines.append(f"from the tip: {cut.from_tip}")
-            lines.append(f"from the handle top: {cut.from_handle_top}")
-        if y - 3.4 * len(lines) < 88:
-            more = len(sheet.cuts) - cut.number + 1
-            axes.text(x, y, f"and {more} more, as digitise place lists them", fontsize=PLAIN)
-            return
-        axes.text(x + 2, y, f"{cut.number}", fontsize=PLAIN + 1, weight="bold", ha="center")
-        for line in lines:
-            axes.text(x + 6, y, line, fontsize=PLAIN)
-            y -= 3.4
-        axes.plot([x, right], [y + 1.2, y + 1.2], color="0.75", linewidth=0.4)
-        y -= 2.6
-    for note in sheet.notes:
-        for line in wrap(f"Note: {note}.", 68):
-            if y < 90:
-                return
-            axes.text(x, y, line, fontsize=SMALL)
-            y -= 3.0
+def _titled(axes: Axes, sheet: Sheet, width: float, height: float) -> None:
+    axes.text(MARGIN_MM, height - 15, sheet.title, fontsize=LARGE, weight="bold")
+    axes.text(width - MARGIN_MM, height - 15, sheet.date, fontsize=PLAIN + 1, ha="right")
 
 
 def _figure_table(axes: Axes, sheet: Sheet, x: float, top: float, right: float) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +22,7 @@ from model.effects import effects_of
 from model.errors import PictureError, StripError
 from model.sheet import Sheet, edge_ends, sheet_of
 from model.sheet_drawing import _marked_mm, paper_size, true_size_page
+from model.sheet_list import Block, in_columns, list_height_mm
 from model.spelling import parse_piece
 from model.storage import write_racquet
 from tests.model_samples import paddle_file
@@ -120,6 +122,60 @@ def test_the_fitted_pdf(club: Path, tmp_path: Path) -> None:
     assert ratio is not None
     lines = [line for line in lines_of(page) if np.ptp(line[:, 1]) < 290]  # less the page's own background
     assert max(np.ptp(line[:, 1]) for line in lines) * float(ratio[1]) == pytest.approx(410, rel=3e-3)
+
+
+def test_every_piece_is_listed_on_however_many_pages(club: Path, tmp_path: Path) -> None:
+    many = [w for at in range(10, 330, 16) for w in ("--strip", f"1g:12mm@{at}mm")]
+    out = tmp_path / "sheet.pdf"
+    assert "2 pages" in run("sheet", club, out, *many, "--mirror").stdout
+    texts = [page.extract_text() for page in pypdf.PdfReader(out).pages]
+    joined = "\n".join(texts)
+    for at in range(10, 330, 16):
+        for side in ("left", "right"):
+            assert joined.count(f"from the tip: {at - 6} to {at + 6} mm, {side}") == 1
+    assert "more on the next page" in texts[0]
+    assert "cut list, page 2 of 2" in texts[1]
+    assert "place lists" not in joined
+    assert run("sheet", club, tmp_path / "sheet.svg", *many, "--mirror").exit_code == 0
+    svg = (tmp_path / "sheet.svg").read_text()
+    assert svg.count("from the tip: ") == 40  # a drawing has one page: it is longer
+    size = re.search(r'width="([\d.]+)pt" height="([\d.]+)pt"', svg)
+    assert size is not None
+    assert float(size[1]) * POINT_MM == pytest.approx(210, abs=0.1)
+    assert float(size[2]) * POINT_MM == pytest.approx(86 + 34 + 10 + 40 * (4 * 3.4 + 2.6), abs=0.1)
+
+
+def test_columns_are_as_full_as_they_can_be() -> None:
+    blocks = [
+        Block(i, ("what", "where")) for i in range(5)
+    ]  # 2 * 3.4 + 2.6 = 9.4 mm each, under 10 mm of head
+    columns = in_columns(blocks, 10 + 2 * 9.4)
+    assert [[block.number for block in column] for column in columns] == [[0, 1], [2, 3], [4]]
+    assert list_height_mm(blocks) == pytest.approx(10 + 5 * 9.4)
+
+
+@pytest.mark.parametrize(
+    "strips",
+    [
+        ("1g:30mm@12", "1g:60mm@12"),
+        ("4g:40mm@handle at 60mm", "4g:40mm@under the grip at 60mm", "2g:20mm@handle at 60mm"),
+        tuple(f"1g:{size}mm@3" for size in range(20, 80, 5)),
+    ],
+)
+def test_numbers_of_pieces_with_one_middle_do_not_cover_each_other(strips: tuple[str, ...]) -> None:
+    (page,) = [true_size_page(made(*strips))]
+    numbers = {str(i + 1) for i in range(len(strips))}
+    places = [t.get_position() for t in page.axes[0].texts if t.get_text() in numbers and t.get_bbox_patch()]
+    assert len(places) == len(strips)
+    apart = [np.hypot(*np.subtract(a, b)) for a, b in combinations(places, 2)]
+    assert min(apart) >= 5.2
+    assert places[0] == pytest.approx(fresh_number(strips[0]))  # the first stays where it is alone
+
+
+def fresh_number(strip: str) -> tuple[float, float]:
+    texts = true_size_page(made(strip)).axes[0].texts
+    (place,) = [t.get_position() for t in texts if t.get_text() == "1" and t.get_bbox_patch()]
+    return place
 
 
 def test_the_tiles_have_the_true_size(club: Path, tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ def sheet(
     from model.fitted import chosen_pieces
     from model.materials import all_materials
     from model.sheet import sheet_of
-    from model.sheet_drawing import fitted_page, paper_size, true_size_page, true_size_pages
+    from model.sheet_drawing import fitted_pages, paper_size, true_size_page, true_size_pages
     from model.storage import read_racquet
     from model.tolerance import Tolerance
 
@@ -67,7 +67,8 @@ def sheet(
     if true_size and out.suffix.lower() != ".pdf":
         pages = [true_size_page(found)]
     else:
-        pages = [fitted_page(found, size), *(true_size_pages(found, size) if true_size else [])]
+        pages = fitted_pages(found, size, several=out.suffix.lower() == ".pdf")
+        pages += true_size_pages(found, size) if true_size else []
     save_figures(pages, out)
     typer.echo(f"Written: {out}, {len(pages)} page{'s' if len(pages) > 1 else ''}.")
     if true_size:
