@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from model.materials import Form, Material
 from model.pieces import (
     BUTT_DEPTH_MM,
     ButtWeight,
@@ -19,6 +24,8 @@ from model.pieces import (
     ThroatStrip,
 )
 
+SAME_MASS = 1e-6  # of it: what a length to so many digits may miss
+
 
 def spell(piece: Piece) -> str:
     """A piece as text, with its mass in grams.
@@ -29,6 +36,28 @@ def spell(piece: Piece) -> str:
     size, where = _spelt_place(piece)
     head = f"{_number(piece.mass_g)}g{f':{size}' if size else ''}@{where}"
     return ", ".join([head, *_spelt_options(piece)])
+
+
+def spell_as_cut(piece: Piece, materials: Mapping[str, Material]) -> str:
+    """:func:`spell`, but by the tape's name what is cut from one of ``materials``, for its sd to be read too.
+
+    ``lead:150mm@3``: mass and sd follow from the length.
+    """
+    material = materials.get(piece.stuff.material or "")
+    length = getattr(piece, "length_mm", None)
+    if length is None or material is None or material.form is not Form.TAPE:
+        return spell(piece)
+    mass = material.tape_mass(length * getattr(piece, "strips", 1), piece.stuff.layers)
+    stuff = replace(piece.stuff, material=None, width_mm=None, thickness_mm=0.0)  # the name says as much
+    same = (
+        (piece.stuff.width_mm, piece.stuff.thickness_mm) == (material.width_mm, material.thickness_mm or 0.0)
+        and math.isclose(piece.mass_g, mass.value, rel_tol=SAME_MASS)
+        and math.isclose(piece.mass_sd_g, mass.sd, rel_tol=SAME_MASS)
+    )
+    if not same:
+        return spell(piece)
+    size, where = _spelt_place(piece)
+    return ", ".join([f"{material.name}:{size}@{where}", *_spelt_options(replace(piece, stuff=stuff))])
 
 
 def _number(value: float) -> str:

@@ -112,8 +112,11 @@ def test_what_the_search_prints_is_what_place_computes(club: Path) -> None:
     got = json.loads(run("search", club, *words, "--json").stdout)
     strips = [w for piece in got["pieces"] for w in ("--strip", piece["strip"])]
     placed = json.loads(run("place", club, *strips, "--json").stdout)
-    for name, value in got["after"].items():
-        assert placed["after"][name]["value"] == pytest.approx(value["value"], rel=1e-6)
+    assert all(strip.startswith("lead:") for strip in strips[1::2])
+    for part in ("after", "change"):
+        for name, value in got[part].items():
+            assert placed[part][name]["value"] == pytest.approx(value["value"], rel=1e-6)
+            assert placed[part][name]["sd"] == pytest.approx(value["sd"], rel=1e-5)
     assert (
         placed["change"]["twist_weight_kgcm2"]["value"] >= 0.08 * got["before"]["twist_weight_kgcm2"]["value"]
     )
@@ -141,6 +144,11 @@ def test_whole_strips_are_written_and_printed_as_they_are_shown(club: Path, tmp_
     assert piece["mirror"] is True
     assert piece["strip"] == record["strip"]
     assert piece["strip"].startswith("3g:76mm@")
+
+
+def test_the_pieces_weights_are_said(club: Path) -> None:
+    shown = run("search", club, "--limit", "twist at least +0.7", "--size", "3g:76mm", "--size", "1g:25mm")
+    assert re.search(r"Added: 8\.00 g in all: 2 × 3\.000 g and 2 × 1\.000 g\.", shown.stdout)
 
 
 def test_proof_and_prices_are_in_words_that_fit(club: Path) -> None:

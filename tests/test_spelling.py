@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 
@@ -11,7 +13,7 @@ from model.materials import all_materials
 from model.pieces import FacePatch, Piece
 from model.site import site_of
 from model.spelling import parse_piece
-from model.spelt import spell
+from model.spelt import spell, spell_as_cut
 from tests.drawn_pieces import pieces
 from tests.model_samples import HANDLE_TOP, paddle
 
@@ -99,6 +101,25 @@ def test_spelling_and_reading_are_inverse(piece: Piece) -> None:
 )
 def test_these_spell_as_they_were_written(text: str) -> None:
     assert spell(parse_piece(text)) == text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "lead:150mm@208.3mm, mirrored",
+        "lead:80mm@40mm from the handle top, 2 layers, on the face, both faces, stand-off 2mm",
+        "lead-wide:71mm@under the grip at 60mm, 4 strips",
+    ],
+)
+def test_tape_that_was_not_weighed_is_spelt_by_its_name(text: str) -> None:
+    materials = all_materials()
+    piece = parse_piece(text, materials)
+    assert spell_as_cut(piece, materials) == text
+    assert replace(parse_piece(spell_as_cut(piece, materials), materials), text="") == replace(piece, text="")
+    weighed = replace(piece, mass_sd_g=0.0)
+    assert spell_as_cut(weighed, materials) == spell(weighed)  # 3.075g:..., of lead, ...
+    assert spell_as_cut(replace(piece, mass_g=piece.mass_g * 1.01), materials).partition(":")[0].endswith("g")
+    assert spell_as_cut(piece, {}) == spell(piece)
 
 
 def test_tape_along_the_whole_perimeter_is_as_long_as_that() -> None:

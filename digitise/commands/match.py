@@ -13,7 +13,10 @@ from digitise.commands.grouped import grouped
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from model.match import Matched
+    from model.materials import Material
 
 
 @grouped
@@ -71,9 +74,9 @@ def match(
     if as_json:
         import json
 
-        typer.echo(json.dumps({"target": target, "racquets": [_record(m) for m in matched]}, indent=1))
+        typer.echo(json.dumps({"target": target, "racquets": [_record(m, known) for m in matched]}, indent=1))
     else:
-        _show(target, close, matched, axis)
+        _show(target, close, matched, axis, known)
     bare = [f"Note: the pieces that {name} lists are not counted: it is taken bare." for name in stuck]
     for line in [*bare, *CAUTIONS]:
         typer.echo(line, err=as_json)
@@ -81,27 +84,33 @@ def match(
         raise typer.Exit(PARTIAL)
 
 
-def _record(matched: Matched) -> dict[str, Any]:
-    from model.spelt import spell
+def _record(matched: Matched, known: Mapping[str, Material]) -> dict[str, Any]:
+    from model.spelt import spell_as_cut
 
     return {
         "name": matched.name,
         "reached": matched.reached,
         "why": list(matched.why),
-        "pieces": [spell(piece) for piece in matched.found.pieces],
+        "pieces": [spell_as_cut(piece, known) for piece in matched.found.pieces],
         "added_g": float(matched.found.added[0]),
         "before": matched.found.before,
         "after": matched.found.after,
     }
 
 
-def _show(target: dict[str, float], within: dict[str, float], matched: list[Matched], axis: float) -> None:
+def _show(
+    target: dict[str, float],
+    within: dict[str, float],
+    matched: list[Matched],
+    axis: float,
+    known: Mapping[str, Material],
+) -> None:
     from rich import box
     from rich.console import Console
     from rich.table import Table
 
     from model.figure_rows import unit_of
-    from model.spelt import spell
+    from model.spelt import spell_as_cut
 
     console = Console(highlight=False)
     table = Table(box=box.SIMPLE_HEAD, title=f"before -> after; swing axis {axis:g} mm from the butt")
@@ -117,7 +126,7 @@ def _show(target: dict[str, float], within: dict[str, float], matched: list[Matc
     for one in matched:
         console.print(_outcome(one), markup=False)
         for piece in one.found.pieces:
-            console.print(f'  --strip "{spell(piece)}"', markup=False, soft_wrap=True)
+            console.print(f'  --strip "{spell_as_cut(piece, known)}"', markup=False, soft_wrap=True)
         for why in one.why:
             console.print(f"  Why not: {why}.", markup=False)
 

@@ -15,6 +15,9 @@ from digitise.commands.place import effects_record, figures_table
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from model.materials import Material
     from model.search import Found
     from model.search_study import Answer
 
@@ -78,33 +81,38 @@ def search(
         sizes=tuple(size or ()),
         chance=chance,
     )
-    axis = chosen_axis(racquet, swing_axis)
-    found = answer(racquet, wish, all_materials(materials), axis, Tolerance(place_sd, mass_sd))
+    axis, known = chosen_axis(racquet, swing_axis), all_materials(materials)
+    found = answer(racquet, wish, known, axis, Tolerance(place_sd, mass_sd))
     if out is not None:
         write_racquet(out, with_pieces(racquet, found.found.pieces))
     if csv is not None:
         from model.tables import write_csv
 
-        pieces = _record(found)["pieces"]
+        pieces = _record(found, known)["pieces"]
         write_csv(csv, list(pieces[0]), [list(piece.values()) for piece in pieces])
     if as_json:
         import json
 
-        typer.echo(json.dumps(_record(found), indent=1))
+        typer.echo(json.dumps(_record(found, known), indent=1))
     else:
-        _show(found)
+        _show(found, known, materials)
     written = [f"Written: {path}." for path in (out, csv) if path is not None]
     bare = taken_bare({file.name: racquet})
     for line in [*written, *bare, *(f"Note: {note}." for note in found.effects.notes), *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 
-def _record(found: Answer) -> dict[str, Any]:
-    from model.spelt import spell
+def _record(found: Answer, known: Mapping[str, Material]) -> dict[str, Any]:
+    from model.spelt import spell_as_cut
 
     return {
         "pieces": [
-            {"strip": spell(p), "mass_g": p.mass_g, "mass_sd_g": p.mass_sd_g, "mirror": p.mirror}
+            {
+                "strip": spell_as_cut(p, known),
+                "mass_g": p.mass_g,
+                "mass_sd_g": p.mass_sd_g,
+                "mirror": p.mirror,
+            }
             for p in found.found.pieces
         ],
         "added_g": float(found.found.added[0]),
@@ -121,16 +129,17 @@ def _record(found: Answer) -> dict[str, Any]:
     } | effects_record(found.effects)
 
 
-def _show(found: Answer) -> None:
+def _show(found: Answer, known: Mapping[str, Material], materials: Path | None) -> None:
     from rich.console import Console
 
     from model.build import figures_record
-    from model.spelt import spell
+    from model.spelt import spell_as_cut
 
     console = Console(highlight=False)
-    console.print("Stick on:")
+    theirs = f" (elsewhere with --materials {materials} too)" if materials is not None else ""
+    console.print(f"Stick on:{theirs}", markup=False, soft_wrap=True)
     for piece in found.found.pieces:
-        console.print(f'  --strip "{spell(piece)}"', markup=False, soft_wrap=True)
+        console.print(f'  --strip "{spell_as_cut(piece, known)}"', markup=False, soft_wrap=True)
     study = found.effects.study
     console.print(
         figures_table({name: figures_record(getattr(study, name)) for name in ("before", "after", "change")})
@@ -144,15 +153,16 @@ def summary(found: Answer) -> list[str]:
     from model.figure_rows import ONLY_GROWS, unit_of
 
     result, goal = found.found, found.frame.goal
-    lines = [f"Added: {result.added[0]:.2f} g in all."]
+    lines = [f"Added: {result.added[0]:.2f} g in all{_each(result)}."]
     if result.gap is not None and not goal.targets:
         lines.append(f"Proof: {_others(result)} is better by more than {max(result.gap, LEAST_GAP):.2%}.")
     for target in goal.targets:
         wanted, was, comes = target.low or 0.0, result.before[target.figure], result.after[target.figure]
+        off = round(comes - wanted, 2) + 0.0  # no negative zero
         why = f": it was {was:.2f}, and adding can't lower it"
         lines.append(
             f"Target: {target.figure} {wanted:.2f} {unit_of(target.figure)}; it comes to {comes:.2f}, "
-            f"{comes - wanted:+.2f}{why if target.figure in ONLY_GROWS and wanted < was else ''}."
+            f"{off:+.2f}{why if target.figure in ONLY_GROWS and wanted < was else ''}."
         )
     for b in result.binding:
         limit = found.limits[b.index]
@@ -173,6 +183,15 @@ def summary(found: Answer) -> list[str]:
                 "This tape's weight per length is not sure: weigh a length of yours, digitise tape --weigh."
             )
     return lines
+
+
+def _each(found: Found) -> str:
+    """What the pieces weigh, largest first; nothing for a single one."""
+    pairs = [(2 if piece.mirror else 1, piece.mass_g) for piece in found.pieces]
+    if pairs == [(1, pairs[0][1])]:
+        return ""
+    pairs.sort(key=lambda pair: -pair[1])
+    return ": " + " and ".join(f"{n} × {grams:.3f} g" if n > 1 else f"{grams:.3f} g" for n, grams in pairs)
 
 
 def _others(found: Found) -> str:
