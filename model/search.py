@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from model.columns import Columns, Ground, Tape, columns_of
 from model.layout import Bench, Layout, layout_of
+from model.limits import Limit
 from model.pieces import Piece
 from model.polish import Polished, one_strip, polish, rounded
-from model.program import Frame, Solved, solve
+from model.program import Frame, Goal, Solved, solve
 from model.proof import proven_bound
 from model.runs_program import solve_runs
 from model.site import Site
@@ -32,6 +33,7 @@ RUNS_STEPS_MM = (8.0, 4.0)  # the mixed-integer program's grids, in turn; polish
 NEAR_ENOUGH = 2e-3  # of the goal: nearer to the linear program's than this, no more is tried
 ROOMS = (1e-5, 4e-5, 2e-4)  # of a figure: what rounding may need, the least that does
 WORTH_ROUND = 1e-3  # of the goal: what ends in round tenths may cost
+AS_NEAR = 0.001  # in a figure's unit, less than is shown: what comes so near comes equally near to a target
 BINDING = 1e-4  # of a figure: nearer to a limit than this, it binds
 
 
@@ -48,7 +50,8 @@ class Found:
     """An answer: pieces, the sums they add, figures before and after, the goal and its proven bound.
 
     ``gap`` is how far at most the goal is from the best there is, as a share of it; None where no
-    bound is proven. Of whole strips the bound is over places so far apart as ``grid_mm``.
+    bound is proven. Of whole strips the bound is over places so far apart as ``grid_mm``. Of an answer to
+    targets ``mass_gap`` is how much lighter at most one as near could be, as a share of what is added.
     """
 
     pieces: tuple[Piece, ...]
@@ -61,10 +64,48 @@ class Found:
     binding: tuple[Binding, ...]
     strips: int
     grid_mm: float | None = None
+    mass_gap: float | None = None
 
 
 def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | None = 4) -> Found | WhyNot:
-    """Best strips cut to length, at most ``strips`` pieces on the edge (a mirrored pair is two)."""
+    """Best strips cut to length, at most ``strips`` pieces on the edge (a mirrored pair is two).
+
+    Of answers that come equally near to targets the lightest.
+    """
+    found = _search(frame, site, tape, ground, strips)
+    if not frame.goal.targets or isinstance(found, WhyNot) or not found.pieces:
+        return found
+    near = as_near(frame, found.after, dict.fromkeys(found.after, AS_NEAR))
+    light = _search(near, site, tape, ground, strips, frame)
+    return found if isinstance(light, WhyNot) else lighter(frame, found, light)
+
+
+def as_near(frame: Frame, after: dict[str, float], slack: dict[str, float]) -> Frame:
+    """The least mass that leaves no target's figure further off than ``after``, but for some slack."""
+    limits = []
+    for target in frame.goal.targets:
+        ends = target.low or 0.0, after[target.figure]
+        limits.append(
+            Limit(target.figure, min(ends) - slack[target.figure], max(ends) + slack[target.figure])
+        )
+    return replace(frame, limits=(*frame.limits, *limits), goal=Goal())
+
+
+def lighter(frame: Frame, found: Found, light: Found) -> Found:
+    """Of two answers equally near to the frame's targets the lighter, told as an answer to them."""
+    own = tuple(b for b in light.binding if b.index < len(frame.limits))
+    if float(light.added[0]) < float(found.added[0]):
+        cost = frame.cost(light.added)
+        gap = None if found.bound is None or cost == 0 else max((cost - found.bound) / abs(cost), 0.0)
+        found = replace(light, goal=cost, bound=found.bound, gap=gap, binding=own)
+    mass = float(found.added[0])
+    return replace(found, mass_gap=None if light.bound is None else max(mass - light.bound, 0.0) / mass)
+
+
+def _search(
+    frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | None, nearest: Frame | None = None
+) -> Found | WhyNot:
+    """The search for one goal; ends are rounded so as to serve it, or to come ``nearest`` to targets."""
     columns = columns_of(site, tape, ground)
     loose = solve(frame, columns)
     if loose is None:
@@ -76,7 +117,7 @@ def search(frame: Frame, site: Site, tape: Tape, ground: Ground, strips: int | N
     polished = _few_strips(frame, bench, columns, loose, strips)
     if polished is None:
         return WhyNot((), None, _too_few(strips, ground.mirror))
-    final = _round(frame, bench, polished)
+    final = _round(frame, bench, polished) if nearest is None else rounded(nearest, bench, polished)
     bound = proven_bound(frame, loose, bench)
     pieces, count = bench.pieces(final.layout), bench.strips(final.layout)
     return _found(frame, final, polished, pieces, count, bound, loose)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from model.program import MET, TIE_PER_GRAM, Frame, limit_rows, objective_of, target_rows_of
-from model.search import Found, binding_limits
+from model.search import Found, as_near, binding_limits
 from model.shelf import STEP_MM, Choices, Shelf, choices_of
 from model.whole_places import Strips, at_tenths, best_places
 from model.why_not import Obstacle, WhyNot, obstacle_at, obstacle_words, row_unit
@@ -20,17 +20,23 @@ Array = NDArray[np.float64]
 
 ROUNDS = 8
 SECONDS = 20.0
+MOVED = 1e-3  # of a figure: what moving strips from the grid to their best places mends
+WHOLE_NEAR = 0.005  # in a target's unit: places at tenths of a mm come no nearer to each other
 
 
 def search_whole(frame: Frame, shelf: Shelf, strips: int, step_mm: float = STEP_MM) -> Found | WhyNot:
-    """Best choice of at most ``strips`` whole strips (a mirrored pair is two). Raises SearchError."""
+    """Best choice of at most ``strips`` whole strips (a mirrored pair is two). Raises SearchError.
+
+    Of choices that come equally near to targets a lighter one is taken where one is seen on the grid.
+    """
     choices = choices_of(shelf, step_mm)
     solved = _solve(frame, choices, strips)
     if solved is None:
         return _why_not(frame, choices, strips)
     chosen, bound = solved
-    on_grid = Strips(shelf, choices.ends_mm[chosen], choices.size[chosen], choices.pieces[chosen])
-    laid = at_tenths(frame, best_places(frame, on_grid))
+    laid = _laid(frame, shelf, choices, chosen)
+    if frame.goal.targets:
+        laid = _lighter(frame, shelf, choices, strips, laid)
     added = laid.added()
     cost, after = frame.cost(added), frame.values(added)
     gap = None if bound is None else max(cost - bound, 0.0) / max(abs(cost), 1e-9)
@@ -46,6 +52,26 @@ def search_whole(frame: Frame, shelf: Shelf, strips: int, step_mm: float = STEP_
         strips=int(laid.count.sum()),
         grid_mm=step_mm,
     )
+
+
+def _laid(frame: Frame, shelf: Shelf, choices: Choices, chosen: NDArray[np.intp]) -> Strips:
+    on_grid = Strips(shelf, choices.ends_mm[chosen], choices.size[chosen], choices.pieces[chosen])
+    return at_tenths(frame, best_places(frame, on_grid))
+
+
+def _lighter(frame: Frame, shelf: Shelf, choices: Choices, strips: int, laid: Strips) -> Strips:
+    """Fewer or lighter strips that moving brings as near to the targets, if the grid shows them near."""
+    after = frame.values(laid.added())
+    solved = _solve(
+        as_near(frame, after, {f: MOVED * max(abs(v), 1.0) for f, v in after.items()}), choices, strips
+    )
+    if solved is None:
+        return laid
+    other = _laid(frame, shelf, choices, solved[0])
+    added = other.added()
+    near = as_near(frame, after, dict.fromkeys(after, WHOLE_NEAR))
+    good = near.missed(added) <= MET and float(added[0]) < float(laid.added()[0])
+    return other if good else laid
 
 
 def _solve(frame: Frame, choices: Choices, strips: int) -> tuple[NDArray[np.intp], float | None] | None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from model.columns import Ground, columns_of, table_for, with_layers
 from model.errors import SearchError
-from model.figure_rows import figure_values
+from model.figure_rows import figure_values, slope
 from model.limits import Limit, parse_target
 from model.pieces import EdgeStrip, FromTip
 from model.placement import added, lay_all
@@ -198,6 +198,39 @@ def test_targets_of_a_known_strip_are_reached() -> None:
     best = found(search(frame(goal=Goal(targets=targets)), SITE, TAPE, GROUND))
     for name in ("swing", "twist", "weight"):
         assert best.after[name] == pytest.approx(after[name], rel=2e-4)
+
+
+@pytest.mark.parametrize("more", [1.0, 2.4])
+def test_of_answers_as_near_to_a_target_the_lightest_is_taken(more: float) -> None:
+    """A gram on the sample paddle's straight tip adds most swing weight, wherever along it."""
+    density = table_for(SITE, TAPE).upto_and_density(np.array(0.0))[1]
+    lightest = more / float(slope("swing", BODY, np.zeros(6), AXIS) @ density)
+    target = parse_target(f"swing {BEFORE['swing'] + more:.9f}", BEFORE)
+    best = found(search(frame(goal=Goal(targets=(target,))), SITE, TAPE, GROUND))
+    assert best.after["swing"] == pytest.approx(BEFORE["swing"] + more, abs=0.005)
+    assert best.added[0] == pytest.approx(lightest, rel=5e-3)
+    assert best.mass_gap is not None
+    assert 0 <= best.mass_gap < 5e-3
+    assert best.added[0] * (1 - best.mass_gap) <= lightest
+
+
+def test_the_lightest_as_near_to_two_targets_is_that_of_the_same_limits() -> None:
+    after = {"twist": BEFORE["twist"] + 0.5, "swing": BEFORE["swing"] + 4.0}
+    targets = tuple(parse_target(f"{name} {value:.9f}", BEFORE) for name, value in after.items())
+    best = found(search(frame(goal=Goal(targets=targets)), SITE, TAPE, GROUND))
+    limits = [Limit(name, value - 1e-4, value + 1e-4) for name, value in after.items()]
+    least = found(search(frame(*limits), SITE, TAPE, GROUND))
+    assert [best.after[name] for name in after] == pytest.approx(list(after.values()), abs=0.01)
+    assert best.added[0] == pytest.approx(least.added[0], rel=5e-3)
+
+
+def test_of_whole_strips_as_near_to_a_target_lighter_ones_are_taken() -> None:
+    """The light pair reaches it alone, 308 mm from the axis (1.9e5 = 2 * 308²); heavier ones could too."""
+    shelf = Shelf(SITE, TAPE, GROUND, (Size(3.0, 76.0), Size(1.0, 25.0)))
+    target = parse_target(f"swing {BEFORE['swing'] + 1.9:.9f}", BEFORE)
+    best = found(search_whole(frame(goal=Goal(targets=(target,))), shelf, 4))
+    assert best.after["swing"] == pytest.approx(BEFORE["swing"] + 1.9, abs=0.005)
+    assert best.added[0] == pytest.approx(2.0)
 
 
 def test_impossible_twist_says_how_much_there_is() -> None:

@@ -165,4 +165,5 @@ def test_the_command_says_how_far_each_target_is_off(club: Path) -> None:
     low = " ".join(run("search", club, "--target", "twist +8%", "--target", "swing -9%").stdout.split())
     assert re.search(r"Target: swing [0-9.]+ kg·cm²; .*: it was [0-9.]+, and adding can't lower it\.", low)
     near = " ".join(run("search", club, "--target", "twist +8%").stdout.split())
+    assert re.search(r"Of all that comes as near this is the lightest: nothing saves more than 0\.\d+%", near)
     assert re.search(r"Target: twist ([0-9.]+) kg·cm²; it comes to \1, [+-]0\.00\.", near)

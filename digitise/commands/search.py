@@ -119,6 +119,7 @@ def _record(found: Answer, known: Mapping[str, Material]) -> dict[str, Any]:
         "goal": found.found.goal,
         "proven_bound": found.found.bound,
         "gap": found.found.gap,
+        "mass_gap": found.found.mass_gap,
         "binding": [
             {"limit": found.limits[b.index].describe(), "price": b.price} for b in found.found.binding
         ],
@@ -163,6 +164,11 @@ def summary(found: Answer) -> list[str]:
         lines.append(
             f"Target: {target.figure} {wanted:.2f} {unit_of(target.figure)}; it comes to {comes:.2f}, "
             f"{off:+.2f}{why if target.figure in ONLY_GROWS and wanted < was else ''}."
+        )
+    if result.mass_gap is not None:
+        share = max(result.mass_gap, LEAST_GAP)
+        lines.append(
+            f"Of all that comes as near this is the lightest: nothing saves more than {share:.2%} of it."
         )
     for b in result.binding:
         limit = found.limits[b.index]
