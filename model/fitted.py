@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from model.build import site_in
+from model.laying import called
 from model.materials import Material
-from model.pieces import Piece
+from model.pieces import Piece, check_mass
 from model.racquet_file import PlacementRecord, RacquetFile
 from model.spelling import parse_piece
 from model.spelt import spell
@@ -26,12 +28,10 @@ def with_pieces(racquet: RacquetFile, pieces: Sequence[Piece], mirror: bool = Fa
 
 def fitted_pieces(racquet: RacquetFile) -> list[Piece]:
     """The file's placements as pieces. Raises StripError for one that can't be read."""
-    from dataclasses import replace
-
     return [
         replace(parsed, mirror=record.mirror or parsed.mirror, mass_sd_g=record.mass_sd_g)
         for record in racquet.placements
-        for parsed in [parse_piece(record.strip)]
+        for parsed in [_light_enough(racquet, parse_piece(record.strip))]
     ]
 
 
@@ -47,13 +47,18 @@ def taken_bare(racquets: Mapping[str, RacquetFile]) -> list[str]:
 def written_pieces(racquet: RacquetFile, texts: Sequence[str], materials: dict[str, Material]) -> list[Piece]:
     """Pieces as a person writes them for this racquet: tape along its whole edge is as long as that edge.
 
-    Raises StripError for one that can't be read.
+    Raises StripError for one that can't be read, or that weighs more than the racquet.
     """
 
     def perimeter_mm() -> float:
         return sum(site_in(racquet).handle_tops_mm)
 
-    return [parse_piece(text, materials, perimeter_mm) for text in texts]
+    return [_light_enough(racquet, parse_piece(text, materials, perimeter_mm)) for text in texts]
+
+
+def _light_enough(racquet: RacquetFile, piece: Piece) -> Piece:
+    check_mass(called(piece), piece.mass_g, racquet.figures.weight_g.value)
+    return piece
 
 
 def chosen_pieces(

@@ -112,6 +112,12 @@ def _(piece: EdgeStrip, site: Site) -> Laid:
         return _along_edge(site, piece, place.mm)
     if isinstance(place, FromHandleTop):
         left, right = site.handle_tops_mm
+        reach = left if place.left else right
+        if place.mm > reach:
+            raise StripError(
+                f"{called(piece)} lies {place.mm:.0f} mm from the handle top along the edge, but the tip is "
+                f"only {reach:.0f} mm from it: give a smaller distance"
+            )
         return _along_edge(site, piece, place.mm - left if place.left else right - place.mm)
     hit = clock_hit(site.edge, site.centre_mm, site.face_bottom_mm, place.hours)
     if hit.s_mm is None:

@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+from model.errors import StripError, UnitError
+
+MOST_STAND_OFF_MM = 50.0  # a guard or rim is thinner, and a face's rim narrower: more is a slip of the unit
 BUTT_DEPTH_MM = 12.0  # what a weight in the butt cap fills, where nothing else is said
 
 
@@ -84,6 +87,20 @@ class Piece:
     def scaled(self, factor: float) -> Piece:
         """The same piece with its mass multiplied."""
         return replace(self, mass_g=self.mass_g * factor, mass_sd_g=self.mass_sd_g * factor)
+
+
+def check_stand_off(mm: float) -> None:
+    """Raise UnitError for a stand-off further from the edge than tape can be."""
+    if not abs(mm) <= MOST_STAND_OFF_MM:
+        raise UnitError(f"the stand-off must be at most {MOST_STAND_OFF_MM:g} mm, not {mm:g} mm")
+
+
+def check_mass(what: str, mass_g: float, racquet_g: float) -> None:
+    """Raise StripError for a piece that outweighs the racquet it is stuck on; ``what`` names it."""
+    if not mass_g <= racquet_g:
+        raise StripError(
+            f"{what} weighs {mass_g:g} g, more than the racquet itself, {racquet_g:.0f} g: check its unit"
+        )
 
 
 @dataclass(frozen=True, kw_only=True)

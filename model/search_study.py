@@ -17,7 +17,7 @@ from model.errors import SearchError
 from model.figure_rows import NAMES, figure_values, unit_of
 from model.limits import Limit, parse_limit, parse_target
 from model.materials import Material, material_named
-from model.pieces import Fold, Side
+from model.pieces import Fold, Side, check_mass, check_stand_off
 from model.placement import lay_all
 from model.program import Frame, Goal
 from model.racquet_file import RacquetFile
@@ -82,6 +82,8 @@ def answer(
     before = figure_values(body.values, np.zeros(6), axis_mm)
     limits = tuple(parse_limit(text, before) for text in wish.limits)
     frame = frame_of(wish, limits, body.values, before, axis_mm)
+    for text in wish.sizes:
+        check_mass(f"the size {text!r}", parse_size(text).mass_g, float(body.values[0]))
     run = runner(site, wish, materials)
 
     def laid_cov(found: Found) -> Array:
@@ -148,7 +150,8 @@ def runner(site: Site, wish: Wish, materials: dict[str, Material]) -> Callable[[
 
 
 def tape_and_ground(site: Site, wish: Wish, materials: dict[str, Material]) -> tuple[Tape, Ground]:
-    """The tape and the places of a wish."""
+    """The tape and the places of a wish. Raises UnitError for a stand-off out of all proportion."""
+    check_stand_off(wish.stand_off_mm)
     material = material_named(wish.tape, materials)
     tape = tape_of(material, wish.layers, wish.fold, wish.side, wish.stand_off_mm)
     stretches = tuple(zone_stretches(site, list(wish.zones), wish.mirror))

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 
 from model.errors import UnitError
-from model.pieces import Fold, Side, Stuff
+from model.pieces import Fold, Side, Stuff, check_stand_off
 from model.units import parse_length
 
 
@@ -71,7 +71,9 @@ def _with_option(chosen: Options, word: str) -> Options:
 
 
 def _with_length(chosen: Options, name: str, mm: float) -> Options:
-    if not mm > 0 and name != "stand-off":
+    if name == "stand-off":
+        check_stand_off(mm)
+    elif not mm > 0:
         raise UnitError(f"the {name} must be more than zero, not {mm:g} mm")
     if name == "width":
         return replace(chosen, stuff=replace(chosen.stuff, width_mm=mm))

@@ -13,7 +13,7 @@ from model.errors import StripError
 from model.figures import FIGURE_NAMES, six
 from model.laying import called
 from model.materials import Form, Material
-from model.pieces import EdgeStrip, FacePatch, FromTip, HandleRing, OpeningStrip, Piece, Stuff
+from model.pieces import EdgeStrip, FacePatch, FromTip, HandleRing, OpeningStrip, Piece, Stuff, check_mass
 from model.placement import added, lay_all
 from model.racquet_file import RacquetFile
 from model.study import with_added
@@ -71,7 +71,8 @@ def sweep_place(racquet: RacquetFile, piece: Piece, axis_mm: float, step_mm: flo
 
 
 def sweep_mass(racquet: RacquetFile, piece: Piece, axis_mm: float, masses_g: Sequence[float]) -> list[Row]:
-    """The piece at other masses, its size kept."""
+    """The piece at other masses, its size kept. Raises StripError for one heavier than the racquet."""
+    check_mass(f"{called(piece)} at {max(masses_g):g} g", max(masses_g), float(body_of(racquet).values[0]))
     return [
         case(racquet, [replace(piece, mass_g=float(m), mass_sd_g=0.0)], axis_mm, f"{m:g} g", float(m))
         for m in masses_g

@@ -180,6 +180,8 @@ def test_masses_scale_and_tapes_trade_length_for_density() -> None:
     assert tapes["lead-wide"].change[2] < tapes["steel"].change[2]
     with pytest.raises(StripError, match="in g"):
         masses_of("many")
+    with pytest.raises(StripError, match="at 400 g weighs 400 g, more than the racquet itself"):
+        sweep_mass(FILE, PAIR, AXIS, [1.0, 400.0])
     with pytest.raises(StripError, match="no strip along the edge"):
         sweep_material(FILE, parse_piece("3g@butt"), AXIS, all_materials())
 

@@ -34,6 +34,20 @@ app = Typer()
 app.command()(place)
 
 
+def test_nothing_that_is_stuck_on_outweighs_the_racquet() -> None:
+    weight = FILE.figures.weight_g.value
+    (piece,) = chosen_pieces(FILE, [f"{weight - 1}g:76mm@3"], {})
+    assert piece.mass_g == pytest.approx(weight - 1)
+    words = f"the strip '3kg:76mm@3' weighs 3000 g, more than the racquet itself, {weight:.0f} g"
+    with pytest.raises(StripError, match=words):
+        chosen_pieces(FILE, ["3kg:76mm@3"], {})
+    with pytest.raises(StripError, match="weighs 500 g, more than the racquet itself"):
+        chosen_pieces(FILE, ["1g:76mm@3", "500g@butt"], {})
+    kept = with_pieces(FILE, [parse_piece("2kg@butt")])
+    with pytest.raises(StripError, match="weighs 2000 g"):
+        fitted_pieces(kept)
+
+
 def test_change_per_gram_and_the_two_sds() -> None:
     found = effects_of(FILE, PAIR, axis_mm=50.0)
     for name, placed, base in zip(

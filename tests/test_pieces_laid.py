@@ -208,6 +208,15 @@ def test_pieces_that_do_not_fit(text: str, words: str) -> None:
         lay(site_of(perforated(), HANDLE_TOP, T, H), parse_piece(text))
 
 
+def test_the_handle_top_is_only_so_far_from_the_tip() -> None:
+    """Of the box 150 mm of side and 40 mm of top."""
+    for sign, mid in (("", 0.01), ("-", -0.01)):
+        got = lay(BOX, parse_piece(f"3g:20mm@{sign}189.99mm from the handle top"))
+        assert got.middle_mm == pytest.approx(mid)
+        with pytest.raises(StripError, match=r"lies 191 mm from .*, but the tip is only 190 mm"):
+            lay(BOX, parse_piece(f"3g:20mm@{sign}191mm from the handle top"))
+
+
 @pytest.mark.parametrize(
     ("texts", "words"),
     [

@@ -16,7 +16,7 @@ from digitise.commands.place import place
 from digitise.commands.search import search
 from model.build import body_of
 from model.chance import chance_met
-from model.errors import SearchError
+from model.errors import ModelError, SearchError
 from model.limits import Limit
 from model.materials import all_materials
 from model.search_study import Wish, answer, parse_size
@@ -100,6 +100,18 @@ def test_exact_placing_of_known_strips_is_certain() -> None:
 )
 def test_wishes_that_can_not_be_granted(wish: Wish, words: str) -> None:
     with pytest.raises(SearchError, match=words):
+        answer(FILE, wish, all_materials(), 50.0)
+
+
+@pytest.mark.parametrize(
+    ("wish", "words"),
+    [
+        (Wish(limits=("twist at least +5%",), sizes=("3kg:76mm",)), "'3kg:76mm' weighs 3000 g, more than"),
+        (Wish(limits=("twist at least +5%",), stand_off_mm=300.0), "at most 50 mm, not 300 mm"),
+    ],
+)
+def test_wishes_out_of_all_proportion(wish: Wish, words: str) -> None:
+    with pytest.raises(ModelError, match=words):
         answer(FILE, wish, all_materials(), 50.0)
 
 

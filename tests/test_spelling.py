@@ -44,6 +44,8 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
         ("3g@butt, on the back", "'back' means nothing"),
         ("3g:76mm@3, turned 30", "'turned' means nothing"),
         ("3g:76mm@3, width 0mm", "width must be more than zero"),
+        ("3g:76mm@3, stand-off 51mm", "3, stand-off 51mm', the stand-off must be at most 50 mm, not 51 mm"),
+        ("3g:76mm@3, on the face, stand-off -500mm", "at most 50 mm, not -500 mm"),
         ("3g:76mm@x0 y250", "needs a size across and along"),
         ("3g:76mm@13", "no clock position: use 12 or 1 to 11, or write 13mm"),
         ("3g:76mm@3.5", "place '3.5' is no clock position: write 3:30 for .*, 3.5mm for a distance"),

@@ -25,7 +25,12 @@ TapeName = Annotated[str, typer.Option("--tape", metavar="NAME", help="A tape fr
 Layers = Annotated[int, typer.Option("--layers", min=1, max=20, help="Layers of tape.")]
 OnFace = Annotated[bool, typer.Option("--on-face", help="Flat on the face beside the edge, not over it.")]
 StandOff = Annotated[
-    float, typer.Option("--stand-off", metavar="MM", help="Outside the outline (over the edge) or inside.")
+    float,
+    typer.Option(
+        "--stand-off",
+        metavar="MM",
+        help="Outside the outline (over the edge) or inside; at most 50.",
+    ),
 ]
 Zones = Annotated[
     list[str] | None,
