@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from model.errors import SearchError, UnitError
 from model.figure_rows import NAMES, unit_of
-from model.units import LENGTH_UNITS_MM, MASS_UNITS_G, parse_length, parse_mass
+from model.units import INERTIA_UNITS_KGCM2, LENGTH_UNITS_MM, MASS_UNITS_G, parse_length, parse_mass
 
 _WORDS = {
     **dict.fromkeys(("at least", "not under", "not less than", "more than", "over", "≥"), ">="),
@@ -15,7 +15,8 @@ _WORDS = {
 }
 _SIGNS = re.compile("|".join(sorted(_WORDS, key=len, reverse=True)))
 _ALIASES = {"mass": "added", "added mass": "added", "tape": "added"}
-_NUMBER = r"[+-]?[\d.]+\s*(?:%|[a-z\"]*)"
+_INERTIA = r"(?:kg|g|oz)\s*[·⋅*]?\s*(?:cm|m|in)\s*(?:²|\^?2)?"
+_NUMBER = rf"[+-]?[\d.]+\s*(?:%|{_INERTIA}|[a-z\"]*)"
 _BETWEEN = re.compile(
     rf"between ({_NUMBER}) and ({_NUMBER})|(?:from )?({_NUMBER}?)\s*(?:\.\.|\bto\b)\s*({_NUMBER})"
 )
@@ -124,17 +125,33 @@ def _value(word: str, figure: str, text: str, before: dict[str, float]) -> tuple
     if word.endswith("%"):
         share = _plain(word[:-1], text) / 100
         return share * before[figure], change
-    unit = re.sub(r"[\d.+\-\s]", "", word)
+    return amount(word, figure, text), change
+
+
+def amount(word: str, figure: str, text: str) -> float:
+    """A number with or without a unit in the figure's own unit. Raises SearchError; ``text`` is all of it.
+
+    >>> amount("500 g·cm²", "twist", "twist +500 g·cm²")
+    0.5
+    """
+    found = re.fullmatch(r"([+-]?[\d.]+)\s*(.*)", word.strip())
+    if found is None:
+        raise SearchError(f"in {text!r}, {word.strip()!r} is no number")
+    number, unit = found[1], re.sub(r"[·⋅*^\s]", "", found[2]).replace("²", "2")
     try:
         if figure in ("weight", "added") and unit in MASS_UNITS_G:
-            return parse_mass(word).value, change
+            return parse_mass(number + unit).value
         if figure == "balance" and unit in LENGTH_UNITS_MM:
-            return parse_length(word).value, change
+            return parse_length(number + unit).value
     except UnitError as error:
         raise SearchError(f"in {text!r}, {error}") from None
-    if unit not in ("", "kgcm", unit_of(figure)):
-        raise SearchError(f"in {text!r}, the unit {unit!r} does not fit: {figure} is in {unit_of(figure)}")
-    return _plain(re.sub(r"[a-z\"]", "", word), text), change
+    if not unit:
+        return _plain(number, text)
+    if unit_of(figure) == "kg·cm²":
+        factor = INERTIA_UNITS_KGCM2.get("kgcm2" if unit == "kgcm" else unit)
+        if factor is not None:
+            return _plain(number, text) * factor
+    raise SearchError(f"in {text!r}, the unit {found[2]!r} does not fit: {figure} is in {unit_of(figure)}")
 
 
 def _plain(word: str, text: str) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -13,7 +14,7 @@ from scipy.sparse import block_diag, csr_array, hstack
 from model.columns import Columns, Ground, Tape, columns_of
 from model.errors import SearchError
 from model.figure_rows import ONLY_GROWS, slope, unit_of
-from model.limits import Limit
+from model.limits import Limit, amount
 from model.program import Frame, Goal
 from model.search import Found, search
 from model.site import Site
@@ -173,10 +174,7 @@ def parse_within(texts: Sequence[str]) -> dict[str, float]:
         if size.strip() == "off":
             found.pop(figure, None)
             continue
-        try:
-            value = float(size)
-        except ValueError:
-            value = 0.0
+        value = amount(size, figure, text) if re.match(r"\s*[+-]?[\d.]", size) else 0.0
         if not value > 0:
             raise SearchError(f"{text!r} must give a size more than zero, as 'twist 0.2', or 'twist off'")
         found[figure] = value

@@ -154,6 +154,13 @@ def test_bad_tolerances(text: str) -> None:
         parse_within([f"{figure} off" for figure in WITHIN])
 
 
+def test_tolerances_take_the_units_that_are_shown() -> None:
+    got = parse_within(["twist 0.2 kg·cm²", "weight 0.1oz", "balance 0.2cm", "swing off"])
+    assert got == pytest.approx({"weight": 2.8349523125, "balance": 2.0, "twist": 0.2})
+    with pytest.raises(SearchError, match="the unit 'mm' does not fit"):
+        parse_within(["twist 2mm"])
+
+
 def test_a_row_is_the_sum_of_mass_integrals() -> None:
     row = case(FILE, [PAIR], AXIS, "pair")
     assert row.mass_g == 6

@@ -47,6 +47,15 @@ SOME = 8 * np.array([1.0, 20, 300, 90**2, 300**2 + 400, 16])
         ("added mass at most 0.5oz", "added", None, 14.1747615625, False),
         ("mass <= 12", "added", None, 12, False),
         ("weight <= 240g", "weight", None, 240, False),
+        ("twist at least +0.5 kg·cm²", "twist", 0.5, None, True),
+        ("twist at least +0.5kgcm2", "twist", 0.5, None, True),
+        ("twist at least +0.5 kg·cm2", "twist", 0.5, None, True),
+        ("twist at least +0.5 kg cm^2", "twist", 0.5, None, True),
+        ("twist at least +0.5kgcm", "twist", 0.5, None, True),
+        ("twist at least +500 g·cm²", "twist", 0.5, None, True),
+        ("swing between 110 kg·cm² and 115 kg·cm²", "swing", 110, 115, False),
+        ("swing 110 kg·cm² to 115kgcm2", "swing", 110, 115, False),
+        ("spin 3 g·m²..4 g·m²", "spin", 30, 40, False),
     ],
 )
 def test_limits(text: str, figure: str, low: float | None, high: float | None, change: bool) -> None:
@@ -66,6 +75,8 @@ def test_limits(text: str, figure: str, low: float | None, high: float | None, c
         ("balance between 235 and +3", "mixes a change and a value"),
         ("twist >= 7mm", "the unit 'mm' does not fit"),
         ("twist >= 7.1.2", "no number"),
+        ("twist >= 7 kg", "the unit 'kg' does not fit: twist is in kg·cm²"),
+        ("balance >= 235 kg·cm²", "the unit 'kg·cm²' does not fit: balance is in mm"),
     ],
 )
 def test_bad_limits(text: str, words: str) -> None:
@@ -77,6 +88,8 @@ def test_targets_and_distances() -> None:
     target = parse_target("twist +10%", BEFORE)
     assert [target.low, target.high] == pytest.approx([6.6, 6.6])
     assert parse_target("swing to 112", BEFORE).low == 112
+    assert parse_target("swing 116 kg·cm²", BEFORE).low == 116
+    assert parse_target("twist +0.2 kgcm2", BEFORE).low == pytest.approx(BEFORE["twist"] + 0.2)
     with pytest.raises(SearchError, match="can't be read"):
         parse_target("swing at most 112", BEFORE)
     limit = Limit("balance", 235, 240)
