@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
-from scipy.sparse import block_diag, csr_array, hstack
+from scipy.sparse import block_diag, csr_array, diags_array, hstack
 
 from model.columns import Columns, Ground, Tape, columns_of
 from model.errors import SearchError
@@ -23,6 +23,7 @@ from model.why_not import WhyNot
 Array = NDArray[np.float64]
 
 WITHIN = {"weight": 1.0, "balance": 1.0, "swing": 0.5, "twist": 0.1}
+MISSED_G = 1e4  # what missing the target by one tolerance costs, in grams
 INSIDE = 0.5  # the common target is sought in the middle half of each tolerance
 
 
@@ -92,9 +93,23 @@ def common_target(players: Sequence[Player], within: Mapping[str, float], axis_m
     return target
 
 
-def _solve_target(
+def nearest_target(
     players: Sequence[Player], within: Mapping[str, float], axis_mm: float
+) -> dict[str, float]:
+    """Where there is no common target: one that racquets miss by the least in all, counted in tolerances.
+
+    A sum of distances is least where few racquets miss few figures, so that it shows which stand in the way.
+    """
+    target = _solve_target(players, within, axis_mm, miss=True)
+    if target is None:
+        raise SearchError("no target can be worked out for these racquets: bring them to one with --to")
+    return target
+
+
+def _solve_target(
+    players: Sequence[Player], within: Mapping[str, float], axis_mm: float, miss: bool = False
 ) -> dict[str, float] | None:
+    """With ``miss`` each bound may be passed, at a price far over that of any tape."""
     pivot = float(np.mean([p.body[1] for p in players]))
     figures = [f for f in WITHIN if f in within]
     frames = [Frame(p.body, axis_mm, (), Goal()) for p in players]
@@ -110,10 +125,15 @@ def _solve_target(
     count = sum(len(c.room_g) for c in columns)
     cost = np.concatenate([np.ones(count), np.zeros(len(figures))])
     bounds = [(0.0, float(r)) for c in columns for r in c.room_g] + [(None, None)] * len(figures)
+    if miss:
+        tolerances = np.tile([_tolerance(f, within, players) for f in figures], 2 * len(players))
+        a_ub = hstack([a_ub, -diags_array(tolerances)]).tocsr()
+        cost = np.concatenate([cost, np.full(len(tolerances), MISSED_G)])
+        bounds += [(0.0, np.inf)] * len(tolerances)
     result = linprog(cost, a_ub, np.concatenate(sides), bounds=bounds)
     if result.status != 0:
         return None
-    target = dict(zip(figures, (float(v) for v in result.x[count:]), strict=True))
+    target = dict(zip(figures, (float(v) for v in result.x[count : count + len(figures)]), strict=True))
     if "balance" in target:
         weight = target.get("weight", float(np.mean([p.body[0] for p in players])))
         target["balance"] = pivot + target["balance"] / weight
@@ -131,7 +151,8 @@ def _apart(players: Sequence[Player], within: Mapping[str, float], axis_mm: floa
     spans = []
     for figure in within:
         values = [frame.before()[figure] for frame in frames]
-        spans.append(f"{figure} {min(values):.4g} to {max(values):.4g} {unit_of(figure)}")
+        at = f" at {axis_mm:g} mm" if figure == "swing" else ""
+        spans.append(f"{figure}{at} {min(values):.4g} to {max(values):.4g} {unit_of(figure)}")
     hint = f"it can be done with {' or '.join(helps)}" if helps else "leave out the one that differs most"
     return (
         f"these racquets ({', '.join(spans)}) can't all be brought to one target by adding: {hint}, "

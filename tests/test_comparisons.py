@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -21,7 +22,7 @@ from model.errors import SearchError, StripError
 from model.figure_rows import figures_before
 from model.fitted import with_pieces
 from model.limits import Limit
-from model.match import WITHIN, Player, common_target, match, parse_within
+from model.match import WITHIN, Player, common_target, match, nearest_target, parse_within
 from model.materials import all_materials
 from model.pieces import Stuff
 from model.placement import added, lay_all
@@ -144,6 +145,41 @@ def test_a_common_target_is_within_reach_of_all() -> None:
     heavy = Player("c", BODY + np.array([0, 40.0, 0, 0, 0]), SITE, TAPE, EDGE)
     with pytest.raises(SearchError, match=r"can't all be brought .* --within 'balance off'|leave out"):
         common_target([players[0], heavy], strict, AXIS)
+
+
+def test_the_nearest_target_is_missed_by_as_few_as_can_be() -> None:
+    """Two of 250 g and one of 230 g that takes 5 g: those two are half a tolerance over."""
+    five_grams = Ground((), True, False, 5.0)
+    bodies = [BODY + np.array([grams - BODY[0], 0, 0, 0, 0]) for grams in (250.0, 230.0, 250.0)]
+    players = [Player(f"{i}", body, SITE, TAPE, five_grams) for i, body in enumerate(bodies)]
+    with pytest.raises(SearchError, match="weight 230 to 250 g"):
+        common_target(players, {"weight": 1.0}, AXIS)
+    assert nearest_target(players, {"weight": 1.0}, AXIS) == pytest.approx({"weight": 249.5})
+
+
+def test_match_without_a_common_target_says_which_can_not_and_why(
+    files: tuple[Path, Path], tmp_path: Path
+) -> None:
+    far = build_racquet(
+        paddle(),
+        HANDLE_TOP,
+        Known("solid", 14.0, 29.0, (weight_reading("228"), balance_reading("262"))),
+        Traced(length_sd_mm=0.8, width_sd_mm=0.4),
+    )
+    write_racquet(tmp_path / "far.racquet.json", far)
+    words = ("match", *files, tmp_path / "far.racquet.json", "--no-handle", "--butt", 0)
+    result = run(*words)
+    said = " ".join(result.stdout.split())
+    assert result.exit_code == 3  # as the README says
+    assert "far does NOT reach the target" in said
+    assert "club reaches the target" in said
+    assert re.search(r"Why not: the limits can't be met together, .* 'balance between [0-9.]+ and", said)
+    spans = "weight 224 to 228 g, balance 236.1 to 261.1 mm, swing at 50 mm 105.6 to 123.3 kg·cm²"
+    assert f"No common target: these racquets ({spans}, twist" in said
+    got = json.loads(run(*words, "--json").stdout)
+    assert [one["reached"] for one in got["racquets"]].count(False) == 1
+    assert got["no_common_target"].startswith("these racquets")
+    assert json.loads(run("match", *files, "--json").stdout)["no_common_target"] is None
 
 
 @pytest.mark.parametrize("text", ["power 3", "twist lots", "twist -1"])

@@ -45,7 +45,7 @@ def match(
     from model.build import body_of, site_in
     from model.errors import SearchError
     from model.figure_rows import figures_before
-    from model.match import Player, common_target, parse_within
+    from model.match import Player, common_target, nearest_target, parse_within
     from model.match import match as bring
     from model.materials import all_materials
     from model.search_study import tape_and_ground
@@ -62,6 +62,7 @@ def match(
         Player(name, body_of(one).values, sites[name], *tape_and_ground(sites[name], wish, known))
         for name, one in racquets.items()
     ]
+    apart: str | None = None
     stuck = [name for name, one in racquets.items() if one.placements]
     if to is not None:
         example = read_racquet(to)
@@ -69,18 +70,26 @@ def match(
         aim = figures_before(body_of(example).values, axis)
         target = {figure: aim[figure] for figure in close}
     else:
-        target = common_target(players, close, axis)
+        try:
+            target = common_target(players, close, axis)
+        except SearchError as error:
+            target, apart = nearest_target(players, close, axis), str(error)
     matched = [bring(player, target, close, axis, strips) for player in players]
+    all_reached = all(one.reached for one in matched)
+    apart = None if all_reached else apart  # tolerances whole may hold what their middle half does not
     if as_json:
         import json
 
-        typer.echo(json.dumps({"target": target, "racquets": [_record(m, known) for m in matched]}, indent=1))
+        record: dict[str, Any] = {"target": target, "swing_axis_mm": axis, "no_common_target": apart}
+        typer.echo(json.dumps(record | {"racquets": [_record(m, known) for m in matched]}, indent=1))
     else:
         _show(target, close, matched, axis, known)
+        if apart is not None:
+            typer.echo(f"No common target: {apart}.")
     bare = [f"Note: the pieces that {name} lists are not counted: it is taken bare." for name in stuck]
     for line in [*bare, *CAUTIONS]:
         typer.echo(line, err=as_json)
-    if not all(one.reached for one in matched):
+    if not all_reached:
         raise typer.Exit(PARTIAL)
 
 
