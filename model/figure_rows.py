@@ -26,6 +26,11 @@ def unit_of(figure: str) -> str:
     return UNITS.get(figure, "kg·cm²")
 
 
+def figure_at(figure: str, axis_mm: float) -> str:
+    """A figure's name in a sentence: a swing weight means nothing without its axis."""
+    return f"{figure} at {axis_mm:g} mm" if figure == "swing" else figure
+
+
 def figure_values(body: Array, added: Array, axis_mm: float) -> dict[str, float]:
     """All of NAMES for a body's five figures (5,) with the sums ``added`` (6,)."""
     return {name: float(value) for name, value in figures_each(body, added, axis_mm).items()}

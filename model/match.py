@@ -13,7 +13,7 @@ from scipy.sparse import block_diag, csr_array, diags_array, hstack
 
 from model.columns import Columns, Ground, Tape, columns_of
 from model.errors import SearchError
-from model.figure_rows import ONLY_GROWS, slope, unit_of
+from model.figure_rows import ONLY_GROWS, figure_at, slope, unit_of
 from model.limits import Limit, amount
 from model.program import Frame, Goal
 from model.search import Found, search
@@ -73,9 +73,9 @@ def why_unreached(frame: Frame, why: WhyNot) -> tuple[str, ...]:
         now, low, high = before[limit.figure], limit.low, limit.high
         if limit.figure in ONLY_GROWS and low is not None and high is not None and now > high:
             far, allowed = now - (low + high) / 2, (high - low) / 2
-            unit = unit_of(limit.figure)
+            name, unit = figure_at(limit.figure, frame.axis_mm), unit_of(limit.figure)
             over.append(
-                f"{limit.figure} is {far:.3g} {unit} over the target already, more than the {allowed:.3g} "
+                f"{name} is {far:.3g} {unit} over the target already, more than the {allowed:.3g} "
                 "allowed, and adding can't lower it"
             )
     return tuple(over) if over else (why.sentence,)
@@ -151,8 +151,7 @@ def _apart(players: Sequence[Player], within: Mapping[str, float], axis_mm: floa
     spans = []
     for figure in within:
         values = [frame.before()[figure] for frame in frames]
-        at = f" at {axis_mm:g} mm" if figure == "swing" else ""
-        spans.append(f"{figure}{at} {min(values):.4g} to {max(values):.4g} {unit_of(figure)}")
+        spans.append(f"{figure_at(figure, axis_mm)} {min(values):.4g} to {max(values):.4g} {unit_of(figure)}")
     hint = f"it can be done with {' or '.join(helps)}" if helps else "leave out the one that differs most"
     return (
         f"these racquets ({', '.join(spans)}) can't all be brought to one target by adding: {hint}, "

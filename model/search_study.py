@@ -14,7 +14,7 @@ from model.chance import Chance, chance_met, surely
 from model.columns import Ground, Tape, tape_of
 from model.effects import Effects, effects_of
 from model.errors import SearchError
-from model.figure_rows import NAMES, figure_values, unit_of
+from model.figure_rows import NAMES, figure_at, figure_values, unit_of
 from model.limits import Limit, parse_limit, parse_target
 from model.materials import Material, material_named
 from model.pieces import Fold, Side, check_mass, check_stand_off
@@ -183,7 +183,8 @@ def _nothing_helps(frame: Frame) -> str:
     if not targets:
         return "the limits are met with nothing stuck on: ask for more, as 'twist at least +5%'"
     off = ", ".join(
-        f"{t.figure} {now[t.figure]:.2f} {unit_of(t.figure)} is {now[t.figure] - (t.low or 0.0):+.2f} off"
+        f"{figure_at(t.figure, frame.axis_mm)} {now[t.figure]:.2f} {unit_of(t.figure)} is "
+        f"{now[t.figure] - (t.low or 0.0):+.2f} off"
         for t in targets
     )
     return f"nothing stuck on brings the racquet nearer to its targets than it is ({off}): ask for others"

@@ -125,15 +125,16 @@ def masses_of(text: str) -> list[float]:
     return [float(v) for v in np.arange(low, high + step * 1e-6, step)]
 
 
-def table_rows(rows: Sequence[Row]) -> tuple[list[str], list[list[object]]]:
-    """Heads and rows of a whole table for CSV: every figure before, after and changed."""
-    heads = ["case", "at", "added_g"]
+def table_rows(rows: Sequence[Row], axis_mm: float) -> tuple[list[str], list[list[object]]]:
+    """Heads and rows of a whole table for CSV: the swing axis, every figure before, after and changed."""
+    heads = ["case", "at", "added_g", "swing_axis_mm"]
     for when in ("before", "after", "change"):
         heads += [f"{name}_{when}" for name in FIGURE_NAMES]
     body: list[list[object]] = []
     for row in rows:
         figures = [float(v) for part in (row.before, row.after, row.change) for v in part]
-        body.append([row.label, "" if row.at is None else row.at, row.mass_g, *figures, row.note])
+        at = "" if row.at is None else row.at
+        body.append([row.label, at, row.mass_g, float(axis_mm), *figures, row.note])
     return [*heads, "note"], body
 
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.columns import Columns
-from model.figure_rows import CURVED, unit_of
+from model.figure_rows import CURVED, figure_at, unit_of
 from model.program import Frame, least, limit_rows
 
 Array = NDArray[np.float64]
@@ -103,7 +103,7 @@ def obstacle_words(frame: Frame, obstacle: Obstacle) -> str:
     end, off = ("less", "too much") if too_much else ("more", "short")
     return (
         f"the limit {limit.describe()!r} can't be met{' with the others' if len(frame.limits) > 1 else ''}: "
-        f"{limit.figure} can be no {end} than {obstacle.reachable:.5g} {unit}, "
+        f"{figure_at(limit.figure, frame.axis_mm)} can be no {end} than {obstacle.reachable:.5g} {unit}, "
         f"{obstacle.short:.3g} {unit} {off}"
     )
 

@@ -243,7 +243,7 @@ def test_tradeoff_command(files: tuple[Path, Path], tmp_path: Path) -> None:
     assert shown.stdout.count("Lead tape is toxic") == 1
     with (tmp_path / "t.csv").open(newline="") as stream:
         rows = list(csv.reader(stream))
-    assert rows[0] == ["swing change, kg·cm²", "twist change, kg·cm²", "added, g"]
+    assert rows[0] == ["swing change at 50 mm, kg·cm²", "twist change, kg·cm²", "added, g"]
     assert len(rows) == 26
     with Image.open(tmp_path / "t.png") as picture:
         assert min(picture.size) > 600
@@ -269,10 +269,27 @@ def test_match_command(files: tuple[Path, Path]) -> None:
     assert isinstance(run("match", files[0]).exception, SearchError)
 
 
+def test_match_says_whose_swing_axis_it_tells_swing_weights_at(files: tuple[Path, Path]) -> None:
+    own = build_racquet(
+        paddle(),
+        HANDLE_TOP,
+        Known("solid", 14.0, 29.0, (weight_reading("224"), balance_reading("236")), swing_axis_mm=100.0),
+        Traced(length_sd_mm=0.8, width_sd_mm=0.4),
+    )
+    write_racquet(files[1], own)
+    said = " ".join(run("match", *files).stdout.split())
+    assert "the swing axis of other is 100 mm; all are told at 50 mm, the first one's." in said
+    assert "the swing axis of" not in run("match", *files, "--swing-axis", 100).stdout
+    assert "the swing axis of" not in run("match", *files, "--within", "swing off").stdout
+
+
 def test_match_ends_with_a_status_of_its_own_where_a_racquet_is_too_heavy(files: tuple[Path, Path]) -> None:
     heavy = run("match", files[0], "--to", files[1])
     assert "does NOT reach the target" in heavy.stdout
     assert "allowed, and adding can't lower it" in " ".join(heavy.stdout.split())
+    assert re.search(
+        r"swing at 50 mm is 3\.\d+ kg·cm² over the target already", " ".join(heavy.stdout.split())
+    )
     assert heavy.exit_code == 3  # as the README says
     assert run("match", files[1], "--to", files[0]).exit_code == 0
 
@@ -285,6 +302,7 @@ def test_whatif_command(files: tuple[Path, Path], tmp_path: Path) -> None:
     assert "swing weight at 50 mm" in svg
     with (tmp_path / "w.csv").open(newline="") as stream:
         rows = list(csv.DictReader(stream))
+    assert {row["swing_axis_mm"] for row in rows} == {"50"}
     change = float(rows[3]["twist_weight_kgcm2_change"])
     assert change == pytest.approx(
         float(rows[3]["twist_weight_kgcm2_after"]) - float(rows[3]["twist_weight_kgcm2_before"]), abs=1e-5

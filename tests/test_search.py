@@ -252,7 +252,7 @@ def test_the_binding_limit_is_named() -> None:
     assert isinstance(answer, WhyNot)
     assert "'swing at most +0.5' can't be met with the others" in answer.sentence
     eased = BEFORE["swing"] + 0.5 + answer.obstacles[0].short
-    assert f"swing can be no less than {eased:.5g} kg·cm²" in answer.sentence
+    assert f"swing at 50 mm can be no less than {eased:.5g} kg·cm²" in answer.sentence
     limits = (up("twist", 0.5), Limit("swing", None, eased + 1e-3))
     assert isinstance(search(frame(*limits), SITE, TAPE, GROUND), Found)
 

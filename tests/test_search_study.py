@@ -89,7 +89,10 @@ def test_exact_placing_of_known_strips_is_certain() -> None:
         (Wish(limits=("twist at least +5%",), most="twist", least="swing"), "only one of --most"),
         (Wish(limits=("twist at least +5%",), most="power"), "'power' is no figure"),
         (Wish(limits=("twist at least 1",)), "nothing stuck on"),
-        (Wish(targets=("swing -2",)), r"nothing stuck on brings .* nearer .*swing .* kg·cm² is \+2\.00 off"),
+        (
+            Wish(targets=("swing -2",)),
+            r"nothing stuck on brings .* nearer .*at 50 mm .* kg·cm² is \+2\.00 off",
+        ),
         (Wish(limits=("swing at most +3",), most="twist per swing"), "asks for something"),
         (Wish(limits=("twist at least +5%",), chance=120.0), "between 0 and 100"),
         (Wish(limits=("twist at least +5%",), sizes=("3g",)), "must be MASS:LENGTH"),
@@ -158,6 +161,14 @@ def test_whole_strips_are_written_and_printed_as_they_are_shown(club: Path, tmp_
     assert piece["strip"].startswith("3g:76mm@")
 
 
+def test_swing_weights_are_said_with_their_axis(club: Path) -> None:
+    at_100 = BODY.values[2] + BODY.values[0] * (BODY.values[1] - 100) ** 2 / 1e5
+    refused = run("search", club, "--limit", "swing at most 60", "--swing-axis", 100).exception
+    assert f"swing at 100 mm can be no less than {at_100:.5g} kg·cm²" in str(refused)
+    shown = run("search", club, "--target", f"swing {at_100 + 2}", "--swing-axis", 100).stdout
+    assert f"Target: swing at 100 mm {at_100 + 2:.2f} kg·cm²" in shown
+
+
 def test_the_pieces_weights_are_said(club: Path) -> None:
     shown = run("search", club, "--limit", "twist at least +0.7", "--size", "3g:76mm", "--size", "1g:25mm")
     assert re.search(r"Added: 8\.00 g in all: 2 × 3\.000 g and 2 × 1\.000 g\.", shown.stdout)
@@ -175,7 +186,9 @@ def test_proof_and_prices_are_in_words_that_fit(club: Path) -> None:
 
 def test_the_command_says_how_far_each_target_is_off(club: Path) -> None:
     low = " ".join(run("search", club, "--target", "twist +8%", "--target", "swing -9%").stdout.split())
-    assert re.search(r"Target: swing [0-9.]+ kg·cm²; .*: it was [0-9.]+, and adding can't lower it\.", low)
+    assert re.search(
+        r"Target: swing at 50 mm [0-9.]+ kg·cm²; .*: it was [0-9.]+, and adding can't lower it\.", low
+    )
     near = " ".join(run("search", club, "--target", "twist +8%").stdout.split())
     assert re.search(r"Of all that comes as near this is the lightest: nothing saves more than 0\.\d+%", near)
     assert re.search(r"Target: twist ([0-9.]+) kg·cm²; it comes to \1, [+-]0\.00\.", near)

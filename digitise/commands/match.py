@@ -87,6 +87,13 @@ def match(
         if apart is not None:
             typer.echo(f"No common target: {apart}.")
     bare = [f"Note: the pieces that {name} lists are not counted: it is taken bare." for name in stuck]
+    if swing_axis is None and "swing" in close:
+        theirs = {name: chosen_axis(one, None) for name, one in racquets.items()}
+        bare += [
+            f"Note: the swing axis of {name} is {own:g} mm; all are told at {axis:g} mm, the first one's."
+            for name, own in theirs.items()
+            if own != axis
+        ]
     for line in [*bare, *CAUTIONS]:
         typer.echo(line, err=as_json)
     if not all_reached:

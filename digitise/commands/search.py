@@ -151,19 +151,20 @@ def _show(found: Answer, known: Mapping[str, Material], materials: Path | None) 
 
 def summary(found: Answer) -> list[str]:
     """What to know of an answer, a sentence each: mass, proof, what binds, the chance."""
-    from model.figure_rows import ONLY_GROWS, unit_of
+    from model.figure_rows import ONLY_GROWS, figure_at, unit_of
 
-    result, goal = found.found, found.frame.goal
+    result, goal, axis = found.found, found.frame.goal, found.frame.axis_mm
     lines = [f"Added: {result.added[0]:.2f} g in all{_each(result)}."]
     if result.gap is not None and not goal.targets:
         lines.append(f"Proof: {_others(result)} is better by more than {max(result.gap, LEAST_GAP):.2%}.")
     for target in goal.targets:
         wanted, was, comes = target.low or 0.0, result.before[target.figure], result.after[target.figure]
         off = round(comes - wanted, 2) + 0.0  # no negative zero
-        why = f": it was {was:.2f}, and adding can't lower it"
+        grows = target.figure in ONLY_GROWS and wanted < was
+        why = f": it was {was:.2f}, and adding can't lower it" if grows else ""
         lines.append(
-            f"Target: {target.figure} {wanted:.2f} {unit_of(target.figure)}; it comes to {comes:.2f}, "
-            f"{off:+.2f}{why if target.figure in ONLY_GROWS and wanted < was else ''}."
+            f"Target: {figure_at(target.figure, axis)} {wanted:.2f} {unit_of(target.figure)}; "
+            f"it comes to {comes:.2f}, {off:+.2f}{why}."
         )
     if result.mass_gap is not None:
         share = max(result.mass_gap, LEAST_GAP)

@@ -42,7 +42,7 @@ def tradeoff(
     from model.build import body_of, site_in
     from model.columns import columns_of
     from model.drawing import check_picture
-    from model.figure_rows import figures_before, unit_of
+    from model.figure_rows import figure_at, figures_before, unit_of
     from model.fitted import chosen_pieces
     from model.limits import parse_limit
     from model.materials import all_materials
@@ -66,8 +66,8 @@ def tradeoff(
     curve = front(frame, columns, figure_named(cost), figure_named(gain))
     pieces = chosen_pieces(racquet, strip, known)
     own = distance(frame, columns, curve, added(lay_all(site, pieces)[0])) if pieces else None
-    units = (unit_of(curve.cost), unit_of(curve.gain))
-    heads = [f"{curve.cost} change, {units[0]}", f"{curve.gain} change, {units[1]}", "added, g"]
+    names = [(name, figure_at(name, axis).removeprefix(name)) for name in (curve.cost, curve.gain)]
+    heads = [*(f"{name} change{at}, {unit_of(name)}" for name, at in names), "added, g"]
     columns_shown = (curve.cost_change, curve.gain_change, curve.added_g)
     rows = list(zip(*(a.tolist() for a in columns_shown), strict=True))
     of_tape = f"of {use.tape} in {use.layers} layer{'s' if use.layers > 1 else ''}"

@@ -76,7 +76,7 @@ def whatif(
     else:
         rows, what = side_by_side(racquets, stuck, axis), "racquet"
     if csv is not None:
-        write_csv(csv, *table_rows(rows))
+        write_csv(csv, *table_rows(rows, axis))
     if picture is not None:
         _draw(rows, what, axis, picture)
     if as_json:
