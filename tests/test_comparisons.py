@@ -14,11 +14,13 @@ from typer import Typer
 from typer.testing import CliRunner, Result
 
 from digitise.commands.match import match as match_command
+from digitise.commands.place import place
+from digitise.commands.search import search as search_command
 from digitise.commands.tradeoff import tradeoff
 from digitise.commands.whatif import whatif
 from model.build import Known, Traced, body_of, build_racquet, site_in
 from model.columns import Ground, Tape, columns_of
-from model.errors import SearchError, StripError
+from model.errors import ModelError, SearchError, StripError
 from model.figure_rows import figures_before
 from model.fitted import with_pieces
 from model.limits import Limit
@@ -56,9 +58,10 @@ LIGHTER = build_racquet(
 )
 
 app = Typer()
-for command in (tradeoff, whatif):
+for command in (place, tradeoff, whatif):
     app.command()(command)
 app.command("match")(match_command)
+app.command("search")(search_command)
 
 
 def run(*words: object) -> Result:
@@ -255,6 +258,43 @@ def test_tradeoff_command(files: tuple[Path, Path], tmp_path: Path) -> None:
     assert "Best there is of lead in 1 layer" in " ".join(denser.split())
     assert "It lies beyond the curve" in " ".join(denser.split())
     assert "your set-up, of other tape" in (tmp_path / "t.svg").read_text()
+
+
+def test_tradeoff_says_which_limit_a_set_up_breaks(files: tuple[Path, Path], tmp_path: Path) -> None:
+    words = ("tradeoff", files[0], "--strip", "3g:76mm@3, mirrored")
+    limits = ("--limit", "added at most 3", "--limit", "swing at most +9")
+    said = " ".join(run(*words, *limits, "--picture", tmp_path / "t.svg").stdout.split())
+    assert "It breaks the limit 'added at most 3', which the curve keeps: leave it out to compare." in said
+    assert "denser" not in said
+    assert "your set-up, outside the limits" in (tmp_path / "t.svg").read_text()
+    got = json.loads(run(*words, *limits, "--json").stdout)
+    assert got["own"]["breaks"] == ["added at most 3"]
+    assert max(added_g for _, _, added_g in got["curve"]) <= 3.001
+    kept = json.loads(run(*words, "--limit", "added at most 6", "--json").stdout)
+    assert kept["own"]["breaks"] == []
+
+
+@pytest.mark.parametrize(
+    ("command", "one", "other"),
+    [
+        ("search --limit twist>=+5% FILE", "--out", "--csv"),
+        ("tradeoff FILE", "--csv", "--picture"),
+        ("whatif --strip 3g:76mm@3 FILE", "--csv", "--picture"),
+        ("place --strip 3g:76mm@3 FILE", "--map", "--out"),
+    ],
+)
+def test_nothing_is_written_unless_all_can_be(
+    files: tuple[Path, Path], tmp_path: Path, command: str, one: str, other: str
+) -> None:
+    words = [files[0] if word == "FILE" else word for word in command.split()]
+    good, bad = tmp_path / "good.svg", tmp_path / "none" / "bad.svg"
+    refused = run(*words, one, good, other, bad)
+    assert isinstance(refused.exception, ModelError)
+    assert "none/bad.svg can't be written, so nothing was: there is no folder" in str(refused.exception)
+    assert not good.exists()
+    assert "have one name" in str(run(*words, one, good, other, good).exception)
+    assert run(*words, one, good, other, tmp_path / "other.svg").exit_code == 0
+    assert good.exists()
 
 
 def test_match_command(files: tuple[Path, Path]) -> None:

@@ -65,11 +65,12 @@ def place(
     from model.effects import effects_of, parse_point
     from model.fitted import chosen_pieces, with_pieces
     from model.materials import all_materials
-    from model.storage import read_racquet, write_racquet
+    from model.storage import check_targets, read_racquet, write_racquet
     from model.tolerance import Tolerance
 
     if map_to is not None:
         check_picture(map_to)
+    check_targets(map_to, out)
     racquet = read_racquet(file)
     known = all_materials(materials)
     pieces = chosen_pieces(racquet, strip, known)

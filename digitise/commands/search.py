@@ -67,9 +67,10 @@ def search(
     from model.fitted import taken_bare, with_pieces
     from model.materials import all_materials
     from model.search_study import answer
-    from model.storage import read_racquet, write_racquet
+    from model.storage import check_targets, read_racquet, write_racquet
     from model.tolerance import Tolerance
 
+    check_targets(out, csv)
     racquet = read_racquet(file)
     wish = wishes.wish_of(
         use,

@@ -44,10 +44,11 @@ def sheet(
     from model.materials import all_materials
     from model.sheet import sheet_of
     from model.sheet_drawing import fitted_pages, paper_size, true_size_page, true_size_pages
-    from model.storage import read_racquet
+    from model.storage import check_targets, read_racquet
     from model.tolerance import Tolerance
 
     check_picture(out)
+    check_targets(out)
     size = paper_size(paper)
     racquet, known = read_racquet(file), all_materials(materials)
     pieces = chosen_pieces(racquet, strip, known)

@@ -13,6 +13,8 @@ from digitise.commands.grouped import grouped
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from model.tradeoff import Distance, Front
 
 
@@ -47,14 +49,15 @@ def tradeoff(
     from model.limits import parse_limit
     from model.materials import all_materials
     from model.placement import added, lay_all
-    from model.program import Frame, Goal
+    from model.program import MET, Frame, Goal
     from model.search_study import figure_named, tape_and_ground
-    from model.storage import read_racquet
+    from model.storage import check_targets, read_racquet
     from model.tables import write_csv
     from model.tradeoff import distance, front
 
     if picture is not None:
         check_picture(picture)
+    check_targets(csv, picture)
     racquet, known = read_racquet(file), all_materials(materials)
     axis, site, body = chosen_axis(racquet, swing_axis), site_in(racquet), body_of(racquet).values
     wish = wishes.wish_of(use)
@@ -65,7 +68,13 @@ def tradeoff(
     columns = columns_of(site, *tape_and_ground(site, wish, known))
     curve = front(frame, columns, figure_named(cost), figure_named(gain))
     pieces = chosen_pieces(racquet, strip, known)
-    own = distance(frame, columns, curve, added(lay_all(site, pieces)[0])) if pieces else None
+    own, broken = None, []
+    if pieces:
+        sums = added(lay_all(site, pieces)[0])
+        own, after = distance(frame, columns, curve, sums), frame.values(sums)
+        broken = [
+            one.text for one in absolute if one.missed_by(after[one.figure]) > MET * abs(after[one.figure])
+        ]
     names = [(name, figure_at(name, axis).removeprefix(name)) for name in (curve.cost, curve.gain)]
     heads = [*(f"{name} change{at}, {unit_of(name)}" for name, at in names), "added, g"]
     columns_shown = (curve.cost_change, curve.gain_change, curve.added_g)
@@ -74,22 +83,23 @@ def tradeoff(
     if csv is not None:
         write_csv(csv, heads, rows)
     if picture is not None:
-        _draw(curve, own, axis, heads, of_tape, picture)
+        _draw(curve, own, broken, axis, heads, of_tape, picture)
     if as_json:
         import json
         from dataclasses import asdict
 
         shown = {"cost": curve.cost, "gain": curve.gain, "swing_axis_mm": axis, "curve": rows}
-        typer.echo(json.dumps(shown | {"own": asdict(own) if own else None}, indent=1))
+        theirs = asdict(own) | {"breaks": broken} if own else None
+        typer.echo(json.dumps(shown | {"own": theirs}, indent=1))
     else:
-        _show(heads, rows, own, axis, of_tape)
+        _show(heads, rows, verdict(own, broken) if own else [], axis, of_tape)
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
     for line in [*written, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 
 def _show(
-    heads: list[str], rows: list[tuple[float, ...]], own: Distance | None, axis: float, of_tape: str
+    heads: list[str], rows: list[tuple[float, ...]], said: list[str], axis: float, of_tape: str
 ) -> None:
     from rich import box
     from rich.console import Console
@@ -102,17 +112,20 @@ def _show(
     for row in rows[:: max(len(rows) // 12, 1)]:
         table.add_row(*(f"{value:+.3f}" for value in row))
     console.print(table)
-    if own is not None:
-        for line in verdict(own):
-            console.print(line, markup=False)
+    for line in said:
+        console.print(line, markup=False)
 
 
-def verdict(own: Distance) -> list[str]:
-    """How far a set-up is from the curve, in words."""
+def verdict(own: Distance, broken: Sequence[str] = ()) -> list[str]:
+    """How far a set-up is from the curve, in words; ``broken`` are limits it breaks and the curve keeps."""
     first = (
         f"Your set-up: {own.gain_change:+.3f} for {own.cost_change:+.3f}; the best for that cost is "
         f"{own.best_gain:+.3f}, so you have {own.share:.0%} of it."
     )
+    if broken:
+        named = " and ".join(repr(limit) for limit in broken)
+        limits, them = ("limit", "it") if len(broken) == 1 else ("limits", "them")
+        return [first, f"It breaks the {limits} {named}, which the curve keeps: leave {them} out to compare."]
     if own.share > BEYOND:
         return [
             first,
@@ -125,7 +138,13 @@ def verdict(own: Distance) -> list[str]:
 
 
 def _draw(
-    curve: Front, own: Distance | None, axis: float, heads: list[str], of_tape: str, path: Path
+    curve: Front,
+    own: Distance | None,
+    broken: Sequence[str],
+    axis: float,
+    heads: list[str],
+    of_tape: str,
+    path: Path,
 ) -> None:
     import numpy as np
 
@@ -135,6 +154,8 @@ def _draw(
     if own is not None:
         point = np.array([own.cost_change]), np.array([own.gain_change])
         of_best = "of other tape" if own.share > BEYOND else f"{own.share:.0%} of the best"
+        if broken:
+            of_best = "outside the limits"
         lines.append(Line(f"your set-up, {of_best}", *point, marked=True))
     title = f"Most {curve.gain} gained for each change in {curve.cost}, swing axis {axis:g} mm"
     save_figure(line_chart(lines, title, heads[0], heads[1]), path)

@@ -44,7 +44,7 @@ def whatif(
     from model.errors import StripError
     from model.fitted import taken_bare, written_pieces
     from model.materials import all_materials
-    from model.storage import read_racquets
+    from model.storage import check_targets, read_racquets
     from model.tables import write_csv
     from model.whatif import (
         masses_of,
@@ -57,6 +57,7 @@ def whatif(
 
     if picture is not None:
         check_picture(picture)
+    check_targets(csv, picture)
     known = all_materials(materials)
     racquets = read_racquets(files)
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
