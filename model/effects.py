@@ -133,8 +133,8 @@ def _check_point(at: tuple[float, float], outline: Outline) -> None:
     x0, y0, x1, y1 = outline.filled.bounds
     if not (x0 <= at[0] <= x1 and y0 <= at[1] <= y1):
         raise ModelError(
-            f"the point {at[0]:g}, {at[1]:g} mm is beside the racquet: x runs from {x0:.0f} to {x1:.0f} mm, "
-            f"y from {y0:.0f} to {y1:.0f} mm"
+            f"the point {at[0]:g}, {at[1]:g} mm is beside the racquet: x runs from {round(x0)} to "
+            f"{round(x1)} mm, y from {round(y0)} to {round(y1)} mm"
         )
 
 

@@ -183,7 +183,7 @@ def _(piece: HandleRing, site: Site) -> Laid:
     bottom = float(site.outline.outer_mm[:, 1].min())
     if low < bottom or high > site.handle_top_mm:
         raise StripError(
-            f"{called(piece)} does not lie on the handle, which runs from {bottom:.0f} to "
+            f"{called(piece)} does not lie on the handle, which runs from {round(bottom)} to "
             f"{site.handle_top_mm:.0f} mm: move it or make it shorter"
         )
     stand_off = -GRIP_MM if piece.under_grip else piece.stuff.pile_mm / 2

@@ -62,7 +62,7 @@ def sweep_place(racquet: RacquetFile, piece: Piece, axis_mm: float, step_mm: flo
     rows = []
     for at, moved in _moved(racquet, piece, step_mm):
         try:
-            rows.append(case(racquet, [moved], axis_mm, f"{at:.0f} mm", at))
+            rows.append(case(racquet, [moved], axis_mm, f"{round(at)} mm", at))
         except StripError:
             continue
     if not rows:
@@ -144,7 +144,9 @@ def _moved(racquet: RacquetFile, piece: Piece, step_mm: float) -> list[tuple[flo
         case EdgeStrip():
             left, right = site.handle_tops_mm
             low = piece.length_mm / 2 if piece.mirror else -left  # nearer the twins would meet
-            places = np.arange(np.ceil(low / step_mm) * step_mm, right, step_mm)
+            places = (
+                np.arange(np.ceil(low / step_mm), right / step_mm) * step_mm
+            )  # the tip's is 0, not nearly
             return [(float(s), replace(piece, place=FromTip(float(s)), text="")) for s in places]
         case FacePatch():
             top = float(site.outline.outer_mm[:, 1].max())

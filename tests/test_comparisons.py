@@ -23,14 +23,17 @@ from model.columns import Ground, Tape, columns_of
 from model.errors import ModelError, SearchError, StripError
 from model.figure_rows import figures_before
 from model.fitted import with_pieces
+from model.laying import lay
 from model.limits import Limit
 from model.match import WITHIN, Player, common_target, match, nearest_target, parse_within
 from model.materials import all_materials
+from model.outline import outline_from_rings
 from model.pieces import Stuff
 from model.placement import added, lay_all
 from model.program import Frame, Goal
 from model.reading_text import balance_reading, weight_reading
 from model.search import Found, search
+from model.site import site_of
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
 from model.tradeoff import distance, front
@@ -295,6 +298,57 @@ def test_nothing_is_written_unless_all_can_be(
     assert "have one name" in str(run(*words, one, good, other, good).exception)
     assert run(*words, one, good, other, tmp_path / "other.svg").exit_code == 0
     assert good.exists()
+
+
+@pytest.mark.parametrize("value", ["nan", "inf"])
+@pytest.mark.parametrize(
+    ("command", "option"),
+    [
+        ("search --limit twist>=+5% FILE", "--stand-off"),
+        ("search --limit twist>=+5% FILE", "--butt"),
+        ("search --limit twist>=+5% FILE", "--place-sd"),
+        ("tradeoff FILE", "--stand-off"),
+        ("tradeoff FILE", "--butt"),
+        ("match FILE FILE", "--stand-off"),
+        ("match FILE FILE", "--butt"),
+        ("whatif --strip 3g:76mm@3 FILE", "--move"),
+        ("place --strip 3g:76mm@3 FILE", "--mass-sd"),
+        ("place --strip 3g:76mm@3 FILE", "--place-sd"),
+    ],
+)
+def test_what_is_no_number_is_wrong_usage(
+    files: tuple[Path, Path], command: str, option: str, value: str
+) -> None:
+    words = [files[0] if word == "FILE" else word for word in command.split()]
+    refused = run(*words, option, value)
+    assert refused.exit_code == 2
+    assert refused.stdout == ""
+    assert f"Invalid value for '{option}'" in usage_error(refused)
+    assert usage_error(refused).count(".") <= 1  # one sentence, no warnings of a library
+
+
+def usage_error(refused: Result) -> str:
+    """What is said after the usage, without the box round it."""
+    said = " ".join(re.sub("[│╭╮╰╯─]", " ", refused.stderr).split())
+    return said[said.index("Error") :]
+
+
+def test_a_stand_off_too_far_is_wrong_usage(files: tuple[Path, Path]) -> None:
+    refused = run("tradeoff", files[0], "--stand-off", 51)
+    assert refused.exit_code == 2
+    assert "the stand-off must be at most 50 mm, not 51 mm" in usage_error(refused)
+    assert run("tradeoff", files[0], "--stand-off", 2).exit_code == 0
+
+
+def test_no_place_is_minus_nothing() -> None:
+    """The tip, on a racquet whose edge is no whole number of steps long."""
+    rows = sweep_place(FILE, parse_piece("3g:76mm@3"), AXIS, 20.7)
+    (at_tip,) = [row for row in rows if row.at is not None and abs(row.at) < 1]
+    assert (at_tip.label, f"{at_tip.at:g}") == ("0 mm", "0")
+    low = outline_from_rings(FILE.outline.outer_mm - np.array([0.0, 0.3]))
+    site = site_of(low, HANDLE_TOP, 14.0, 30.0)
+    with pytest.raises(StripError, match=r"which runs from 0 to 130 mm"):
+        lay(site, parse_piece("3g:76mm@handle at 2mm"))
 
 
 def test_match_command(files: tuple[Path, Path]) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from digitise.commands import wishes
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis, figure_label
 from model.cautions import CAUTIONS
 
@@ -41,12 +42,8 @@ def place(
         str | None,
         typer.Option("--impact", metavar="X,Y", help="Where a ball hits, mm; else the middle of the face."),
     ] = None,
-    place_sd: Annotated[
-        float, typer.Option("--place-sd", metavar="MM", min=0, help="How exactly pieces are placed, one sd.")
-    ] = 3.0,
-    mass_sd: Annotated[
-        float, typer.Option("--mass-sd", metavar="G", min=0, help="How exactly pieces are weighed, one sd.")
-    ] = 0.1,
+    place_sd: wishes.PlaceSd = 3.0,
+    mass_sd: wishes.MassSd = 0.1,
     map_to: Annotated[
         Path | None,
         typer.Option("--map", metavar="PICTURE", help="Draw effective mass over the face: .png, .svg, .pdf."),

@@ -23,7 +23,13 @@ def whatif(
     ] = None,
     move: Annotated[
         float | None,
-        typer.Option("--move", metavar="MM", min=1, help="Move the piece along its way in such steps."),
+        typer.Option(
+            "--move",
+            metavar="MM",
+            min=1,
+            callback=wishes.finite,
+            help="Move the piece along its way in such steps.",
+        ),
     ] = None,
     masses: Annotated[
         str | None, typer.Option("--masses", metavar="RANGE", help="The piece at '1..6' or '1..6 by 0.5' g.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,6 +11,26 @@ import typer
 
 if TYPE_CHECKING:
     from model.search_study import Wish
+
+
+def finite(value: float | None) -> float | None:
+    """A number as typed; nan and inf, which no scale or ruler shows, are refused as wrong usage."""
+    if value is not None and not math.isfinite(value):
+        raise typer.BadParameter(f"{value} is no number that can be measured.")
+    return value
+
+
+def stand_off(value: float) -> float:
+    """A stand-off as typed, or wrong usage."""
+    from model.errors import UnitError
+    from model.pieces import check_stand_off
+
+    try:
+        check_stand_off(finite(value) or 0.0)
+    except UnitError as error:
+        raise typer.BadParameter(f"{error}.") from None
+    return value
+
 
 File = Annotated[Path, typer.Argument(metavar="FILE", help="A .racquet.json file; it is not changed.")]
 Limits = Annotated[
@@ -29,6 +50,7 @@ StandOff = Annotated[
     typer.Option(
         "--stand-off",
         metavar="MM",
+        callback=stand_off,
         help="Outside the outline (over the edge) or inside; at most 50.",
     ),
 ]
@@ -45,17 +67,26 @@ Mirror = Annotated[
     bool, typer.Option("--mirror/--sides-free", help="The same on both sides, or each side as it comes.")
 ]
 Handle = Annotated[bool, typer.Option("--handle/--no-handle", help="Allow tape under the grip.")]
-Butt = Annotated[float, typer.Option("--butt", metavar="G", min=0, help="Allow up to so many g in the butt.")]
+Butt = Annotated[
+    float,
+    typer.Option("--butt", metavar="G", min=0, callback=finite, help="Allow up to so many g in the butt."),
+]
 Strips = Annotated[int, typer.Option("--strips", min=1, help="Most pieces on the edge; a pair is two.")]
 SwingAxis = Annotated[
     float | None,
     typer.Option("--swing-axis", metavar="MM", help="Swing axis, mm from the butt; else the file's."),
 ]
 PlaceSd = Annotated[
-    float, typer.Option("--place-sd", metavar="MM", min=0, help="How exactly pieces are placed, one sd.")
+    float,
+    typer.Option(
+        "--place-sd", metavar="MM", min=0, callback=finite, help="How exactly pieces are placed, one sd."
+    ),
 ]
 MassSd = Annotated[
-    float, typer.Option("--mass-sd", metavar="G", min=0, help="How exactly pieces are weighed, one sd.")
+    float,
+    typer.Option(
+        "--mass-sd", metavar="G", min=0, callback=finite, help="How exactly pieces are weighed, one sd."
+    ),
 ]
 Materials = Annotated[Path | None, typer.Option("--materials", metavar="FILE", help="Your materials file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
