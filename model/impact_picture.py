@@ -66,6 +66,7 @@ def draw_impact(
         _draw_panel(axes, outline, x, y, values, pieces)
         tidy(axes, title, "mm from the long axis", "mm from the butt" if i == 0 else "")
         axes.grid(visible=False)
+        axes.tick_params(labelleft=i == 0)  # all three have the first's scale, and no room for their own
     figure.text(
         0.5,
         0.02,

@@ -151,7 +151,10 @@ def _long(text: str, whole: str) -> float:
 
 
 def _material(amount: str, options: Options, materials: dict[str, Material]) -> Material | None:
-    name = options.of or (amount if _NAME.fullmatch(amount) else None)
+    named = amount if _NAME.fullmatch(amount) else None
+    if named and options.of and named.lower() != options.of:
+        raise UnitError(f"the piece is of {named.lower()} and of {options.of} at once: leave one of them out")
+    name = options.of or named
     if name is None or (options.of and not materials):
         return None
     return material_named(name.lower(), materials)

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 from digitise.commands.place import place
 from model.build import body_of, figures_record, site_in
-from model.drawing import check_picture
+from model.drawing import as_bytes, check_picture
 from model.effects import effects_of, parse_point
 from model.errors import ModelError, PictureError, StripError
 from model.figures import FIGURE_NAMES
@@ -126,6 +126,14 @@ def test_the_map_is_the_formula_and_a_picture(tmp_path: Path) -> None:
     titles = [axes.get_title() for axes in figure.axes]
     assert [title.split(":")[0] for title in titles] == ["before", "after", "change"]
     assert "within 10 %" in titles[0]
+    as_bytes([figure], "png")  # which draws it
+    frames = [axes.get_window_extent() for axes in figure.axes]
+    assert len({axes.get_ylim() for axes in figure.axes}) == 1
+    for i, axes in enumerate(figure.axes):
+        shown = [label for label in axes.get_yticklabels() if label.get_visible() and label.get_text()]
+        assert bool(shown) == (i == 0)  # once, for all three
+        extents = [label.get_window_extent() for label in axes.get_xticklabels()]
+        assert not any(one.overlaps(frame) for one in extents for frame in frames)
 
 
 def test_the_command_draws_and_keeps(tmp_path: Path) -> None:

@@ -28,6 +28,7 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
     assert (piece.stuff.width_mm, piece.stuff.thickness_mm) == (6.35, 0.33)
     assert parse_piece("3g:100mm@3, of lead, width 5mm", materials).stuff.width_mm == 5.0
     assert parse_piece("brass-slug@butt", materials).mass_g == pytest.approx(9.6)
+    assert parse_piece("Lead:100mm@3, of lead", materials).mass_g == pytest.approx(100 * 0.0205)
     with pytest.raises(StripError, match="no material 'leed'"):
         parse_piece("leed:100mm@3", materials)
     with pytest.raises(StripError, match="give the mass in grams"):
@@ -37,6 +38,7 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
+        ("lead:76mm@3, of tungsten", "is of lead and of tungsten at once: leave one of them out"),
         ("3g:76mm@3, upside down", "option 'upside down' is unknown"),
         ("3g:76mm@3, 40 layers", "must be 1 to 20"),
         ("3g:76mm@3, radius 3mm", "'radius' means nothing"),
