@@ -18,7 +18,7 @@ from model.build import body_of
 from model.chance import chance_met
 from model.errors import ModelError, SearchError
 from model.limits import Limit
-from model.materials import all_materials
+from model.materials import all_materials, keep_material, weighed_tape
 from model.search_study import Wish, answer, parse_size
 from model.shelf import Size
 from model.storage import write_racquet
@@ -159,6 +159,18 @@ def test_whole_strips_are_written_and_printed_as_they_are_shown(club: Path, tmp_
     assert piece["mirror"] is True
     assert piece["strip"] == record["strip"]
     assert piece["strip"].startswith("3g:76mm@")
+
+
+def test_tape_of_ones_own_is_placed_with_its_materials(club: Path, tmp_path: Path) -> None:
+    own = tmp_path / "tape.toml"
+    keep_material(weighed_tape("mine", "3g", "75mm", "6mm"), own)
+    shown = run("search", club, "--tape", "mine", "--materials", own, "--limit", "twist at least +8%").stdout
+    (head, strip, *_) = shown.splitlines()
+    assert head == f"Stick on (to other commands give --materials {own} with it):"
+    found = re.fullmatch(r'  --strip "(mine:[0-9.]+mm@[0-9.]+mm, mirrored)"', strip)
+    assert found is not None
+    assert run("place", club, "--strip", found[1], "--materials", own).exit_code == 0
+    assert "no material 'mine'" in str(run("place", club, "--strip", found[1]).exception)
 
 
 def test_swing_weights_are_said_with_their_axis(club: Path) -> None:
