@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 from shapely.affinity import affine_transform
-from shapely.geometry import Point
+from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from model.drawing import paper
@@ -34,6 +34,7 @@ LIST_BOTTOM_MM = 86.0  # under the cut list: the figures and the cautions
 AROUND_MM = 16.0  # room round the racquet for numbers
 SMALL, PLAIN, LARGE = 6.5, 7.5, 13.0
 END_OFF_MM = 6.0  # of paper, from a strip's end to its distance
+WORDS_MM = np.array([5.0, 2.6])  # of paper, how wide and high such a distance is, with some room
 NUMBER_OFF_MM = 7.0  # of paper, from a piece to its number
 NUMBERS_APART_MM = 5.2  # of paper, between two numbers' middles: their circles are 4 to 5 mm wide
 
@@ -207,8 +208,12 @@ def _draw_racquet(axes: Axes, sheet: Sheet, view: View) -> None:
     x, y = view.points(np.array([[0.0, tip]]))[0]
     axes.text(x, y + 1.5, "tip", fontsize=SMALL - 1, ha="center")
     taken: list[Array] = []
-    for i, one in enumerate(sheet.laid):
+    for one in sheet.laid:
         _draw_piece(axes, one, view)
+    inside = view.shape(Polygon(outer).buffer(-WORDS_MM[0] / 2 / view.scale))
+    for one in sheet.laid:
+        _end_marks(axes, one, view, taken, inside)
+    for i, one in enumerate(sheet.laid):
         taken.append(_draw_number(axes, i + 1, one, view, taken))
 
 
@@ -219,7 +224,6 @@ def _draw_piece(axes: Axes, one: Laid, view: View) -> None:
         draw_ring(axes, shape, color="black", linewidth=0.8, linestyle=(0, (2, 1.5)))
     else:
         fill_shape(axes, shape, facecolor="0.45", edgecolor="black", linewidth=0.8)
-    _end_marks(axes, one, view)
 
 
 def _draw_number(axes: Axes, number: int, one: Laid, view: View, taken: list[Array]) -> Array:
@@ -261,14 +265,30 @@ def _marked_mm(one: Laid) -> Array:
     return np.array([np.interp(along[-1] / 2, along, one.curve_mm[:, k]) for k in (0, 1)])
 
 
-def _end_marks(axes: Axes, one: Laid, view: View) -> None:
-    """How far from the tip, along the edge, each end of a strip lies."""
+def _end_marks(axes: Axes, one: Laid, view: View, taken: list[Array], inside: BaseGeometry) -> None:
+    """How far from the tip, along the edge, each end of a strip lies; adds the places to those ``taken``.
+    ``inside`` is where such words lie within the outline."""
     if one.along_mm is None:
         return
-    inwards = -_outwards(one) * END_OFF_MM
-    for s, end in zip(one.along_mm, (one.curve_mm[0], one.curve_mm[-1]), strict=True):
-        x, y = view.points(end[None])[0] + inwards
-        axes.text(float(x), float(y), f"{abs(s):.0f}", fontsize=SMALL - 1, ha="center", va="center")
+    curve = one.curve_mm
+    for s, end, next_to in zip(one.along_mm, (0, -1), (1, -2), strict=True):
+        step = (curve[next_to] - curve[end]) * (1.0 if end == 0 else -1.0)
+        inwards = np.array([step[1], -step[0]]) / max(float(np.hypot(*step)), 1e-9)
+        place = end_place(view.points(curve[[end]])[0], inwards, taken, inside)
+        taken.append(place)
+        axes.text(
+            float(place[0]), float(place[1]), f"{abs(s):.0f}", fontsize=SMALL - 1, ha="center", va="center"
+        )
+
+
+def end_place(end: Array, inwards: Array, taken: list[Array], inside: BaseGeometry) -> Array:
+    """Where (2,) on paper the distance of an end (2,) goes: inwards from it, further if that is taken, or out
+    of the outline where there is no room ``inside`` it."""
+    within = [np.asarray(end + far * END_OFF_MM * inwards) for far in (1.0, 1.9, 2.8)]
+    without = [np.asarray(end - far * END_OFF_MM * inwards) for far in (1.0, 1.9)]
+    places = [place for place in within if inside.contains(Point(place))] + without
+    free = (place for place in places if not any((np.abs(place - other) < WORDS_MM).all() for other in taken))
+    return next(free, places[0])
 
 
 def _outwards(one: Laid) -> Array:

@@ -10,6 +10,7 @@ import numpy as np
 import pypdf
 import pytest
 from numpy.typing import NDArray
+from shapely.geometry import box
 from typer import Typer
 from typer.testing import CliRunner, Result
 
@@ -21,7 +22,7 @@ from model.drawing import as_bytes
 from model.effects import effects_of
 from model.errors import PictureError, StripError
 from model.sheet import Sheet, edge_ends, sheet_of
-from model.sheet_drawing import _marked_mm, paper_size, true_size_page
+from model.sheet_drawing import WORDS_MM, _marked_mm, end_place, paper_size, true_size_page
 from model.sheet_list import Block, in_columns, list_height_mm
 from model.spelling import parse_piece
 from model.storage import write_racquet
@@ -170,6 +171,33 @@ def test_numbers_of_pieces_with_one_middle_do_not_cover_each_other(strips: tuple
     apart = [np.hypot(*np.subtract(a, b)) for a, b in combinations(places, 2)]
     assert min(apart) >= 5.2
     assert places[0] == pytest.approx(fresh_number(strips[0]))  # the first stays where it is alone
+
+
+CROWDED = ("1g:40mm@180mm", "1g:40mm@200mm", "2g:76mm@3, mirrored", "1g:30mm@9:30", "5g@perimeter")
+
+
+def test_no_distance_of_a_strip_s_end_is_printed_over_another() -> None:
+    """Each is 5 by 2.6 mm of paper at most; where the handle is too narrow for two, one stands beside it."""
+    page = true_size_page(made(*CROWDED))
+    words = [text for text in page.axes[0].texts if re.fullmatch(r"\d{2,}", text.get_text())]
+    assert len(words) == 2 * (len(CROWDED) + 1)
+    places = np.array([text.get_position() for text in words])
+    for one, other in combinations(places, 2):
+        assert not (np.abs(one - other) < WORDS_MM).all()
+
+
+@pytest.mark.parametrize(
+    ("half_mm", "taken_mm", "expected_mm"),
+    [(40.0, [], 34.0), (40.0, [34.0], 28.6), (40.0, [34.0, 28.6], 23.2), (6.0, [], 0.0), (6.0, [0.0], 12.0)],
+)
+def test_a_distance_stands_inside_the_edge_or_where_there_is_no_room_beside_it(
+    half_mm: float, taken_mm: list[float], expected_mm: float
+) -> None:
+    """The end of a strip on the right edge, at x = ``half_mm``; words are kept 2.5 mm inside the edges."""
+    inside = box(2.5 - half_mm, -50.0, half_mm - 2.5, 50.0)
+    taken = [np.array([x, 1.0]) for x in taken_mm]
+    place = end_place(np.array([half_mm, 0.0]), np.array([-1.0, 0.0]), taken, inside)
+    np.testing.assert_allclose(place, [expected_mm, 0.0])
 
 
 def fresh_number(strip: str) -> tuple[float, float]:
