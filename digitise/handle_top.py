@@ -13,7 +13,7 @@ import numpy as np
 
 from digitise.camera import Camera
 from digitise.contour import Contour
-from digitise.landmarks import LEAST_TOP_MM, HandleMarks
+from digitise.landmarks import LEAST_TOP_MM, WIDENED_SD_MM, HandleMarks
 from digitise.linear import LinearPhoto
 from digitise.resting import Body, Resting
 from digitise.tone import FloatArray, log_colour
@@ -56,6 +56,9 @@ COLLAR_ODDS, COLLAR_SD_MM, HALF_FALL_MM = 30.0, 2.0, 0.5
 middle tells, and the fall that counts half of a clear one."""
 STRAY = 0.003
 """Weight of anywhere within SPAN_MM, to that of the likeliest place by width, which may be wrong."""
+SHAFT_MM, ON_SHAFT = 90.0, 0.1
+"""How long the shaft of a frame may go on as wide as its grip, and the weight of anywhere there where the
+width alone tells of no more than the neck."""
 SPAN_MM, GRID_MM = 30.0, 0.25
 SAME_MM, LEAST_SD_MM = 3.0, 0.8
 """The answer is the mean over what is within SAME_MM of the likeliest place; no answer is surer."""
@@ -65,7 +68,9 @@ def seen_top(
     linear: LinearPhoto, camera: Camera, contour: Contour, body: Body, marks: HandleMarks
 ) -> HandleMarks:
     """``marks`` with the handle top as the picture shows it. ``contour`` starts at the butt's end."""
-    low = max(marks.top_mm - REACH_MM, 0.0)
+    frame = body.rim_half_width_mm is not None
+    shaft_mm = SHAFT_MM if frame and marks.top_sd_mm >= WIDENED_SD_MM else 0.0
+    low = max(marks.top_mm - max(REACH_MM, shaft_mm + STEP_MM), 0.0)
     y_mm = np.arange(low, min(marks.top_mm + BEYOND_MM, body.length_mm), ALONG_MM)
     if len(y_mm) < 4 * STEP_MM / ALONG_MM:
         return marks
@@ -75,7 +80,7 @@ def seen_top(
     if thick:
         at_mm, density = end_density(lines, under_root(marks), VOTES_THICK)
     else:
-        at_mm, density = end_density(lines, marks, VOTES_PLAIN)
+        at_mm, density = end_density(lines, marks, VOTES_PLAIN, shaft_mm)
     top_mm, sd_mm = most_likely(at_mm, density)
     return replace(marks, top_mm=top_mm, top_sd_mm=sd_mm)
 
@@ -116,12 +121,14 @@ def cross_lines(y_mm: FloatArray, colour: FloatArray, top_mm: float) -> FloatArr
 
 
 def end_density(
-    lines: FloatArray, marks: HandleMarks, votes: tuple[Vote, ...]
+    lines: FloatArray, marks: HandleMarks, votes: tuple[Vote, ...], shaft_mm: float = 0.0
 ) -> tuple[FloatArray, FloatArray]:
     """Places (m,) and how likely (m,), summing to 1, the handle ends there, from ``lines`` (k, 2) and from
-    what the width says."""
-    at_mm = np.arange(max(marks.top_mm - SPAN_MM, LEAST_TOP_MM), marks.top_mm + SPAN_MM, GRID_MM)
+    what the width says: within its sd, or up to ``shaft_mm`` before."""
+    low_mm = max(marks.top_mm - max(SPAN_MM, shaft_mm), LEAST_TOP_MM)
+    at_mm = np.arange(low_mm, marks.top_mm + SPAN_MM, GRID_MM)
     density = np.exp(-0.5 * ((at_mm - marks.top_mm) / marks.top_sd_mm) ** 2) + STRAY
+    density += ON_SHAFT * ((at_mm > marks.top_mm - shaft_mm) & (at_mm < marks.top_mm))
     if marks.collar is not None:
         end_mm, fall_mm = marks.collar
         near = fall_mm / (fall_mm + HALF_FALL_MM) * np.exp(-0.5 * ((at_mm - end_mm) / COLLAR_SD_MM) ** 2)

@@ -10,6 +10,7 @@ from digitise.handle_top import (
     COLLAR_SD_MM,
     HALF_STEP,
     LEAST_SD_MM,
+    SHAFT_MM,
     UNDER_ROOT_MM,
     UNDER_ROOT_SD_MM,
     VOTES_PLAIN,
@@ -108,6 +109,18 @@ def test_two_places_alike_are_less_sure_than_one() -> None:
 def test_a_line_far_from_where_the_width_ends_is_not_the_end() -> None:
     at_mm, _ = answer([(141.0, 0.95)], width_says(120.0, 4.0))
     assert at_mm == pytest.approx(120.0, abs=1.0)
+
+
+def test_a_frame_s_shaft_may_go_on_as_wide_as_its_grip() -> None:
+    """The width tells of the neck at 250 mm alone; a clear line 60 mm before it is the end of the wrap."""
+    lines = np.array([(190.0, 0.9)])
+    top_mm, sd_mm = most_likely(*end_density(lines, width_says(250.0, 4.0), VOTES_PLAIN, SHAFT_MM))
+    assert top_mm == pytest.approx(190.0 - AT_END.before_mm, abs=0.5)
+    plain_mm, _ = answer([(190.0, 0.9)], width_says(250.0, 4.0))
+    assert plain_mm == pytest.approx(250.0, abs=0.5)
+    without_mm, without_sd_mm = most_likely(*end_density(NONE, width_says(250.0, 4.0), VOTES_PLAIN, SHAFT_MM))
+    assert without_mm == pytest.approx(250.0, abs=1.0)
+    assert 20.0 < sd_mm < without_sd_mm  # it may yet be the neck's beginning
 
 
 def test_where_the_width_falls_behind_a_collar_is_the_end_without_any_line() -> None:
