@@ -85,11 +85,39 @@ def _of_photo(photo_path: Path, target: Path, known: object, on_face: bool) -> S
     from digitise.refusal import Refused
 
     photo = read_photo(photo_path)
+    if _has_draft(photo, target):
+        return Session(photo, target, photo_path)
     try:
         guess = find_card(photo.pixels_rgb, lens_of(photo, Asked())).corners_px
     except Refused:
         guess = None  # that is why the person marks it
     return Session(photo, target, photo_path, Marking(known, on_face, guess))  # type: ignore[arg-type]
+
+
+def _has_draft(photo: Photo, target: Path) -> bool:
+    """Whether the photo was marked before and only its draft kept, which is then told.
+
+    Raises ModelError where what lies there was marked on another photo: it would be written over.
+    """
+    from digitise.page.desk import draft_of, draft_path
+    from model.errors import ModelError
+
+    draft, kept = draft_of(target), draft_path(target)
+    if draft is None:
+        return False
+    marked = draft.base.photo
+    if marked is None or marked.sha256 != photo.sha256:
+        other = "another photo" if marked is None else marked.file_name
+        raise ModelError(
+            f"beside {target} lies a draft, {kept}, that was marked on {other}: give another --out, or "
+            "delete the draft"
+        )
+    typer.echo(
+        f"Going on with the draft {kept}, and with the readings and thicknesses it was begun with; delete "
+        "it to mark the photo anew.",
+        err=True,
+    )
+    return True
 
 
 def _refuse_readings(readings: list[Reading], file: Path) -> None:

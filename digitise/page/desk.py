@@ -71,7 +71,7 @@ class Desk:
         self.number = 0
         self._heard: dict[str, float] = {}
         self._sheet = lru_cache(_SHEETS)(self._made_sheet)
-        draft = None if file is not None else self._read_draft()
+        draft = None if file is not None else draft_of(path)
         self.file_hash = _hash(path)
         if draft is not None:
             self.opened = open_file(draft.base)
@@ -80,11 +80,13 @@ class Desk:
             self.opened = open_file(read_racquet(path) if file is None else file)
             self.steps, self.at = [self.opened.edit], 0
             self.saved = 0 if file is None else -1
+            if file is not None:  # what was marked by hand is nowhere else yet
+                self._write_draft()
 
     @property
     def draft_path(self) -> Path:
         """Where the draft lies: hidden, beside the file."""
-        return self.path.with_name(f".{self.path.name}.draft")
+        return draft_path(self.path)
 
     @property
     def edit(self) -> Edit:
@@ -192,15 +194,6 @@ class Desk:
         estimate = camera_from(self.photo, np.array(card_px), shape, snap=False, file=base.estimate)
         return sighting_of(self.opened, seen_by(base, estimate))
 
-    def _read_draft(self) -> Draft | None:
-        """The draft, if it belongs to the file as it is now."""
-        try:
-            draft = Draft.model_validate_json(self.draft_path.read_text("utf-8"))
-        except (OSError, UnicodeDecodeError, ValidationError):
-            return None
-        fits = draft.steps and 0 <= draft.at < len(draft.steps) and draft.file_hash == _hash(self.path)
-        return draft if fits else None
-
     def _write_draft(self) -> None:
         draft = {
             "format": "racquet-draft",
@@ -225,6 +218,21 @@ class Desk:
             if path is not None:
                 with contextlib.suppress(OSError):
                     path.unlink(missing_ok=True)
+
+
+def draft_path(path: Path) -> Path:
+    """Where the draft of a racquet file lies, whether or not there is one yet."""
+    return path.with_name(f".{path.name}.draft")
+
+
+def draft_of(path: Path) -> Draft | None:
+    """The draft of a racquet file, if it belongs to the file as it is now, or there is no file yet."""
+    try:
+        draft = Draft.model_validate_json(draft_path(path).read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, ValidationError):
+        return None
+    fits = draft.steps and 0 <= draft.at < len(draft.steps) and draft.file_hash == _hash(path)
+    return draft if fits else None
 
 
 def _hash(path: Path) -> str:

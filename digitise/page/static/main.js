@@ -15,6 +15,7 @@ import { CardTool, MarksTool, PointsTool, PullTool } from "./tools.js";
 
 const byId = (id) => document.getElementById(id);
 const FLICKER_MS = 450, PING_MS = 4000;
+const KEPT = ", kept as a draft";
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
 const app = new App({ say, tell, stepped, weighed, chosen, busy, failed, hovered, declare, placePoint, placeMark, pointTool });
@@ -121,6 +122,7 @@ async function begin() {
     return;
   }
   app.history = new History(start, drafted);
+  draftWords = KEPT; // whatever the program begins with and has not saved, it has from a draft
   tools = [new PointsTool(app), new PullTool(app), new RedrawTool(app), new MarksTool(app), new CardTool(app)];
   tools.forEach((tool, i) => { tool.name = toolNames[i]; });
   app.useSheet(start.sheet);
@@ -165,7 +167,7 @@ function state() {
 }
 
 function drafted(_, how, more) {
-  draftWords = { waiting: "", kept: ", kept as a draft", failed: ", and the draft could not be kept" }[how];
+  draftWords = { waiting: "", kept: KEPT, failed: ", and the draft could not be kept" }[how];
   if (how === "failed") failed(more);
   state();
 }
