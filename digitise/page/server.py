@@ -21,6 +21,7 @@ from digitise.page.desk import Stale
 from digitise.page.drawn import Unusable
 from digitise.page.edit import Said
 from digitise.page.guard import Guard
+from digitise.page.misfit import misfit
 from digitise.page.session import (
     CardMove,
     Drawing,
@@ -115,9 +116,7 @@ async def _said(request: Request, kind: type[Any], do: Callable[[Any], Answer]) 
     try:
         said = kind.model_validate_json(await request.body())
     except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(step) for step in first["loc"]) or "what was sent"
-        return JSONResponse({"error": f"{where}: {first['msg']}"}, 422)
+        return JSONResponse({"error": misfit(error)}, 422)
     return await _answer(lambda: do(said))
 
 

@@ -128,10 +128,14 @@ export class App {
     return this.stepped();
   }
 
+  stepped(words = "") {
+    return this.settling = this.follow(words);
+  }
+
   undo() { if (this.history.undo()) this.stepped("Undone. "); }
   redo() { if (this.history.redo()) this.stepped("Redone. "); }
 
-  async stepped(words = "") {
+  async follow(words) {
     this.shown = null;
     this.ring = Math.min(this.ring, this.edit.openings.length);
     if (this.point >= rings(this.edit)[this.ring].points.length) this.point = -1;

@@ -2,7 +2,7 @@
 
 import { post, windowName } from "./api.js";
 
-const PAUSE_MS = 350;
+const PAUSE_MS = 350, REFUSED = 422;
 
 export class History {
   constructor(start, told) {
@@ -56,7 +56,10 @@ export class History {
   }
 
   async _send(force) {
-    if (this.isKept && !force) return;
+    if (this.isKept && !force) {
+      this.told("draft", "kept");
+      return;
+    }
     const keep = force ? 0 : this.sent, until = this.steps.length, at = this.at;
     this._cut = Infinity; // what is drawn over while the answer is on its way
     const said = { window: windowName, number: this.number, keep, steps: this.steps.slice(keep), at, force };
@@ -68,9 +71,18 @@ export class History {
       this.told("draft", this.isKept ? "kept" : "waiting", answer);
       if (!this.isKept) this._later();
     } catch (error) {
+      if (error.status === REFUSED && this._dropUndone()) return this._send(force);
       this.told("draft", "failed", error);
       throw error;
     }
+  }
+
+  /** Let go of undone steps that the program has never had; whether there were any. One may be what it refused. */
+  _dropUndone() {
+    const had = Math.max(this.at + 1, this.sent);
+    if (this.steps.length <= had) return false;
+    this.steps.length = had;
+    return true;
   }
 
   async save(force = false) {

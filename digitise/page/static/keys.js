@@ -8,7 +8,10 @@ export function listenKeys(surface, app, act) {
     const key = event.key.toLowerCase();
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
     const typing = event.target.matches?.("input[type=number], input[type=text], textarea");
-    if (key === "s") act.save();
+    if (key === "s") {
+      settleField();
+      act.save();
+    }
     else if (typing) return;
     else if (key === "z" && !event.shiftKey) act.undo();
     else if (key === "y" || (key === "z" && event.shiftKey)) act.redo();
@@ -23,6 +26,14 @@ export function listenKeys(surface, app, act) {
   });
   surface.addEventListener("keyup", (event) => { if (event.key === " ") app.spaceDown = false; });
   surface.addEventListener("blur", () => { app.spaceDown = false; });
+
+  /** A number that is being typed counts as typed, as it does when the field is left. */
+  function settleField() {
+    const field = document.activeElement;
+    if (!field?.matches("input[type=number]")) return;
+    field.blur();
+    field.focus();
+  }
 
   function handled(event) {
     const way = WAYS[event.key];

@@ -15,10 +15,11 @@ import { CardTool, MarksTool, PointsTool, PullTool } from "./tools.js";
 
 const byId = (id) => document.getElementById(id);
 const FLICKER_MS = 450, PING_MS = 4000;
+const FAULT = "fault", CONFLICT = "conflict", OTHERS = "others"; // what a banner is about
 const KEPT = ", kept as a draft";
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
-const app = new App({ say, tell, stepped, weighed, chosen, busy, failed, hovered, declare, placePoint, placeMark, pointTool });
+const app = new App({ refused, say, tell, stepped, weighed, chosen, busy, failed, hovered, declare, placePoint, placeMark, pointTool });
 const surface = byId("drawing");
 let panel = null, tools = [], draftWords = "";
 
@@ -138,9 +139,13 @@ async function begin() {
   document.documentElement.dataset.ready = "yes";
 }
 
-function stepped() {
+function steps() {
   byId("undo").disabled = !app.history.canUndo;
   byId("redo").disabled = !app.history.canRedo;
+}
+
+function stepped() {
+  steps();
   panel.refreshChosen();
   state();
 }
@@ -167,8 +172,10 @@ function state() {
 }
 
 function drafted(_, how, more) {
+  if (how === "kept") noFault();
   draftWords = { waiting: "", kept: KEPT, failed: ", and the draft could not be kept" }[how];
   if (how === "failed") failed(more);
+  steps();
   state();
 }
 
@@ -183,7 +190,18 @@ function failed(error) {
     return;
   }
   if (error.answer?.problems) app.take({ ok: false, problems: error.answer.problems });
-  banner(error.message, [["Close", hideBanner]]);
+  banner(error.message, [["Close", hideBanner]], FAULT);
+}
+
+/** Something typed that can be no place on a racquet. */
+function refused(words) {
+  say(words);
+  banner(words, [["Close", hideBanner]], FAULT);
+}
+
+/** What went wrong last has been put right. */
+function noFault() {
+  if (byId("banner").dataset.kind === FAULT) hideBanner();
 }
 
 function conflict(error) {
@@ -191,7 +209,7 @@ function conflict(error) {
   const choices = who === "window"
     ? [["Show what the other window has", () => location.reload()], ["Go on from here instead", takeOver]]
     : [["Open the file as it is now", reopen], ["Write over it", () => save(true)], ["Not now", hideBanner]];
-  banner(`${error.message} Nothing has been overwritten.`, choices);
+  banner(`${error.message} Nothing has been overwritten.`, choices, CONFLICT);
 }
 
 async function takeOver() {
@@ -208,11 +226,12 @@ async function reopen() {
 }
 
 function warnOfOthers() {
-  banner("This racquet is open in another window too. Each is told when the other changes something.", [["Close", hideBanner]]);
+  banner("This racquet is open in another window too. Each is told when the other changes something.", [["Close", hideBanner]], OTHERS);
 }
 
-function banner(words, choices) {
+function banner(words, choices, kind) {
   const box = byId("banner");
+  box.dataset.kind = kind;
   const text = document.createElement("p");
   text.textContent = words;
   box.replaceChildren(text, ...choices.map(([label, on]) => button(label, on)));
@@ -222,8 +241,10 @@ function banner(words, choices) {
 function hideBanner() { byId("banner").hidden = true; }
 
 async function save(force = false) {
-  if (!app.history || byId("save").disabled) return;
+  if (!app.history) return;
   await app.busy(async () => {
+    await app.settling?.catch(() => {}); // a number typed just now may have made the drawing sound, or unsound
+    if (byId("save").disabled) return;
     await app.history.save(force === true);
     hideBanner();
     say("Saved.");

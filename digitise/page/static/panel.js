@@ -67,8 +67,8 @@ export class Panel {
   _chosen() {
     const { app } = this;
     const set = (axis) => (value) => app.hooks.placePoint(axis, value);
-    this.x = numberField("across", "mm", 0.1, set(0));
-    this.y = numberField("up", "mm", 0.1, set(1));
+    this.x = numberField("Across", "mm", 0.1, set(0), app.hooks.refused);
+    this.y = numberField("Up", "mm", 0.1, set(1), app.hooks.refused);
     this.chosenName = el("p", { class: "hint" });
     this.corner = button("Make a corner", () => app.hooks.pointTool((tool) => tool.turn()));
     this.pointButtons = el("div", { class: "row" },
@@ -103,8 +103,8 @@ export class Panel {
     for (const input of [this.x.input, this.y.input]) input.disabled = !p;
     this.chosenName.textContent = p ? `${said.corners[app.point] ? "Corner" : "Point"} ${app.point + 1} of ${said.points.length}`
       : `${said.points.length} points; none chosen`;
-    this.x.input.value = p ? fixed(p[0]) : "";
-    this.y.input.value = p ? fixed(p[1]) : "";
+    this.x.show(p ? fixed(p[0]) : "");
+    this.y.show(p ? fixed(p[1]) : "");
     this.corner.textContent = p && said.corners[app.point] ? "Make smooth" : "Make a corner";
     for (const node of this.pointButtons.children) {
       if (["Delete", "Make a corner", "Make smooth"].includes(node.textContent)) node.disabled = !p;
@@ -116,11 +116,11 @@ export class Panel {
     const { app } = this;
     const change = (key) => (value) => app.hooks.placeMark(key, value);
     this.fields = {
-      butt: numberField("Butt line", "mm", 0.1, change("butt")),
-      handle: numberField("Handle top", "mm", 0.5, change("handle")),
-      throat: numberField("Throat top", "mm", 0.5, change("throat")),
-      low: numberField("Axis at the butt", "mm", 0.1, change("low")),
-      high: numberField("Axis at the tip", "mm", 0.1, change("high")),
+      butt: numberField("Butt line", "mm", 0.1, change("butt"), app.hooks.refused),
+      handle: numberField("Handle top", "mm", 0.5, change("handle"), app.hooks.refused),
+      throat: numberField("Throat top", "mm", 0.5, change("throat"), app.hooks.refused),
+      low: numberField("Axis at the butt", "mm", 0.1, change("low"), app.hooks.refused),
+      high: numberField("Axis at the tip", "mm", 0.1, change("high"), app.hooks.refused),
     };
     this.seenWords = el("p", { class: "hint" });
     this.buttBack = button("Butt line at the lowest point", () => app.commit({ ...app.edit, butt_mm: null }));
@@ -136,7 +136,7 @@ export class Panel {
     };
     for (const [key, field] of Object.entries(this.fields)) {
       field.node.hidden = values[key] === null;
-      if (values[key] !== null && document.activeElement !== field.input) field.input.value = fixed(values[key]);
+      if (values[key] !== null && document.activeElement !== field.input) field.show(fixed(values[key]));
     }
     const shift = Math.abs(app.outcome?.buttShift ?? 0);
     this.seenWords.hidden = shift < 0.5;
