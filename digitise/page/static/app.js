@@ -15,6 +15,7 @@ export class App {
     this.view = new View();
     this.ring = 0;
     this.point = -1;
+    this.doubt = -1;
     this.mark = null;
     this.snap = true;
     this.both = false;
@@ -208,10 +209,15 @@ export class App {
     this.say(this.ring ? `Opening ${this.ring} of ${count - 1}` : "The outline");
   }
 
-  /** Doubtful stretches that no hand has answered for, without what is in doubt for their sake alone. */
+  get doubts() { return this.outcome?.doubts ?? []; }
+
+  /** Numbers of the doubtful stretches no hand has answered for, without what is so for their sake alone. */
   openDoubts() {
-    return (this.outcome?.doubts ?? []).filter((d) => !d.settled && !d.rest);
+    return [...this.doubts.keys()].filter((i) => !this.doubts[i].settled && !this.doubts[i].rest);
   }
+
+  /** The number of the doubtful stretch that was gone to last, if it is still open; else -1. */
+  get chosenDoubt() { return this.openDoubts().includes(this.doubt) ? this.doubt : -1; }
 
   /** Go to the next doubtful stretch that no hand has answered for yet. */
   nextDoubt(by) {
@@ -220,12 +226,14 @@ export class App {
       this.say("No stretch of the outline is in doubt.");
       return;
     }
-    this.doubt = ((this.doubt ?? (by > 0 ? -1 : 0)) + by + open.length) % open.length;
-    this.showDoubt(open[this.doubt]);
-    this.say(`${open[this.doubt].side}, ${open[this.doubt].length} mm: ${open[this.doubt].reason}. ${this.doubt + 1} of ${open.length}`);
+    const beyond = by > 0 ? open.find((i) => i > this.doubt) : open.findLast((i) => i < this.doubt);
+    this.showDoubt(beyond ?? (by > 0 ? open[0] : open[open.length - 1]));
   }
 
-  showDoubt(doubt) {
+  /** Go to a doubtful stretch: it is the one that is then declared right. */
+  showDoubt(number) {
+    const doubt = this.doubts[number], open = this.openDoubts();
+    this.doubt = number;
     const x = (doubt.start[0] + doubt.end[0]) / 2, y = (doubt.start[1] + doubt.end[1]) / 2;
     const span = Math.max(Math.hypot(doubt.start[0] - doubt.end[0], doubt.start[1] - doubt.end[1]), 20);
     this.view.scale = this.view._kept(Math.min(this.view.width, this.view.height) / (2.2 * span));
@@ -237,6 +245,8 @@ export class App {
     }, [Infinity, 0])[1];
     this.choose(0, near);
     this.drawNow(true);
+    const place = open.includes(number) ? `. ${open.indexOf(number) + 1} of ${open.length}; Y declares it right` : "";
+    this.say(`${doubt.side}, ${doubt.length} mm: ${doubt.reason}${place}`);
   }
 
   /** Lines across the axis, with where along it they are seen. The butt's rim is seen beyond its place. */

@@ -26,7 +26,8 @@ function icon(name) {
 }
 
 export class Controls {
-  constructor(tools, options, looks, app, act) {
+  constructor({ tools, options, looks, surface }, app, act) {
+    this.surface = surface;
     this.app = app;
     this.act = act;
     this.options = options;
@@ -74,16 +75,23 @@ export class Controls {
       card: () => [button("Snap to the card's edges", () => app.tool.settle(app.tool.card, true)),
         hint(`Drag a corner to where the card's straight sides would meet.${cardWords(app.sheet?.cards)}`)],
     };
-    const held = document.activeElement?.dataset?.offer;
-    this.options.replaceChildren(...(offers[name]?.() ?? []));
-    this.looks.replaceChildren(...(app.edit && app.sheet?.automatic ? view : []));
-    if (held) this.options.querySelector(`[data-offer="${held}"]`)?.focus();
+    this._offer(this.options, offers[name]?.() ?? []);
+    this._offer(this.looks, app.edit && app.sheet?.automatic ? view : []);
+  }
+
+  /** Put new controls in place of old ones; the focus stays on its own, and goes to the drawing from one that is gone. */
+  _offer(place, nodes) {
+    const held = place.contains(document.activeElement) ? nameOf(document.activeElement) : null;
+    place.replaceChildren(...nodes);
+    if (held === null) return;
+    const same = [...place.querySelectorAll("button, input, select")].find((node) => nameOf(node) === held);
+    (same ?? this.surface).focus();
   }
 
   _reach() {
     const { app } = this;
     const value = el("output", {}, `${app.reach} mm`);
-    const slider = el("input", { type: "range", min: "5", max: "150", step: "5", value: String(app.reach), "aria-label": "Reach in mm", "data-offer": "reach" });
+    const slider = el("input", { type: "range", min: "5", max: "150", step: "5", value: String(app.reach), "aria-label": "Reach in mm" });
     slider.addEventListener("input", () => {
       app.reach = slider.valueAsNumber;
       value.textContent = `${app.reach} mm`;
@@ -106,6 +114,8 @@ export class Controls {
       hint(tool.newOpening ? "Draw round the opening, or click along its edge." : "Draw along a stretch, or click from spot to spot along the edge.")];
   }
 }
+
+const nameOf = (node) => node.getAttribute("aria-label") ?? node.textContent;
 
 /** What happens to the other cards of a photo once this one is moved. */
 function cardWords(cards) {

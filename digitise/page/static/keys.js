@@ -2,6 +2,7 @@
 
 const WAYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
 const PAN_PX = 60;
+const FIELDS = "input:not([type=checkbox]), select, textarea";
 
 export function listenKeys(surface, app, act) {
   document.addEventListener("keydown", (event) => {
@@ -19,13 +20,22 @@ export function listenKeys(surface, app, act) {
     event.preventDefault();
   });
 
-  surface.addEventListener("keydown", (event) => {
-    if (!app.sheet) return;
+  document.addEventListener("keydown", (event) => {
+    if (!app.sheet || event.defaultPrevented || !isOurs(event)) return;
     if (event.key === " ") app.spaceDown = true;
     if (handled(event)) event.preventDefault();
   });
   surface.addEventListener("keyup", (event) => { if (event.key === " ") app.spaceDown = false; });
   surface.addEventListener("blur", () => { app.spaceDown = false; });
+
+  /** Whether a key is meant for the drawing: not what a field, a button or the page itself makes of it. */
+  function isOurs({ key, target }) {
+    if (target === surface) return true;
+    if (target.matches?.(FIELDS)) return false;
+    if (key === " " || key === "Tab") return false;
+    if (target !== document.body) return !(WAYS[key] || key === "Enter");
+    return !(WAYS[key] || key === "Enter") || Boolean(app.tool?.focus()); // else arrows scroll the page
+  }
 
   /** A number that is being typed counts as typed, as it does when the field is left. */
   function settleField() {

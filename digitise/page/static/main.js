@@ -38,8 +38,9 @@ const act = {
   nextRing: () => (app.nextRing(), true),
   doubt: (by) => (app.nextDoubt(by), true),
   declare: () => {
-    const open = app.openDoubts();
-    if (open.length) declare(open[Math.min(app.doubt ?? 0, open.length - 1)]);
+    if (app.chosenDoubt >= 0) declare(app.doubt);
+    else if (app.openDoubts().length) say("Go to a stretch first, with D or by its name: Y then declares it right.");
+    else say("No stretch of the outline is in doubt.");
     return true;
   },
   snap: () => switched("snap", "Snap to edges"),
@@ -89,7 +90,7 @@ const act = {
   redo: () => app.redo(),
   save,
 };
-const controls = new Controls(byId("tools"), byId("options"), byId("looks"), app, act);
+const controls = new Controls({ tools: byId("tools"), options: byId("options"), looks: byId("looks"), surface }, app, act);
 controls.hideTools = () => {
   byId("tools").hidden = true;
   for (const id of ["undo", "redo", "save"]) byId(id).hidden = true;
@@ -140,8 +141,10 @@ async function begin() {
 }
 
 function steps() {
+  const held = document.activeElement;
   byId("undo").disabled = !app.history.canUndo;
   byId("redo").disabled = !app.history.canRedo;
+  if (held?.disabled) surface.focus(); // a button that can't be pressed holds no focus
 }
 
 function stepped() {
@@ -162,6 +165,7 @@ function weighed(outcome, words) {
 
 function chosen() {
   panel?.refreshChosen();
+  panel?.refreshDoubt();
 }
 
 function state() {
@@ -263,7 +267,9 @@ async function ping() {
   }
 }
 
-function declare(doubt) {
+function declare(number) {
+  const doubt = app.doubts[number];
+  app.doubt = number; // D goes on from here
   const declared = [...app.edit.declared, { start: doubt.start, end: doubt.end }];
   app.commit({ ...app.edit, declared });
   say("Declared right.");

@@ -43,25 +43,37 @@ export class Panel {
       el("td", { class: "value" }, row.value.toFixed(row.digits), el("span", { class: "unit" }, ` ${row.unit}`)),
       el("td", {}, row.sd.toFixed(row.digits)),
       row.change === null ? null : changeCell(row))));
-    this._doubts(outcome.doubts);
+    this._doubts(outcome);
   }
 
-  _doubts(doubts) {
+  _doubts({ doubts, fromScratch }) {
     const { app } = this;
     if (!doubts.length) {
-      this.doubtList.replaceChildren(el("li", { class: "hint" }, "Nothing: every stretch showed a clear edge."));
+      this.doubtList.replaceChildren(el("li", { class: "hint" }, fromScratch
+        ? "No stretch was checked: the outline was marked by hand." : "Nothing: every stretch showed a clear edge."));
       return;
     }
+    const held = this.doubtList.contains(document.activeElement) ? document.activeElement.closest("li").dataset.number : null;
     const why = (doubt) => (!doubt.settled ? doubt.reason : doubt.byHand ? "settled by hand" : "no longer in doubt");
-    const row = (doubt, place, answer) => el("li", { class: doubt.settled ? "settled" : "" },
+    const row = (doubt, place, answer) => el("li", { class: doubt.settled ? "settled" : "", "data-number": String(doubts.indexOf(doubt)) },
       place, el("span", { class: "why" }, why(doubt)), doubt.settled ? null : answer);
     const own = doubts.filter((doubt) => !doubt.rest).map((doubt) => row(doubt,
-      button(`${doubt.side}, ${doubt.length.toFixed(0)} mm`, () => app.showDoubt(doubt), { class: "link" }),
-      button("Right as it is", () => app.hooks.declare(doubt))));
+      button(`${doubt.side}, ${doubt.length.toFixed(0)} mm`, () => app.showDoubt(doubts.indexOf(doubt)), { class: "link" }),
+      button("Right as it is", () => app.hooks.declare(doubts.indexOf(doubt)))));
     const rest = doubts.filter((doubt) => doubt.rest);
     const restLength = rest.reduce((sum, doubt) => sum + doubt.length, 0);
     this.doubtList.replaceChildren(...own,
       ...rest.slice(0, 1).map((doubt) => row(doubt, el("span", {}, `All the rest, ${restLength.toFixed(0)} mm`), null)));
+    this.refreshDoubt();
+    if (held !== null) this.doubtList.querySelector(`[data-number="${held}"] button`)?.focus();
+  }
+
+  /** Show which doubtful stretch was gone to. */
+  refreshDoubt() {
+    for (const row of this.doubtList.children) {
+      const is = row.dataset.number !== undefined && Number(row.dataset.number) === this.app.doubt;
+      row.querySelector("button")?.setAttribute("aria-current", String(is));
+    }
   }
 
   _chosen() {
