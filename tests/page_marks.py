@@ -43,7 +43,7 @@ def to_racquet(hand: Hand) -> None:
 
 def mark_racquet(hand: Hand) -> None:
     """Click all the way round the racquet, up to the page on which the outline is corrected."""
-    seen = clicks_round()
+    seen = clicks_round()[:40]  # one more would be so near the first that it closes the line
     for x, y in [*seen, seen[0]]:
         before = hand.page.evaluate("drawing.tool.anchors.length")
         hand.page.mouse.click(*hand.on_screen((float(x), float(y))))

@@ -22,9 +22,9 @@ from digitise.spread import MOST_TOGETHER
 from digitise.tone import FloatArray
 from digitise.trace import FLAT_HEIGHT_MM
 from model.build import Known, Traced, build_racquet, thicknesses
-from model.errors import OutlineError
+from model.errors import OutlineError, ReadingError
 from model.face import Landmarks
-from model.outline import outline_from_rings
+from model.outline import Outline, outline_from_rings
 from model.racquet_file import (
     CardRecord,
     CorrectionRecord,
@@ -80,7 +80,7 @@ def marked_racquet(
 ) -> RacquetFile:
     """The racquet file of a line (n, 2) drawn round the racquet on the table's sheet.
 
-    Raises OutlineError for a line that is no outline.
+    Raises OutlineError for a line that is no outline, or none of a racquet with these readings.
     """
     polygon = Polygon(seen_mm).buffer(0)
     polygon = max(getattr(polygon, "geoms", [polygon]), key=lambda piece: piece.area)
@@ -123,9 +123,20 @@ def marked_racquet(
         scale=scale,
         notes=tuple(photo.notes),
     )
-    file = build_racquet(outline, Landmarks(marks.top_mm, _TOP_SD_MM), known, measured)
+    file = _weighed(outline, Landmarks(marks.top_mm, _TOP_SD_MM), known, measured)
     correction = CorrectionRecord(outer=record, openings=[], touched=[], card_moved=True)
     return file.model_copy(update={"pose": own.record(), "correction": correction})
+
+
+def _weighed(outline: Outline, landmarks: Landmarks, known: Known, measured: Traced) -> RacquetFile:
+    """The racquet file. Where the readings do not fit, a line that runs elsewhere is the likelier fault."""
+    try:
+        return build_racquet(outline, landmarks, known, measured)
+    except ReadingError as error:
+        raise OutlineError(
+            f"the line marked may be wrong: it makes a racquet {outline.length_mm:.0f} mm long and "
+            f"{outline.width_mm:.0f} mm wide. If it is as large as that: {error}"
+        ) from None
 
 
 def _laid(sheet: Sheet, seen_mm: FloatArray, known: Known) -> Sheet:

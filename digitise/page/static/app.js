@@ -78,7 +78,11 @@ export class App {
       x0 = Math.min(x0, p.x); x1 = Math.max(x1, p.x);
       y0 = Math.min(y0, p.y); y1 = Math.max(y1, p.y);
     }
-    this.view.fit([x0 - 18, y0 - 18, x1 + 18, y1 + 18]);
+    const box = [x0 - 18, y0 - 18, x1 + 18, y1 + 18], bar = this.board.querySelector(".zoom");
+    this.view.fit(box);
+    const [px, py] = this.view.toScreen(box[2], box[1]);
+    // Where the zoom buttons would lie over the butt, it is shown above them.
+    if (px > bar.offsetLeft && py > bar.offsetTop) this.view.fit(box, this.view.height - bar.offsetTop + 8);
   }
 
   drawNow(photoToo = false) {
@@ -133,8 +137,14 @@ export class App {
     return this.settling = this.follow(words);
   }
 
-  undo() { if (this.history.undo()) this.stepped("Undone. "); }
-  redo() { if (this.history.redo()) this.stepped("Redone. "); }
+  undo() {
+    if (!this.tool?.undo() && this.history?.undo()) this.stepped("Undone. ");
+  }
+
+  redo() {
+    if (this.tool?.isDrawing) this.say("Finish the line or drop it first.");
+    else if (this.history?.redo()) this.stepped("Redone. ");
+  }
 
   async follow(words) {
     this.shown = null;
@@ -196,6 +206,7 @@ export class App {
   }
 
   step(by) {
+    if (!this.edit) return; // while it is marked there are no points yet
     const count = rings(this.edit)[this.ring].points.length;
     this.choose(this.ring, this.point < 0 ? 0 : (this.point + by + count) % count);
     this.view.show(...rings(this.edit)[this.ring].points[this.point]);

@@ -1,6 +1,7 @@
 // The row of tools and, below it, what the chosen tool offers.
 
 import { button, el, toggle } from "./dom.js";
+import { lineName, rings } from "./edits.js";
 
 const ICONS = {
   points: "M4 18c3-11 13-11 16 0M4 18h.01M12 9.800h.01M20 18h.01", pull: "M3 17c5 0 5-10 9-10s4 10 9 10M12 7V2.500m-2.500 2.500L12 2.500 14.500 5",
@@ -58,7 +59,8 @@ export class Controls {
 
   refresh() {
     const { app, act } = this, name = app.tool?.name;
-    const hint = (words) => el("p", { class: "hint" }, words);
+    const looking = app.isFlickering ? "Flicker" : app.before ? "Before" : null;
+    const hint = (words) => el("p", { class: "hint" }, looking ? `While ${looking} is on, dragging moves the view.` : words);
     const both = () => toggle("Both sides", app.both, act.both, { "aria-keyshortcuts": "B", title: "Whatever is done on one side is done on the other (B)" });
     const view = [
       toggle("Before", app.before, act.before, { "aria-keyshortcuts": "V", title: "The automatic outline (V)" }),
@@ -82,10 +84,19 @@ export class Controls {
   /** Put new controls in place of old ones; the focus stays on its own, and goes to the drawing from one that is gone. */
   _offer(place, nodes) {
     const held = place.contains(document.activeElement) ? nameOf(document.activeElement) : null;
-    place.replaceChildren(...nodes);
+    place.replaceChildren(...nodes.filter((node) => node !== null));
     if (held === null) return;
     const same = [...place.querySelectorAll("button, input, select")].find((node) => nameOf(node) === held);
     (same ?? this.surface).focus();
+  }
+
+  /** Which line a redrawn stretch goes into, where there are several. */
+  _line() {
+    const { app } = this;
+    const choice = el("select", { "aria-label": "Line to redraw" }, ...rings(app.edit).map((_, i) => el("option", { value: String(i) }, lineName(i))));
+    choice.value = String(app.ring);
+    choice.addEventListener("change", () => app.choose(Number(choice.value), -1));
+    return el("label", { class: "reach" }, el("span", {}, "Redraws"), choice);
   }
 
   _reach() {
@@ -103,14 +114,15 @@ export class Controls {
   _redraw(hint) {
     const { app, act } = this, { tool } = app;
     const snap = toggle("Snap to edges", app.snap, act.snap, { "aria-keyshortcuts": "S", title: "The line moves to the strongest edge near it (S)" });
+    const line = app.edit && !tool.newOpening && rings(app.edit).length > 1 ? this._line() : null;
     if (tool.isDrawing) {
-      const closes = tool.newOpening || tool.closedOnly;
-      return [snap, button(closes ? "Close the line" : "Finish", () => tool.finish(null, closes), { class: "main-action" }),
+      const closes = tool.isClosing;
+      return [line, snap, button(closes ? "Close the line" : "Finish", () => tool.finish(null, closes), { class: "main-action" }),
         button("Back one spot", () => tool.back()), button("Drop", () => { tool.newOpening = false; tool.clear(); app.drawNow(); }),
         hint(`${tool.anchors.length} ${tool.anchors.length === 1 ? "spot" : "spots"} set`)];
     }
     if (tool.closedOnly) return [snap, hint("Click along the racquet's edge all the way round; the line follows between clicks.")];
-    return [snap, toggle("New opening", tool.newOpening, (on) => { tool.newOpening = on; this.refresh(); }),
+    return [line, snap, toggle("New opening", tool.newOpening, (on) => { tool.newOpening = on; this.refresh(); }),
       hint(tool.newOpening ? "Draw round the opening, or click along its edge." : "Draw along a stretch, or click from spot to spot along the edge.")];
   }
 }

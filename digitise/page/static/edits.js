@@ -7,6 +7,8 @@ const NEAR_TWIN_MM = 6, TWIN_REACH_MM = 15;
 /** The rings of a drawing: 0 the outline, then its openings. */
 export const rings = (edit) => [edit.outer, ...edit.openings];
 
+export const lineName = (ring) => (ring ? `Opening ${ring}` : "Outline");
+
 export function withRing(edit, ring, curve) {
   if (ring === 0) return { ...edit, outer: curve };
   const openings = edit.openings.slice();

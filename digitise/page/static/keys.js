@@ -1,7 +1,7 @@
 // The keyboard: whatever the pointer can do, from the drawing itself.
 
 const WAYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] };
-const PAN_PX = 60;
+const PAN_PX = 60, MARKING_KEYS = ["n", "p", "+", "=", "-", "0", "x", " "];
 const FIELDS = "input:not([type=checkbox]), select, textarea";
 
 export function listenKeys(surface, app, act) {
@@ -27,6 +27,11 @@ export function listenKeys(surface, app, act) {
   });
   surface.addEventListener("keyup", (event) => { if (event.key === " ") app.spaceDown = false; });
   surface.addEventListener("blur", () => { app.spaceDown = false; });
+
+  /** Keys that mean something before there is an outline. */
+  function whileMarking(key) {
+    return MARKING_KEYS.includes(key) || (key === "s" && app.tool?.name === "redraw");
+  }
 
   /** Whether a key is meant for the drawing: not what a field, a button or the page itself makes of it. */
   function isOurs({ key, target }) {
@@ -59,6 +64,7 @@ export function listenKeys(surface, app, act) {
     }
     if (event.ctrlKey || event.metaKey || event.altKey) return false;
     if (app.tool?.key(event)) return true;
+    if (!app.edit && !whileMarking(event.key.toLowerCase())) return false;
     switch (event.key.toLowerCase()) {
       case "1": case "2": case "3": case "4": case "5": return act.tool(Number(event.key) - 1);
       case "n": return act.step(1);

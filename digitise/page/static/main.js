@@ -2,6 +2,7 @@
 
 import { get, leave, post, windowName } from "./api.js";
 import { App } from "./app.js";
+import { CardTool } from "./card.js";
 import { Controls, toolNames } from "./controls.js";
 import { button } from "./dom.js";
 import { axisFrame, movedPoint, rings } from "./edits.js";
@@ -11,7 +12,7 @@ import { beginMarking } from "./marking.js";
 import { Panel } from "./panel.js";
 import { listen } from "./pointer.js";
 import { RedrawTool } from "./redraw.js";
-import { CardTool, MarksTool, PointsTool, PullTool } from "./tools.js";
+import { MarksTool, PointsTool, PullTool } from "./tools.js";
 
 const byId = (id) => document.getElementById(id);
 const FLICKER_MS = 450, PING_MS = 4000;
@@ -25,7 +26,7 @@ let panel = null, tools = [], draftWords = "";
 
 const act = {
   tool(i) {
-    if (!tools.length) return true;
+    if (app.tool === tools[i]) return true;
     app.tool?.leave();
     app.shown = null;
     app.tool = tools[i];
@@ -46,16 +47,23 @@ const act = {
   snap: () => switched("snap", "Snap to edges"),
   both: () => switched("both", "Both sides"),
   before: () => {
+    if (!isComparable()) return true;
     stopFlicker();
-    return switched("before", "Before");
+    switched("before", "Before");
+    if (app.before) say("Before on: dragging moves the view.");
+    return true;
   },
   flicker: () => {
-    if (app.isFlickering) stopFlicker();
-    else if (calm.matches) say("Flicker is off, as your system asks for little motion. Use Before instead.");
+    if (!isComparable()) return true;
+    if (app.isFlickering) {
+      stopFlicker();
+      say("Flicker off");
+    } else if (calm.matches) say("Flicker is off, as your system asks for little motion. Use Before instead.");
     else {
       app.isFlickering = true;
       app.flicker = setInterval(() => { app.before = !app.before; app.drawNow(); }, FLICKER_MS);
       controls.refresh();
+      say("Flicker on: dragging moves the view.");
     }
     return true;
   },
@@ -96,7 +104,17 @@ controls.hideTools = () => {
   for (const id of ["undo", "redo", "save"]) byId(id).hidden = true;
   controls.refresh();
 };
-app.toolChanged = () => controls.refresh();
+app.toolChanged = () => {
+  controls.refresh();
+  if (app.history) steps();
+};
+
+/** Whether there is an automatic outline; says so if there is none. */
+function isComparable() {
+  if (app.sheet.automatic) return true;
+  say("It was marked by hand from the start: there is no automatic outline to compare with.");
+  return false;
+}
 
 function switched(name, words) {
   app[name] = !app[name];
@@ -142,8 +160,8 @@ async function begin() {
 
 function steps() {
   const held = document.activeElement;
-  byId("undo").disabled = !app.history.canUndo;
-  byId("redo").disabled = !app.history.canRedo;
+  byId("undo").disabled = !app.tool?.isDrawing && !app.history.canUndo;
+  byId("redo").disabled = app.tool?.isDrawing || !app.history.canRedo;
   if (held?.disabled) surface.focus(); // a button that can't be pressed holds no focus
 }
 
@@ -166,6 +184,7 @@ function weighed(outcome, words) {
 function chosen() {
   panel?.refreshChosen();
   panel?.refreshDoubt();
+  if (app.tool?.name === "redraw") controls.refresh();
 }
 
 function state() {
@@ -322,7 +341,10 @@ byId("zoom-out").addEventListener("click", () => act.zoom(1 / 1.35));
 byId("zoom-fit").addEventListener("click", act.fit);
 byId("zoom-pixel").addEventListener("click", act.pixels);
 addEventListener("pagehide", leave);
-addEventListener("beforeunload", (event) => { if (app.history && !app.history.isKept) event.preventDefault(); });
+addEventListener("beforeunload", (event) => {
+  const isKept = app.history ? app.history.isKept : !app.hasMarks;
+  if (!isKept || app.tool?.isDrawing) event.preventDefault();
+});
 window.drawing = app;
 begin().catch((error) => {
   byId("state").textContent = "The racquet could not be opened";

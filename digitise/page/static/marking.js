@@ -4,7 +4,7 @@ import { post } from "./api.js";
 import { drawCard } from "./draw.js";
 import { el, button } from "./dom.js";
 import { RedrawTool } from "./redraw.js";
-import { Tool, nearestSpot } from "./tools.js";
+import { Tool, isClick, nearestSpot } from "./tools.js";
 
 class CornersTool extends Tool {
   constructor(app, corners) {
@@ -12,13 +12,32 @@ class CornersTool extends Tool {
     this.name = "corners";
     this.corners = corners ?? [];
     this.chosen = 0;
+    this.past = []; // the corners before each change
+  }
+
+  /** The corners are about to change. */
+  changing() {
+    this.past.push(this.corners.slice());
+    this.app.hasMarks = true;
+  }
+
+  undo() {
+    if (!this.past.length) return false;
+    this.corners = this.past.pop();
+    this.chosen = Math.max(0, Math.min(this.chosen, this.corners.length - 1));
+    this.drag = null;
+    this.app.say(`Taken back. ${this.corners.length} of 4 corners set.`);
+    this.changed?.();
+    this.app.drawNow();
+    return true;
   }
 
   down(pointer) {
     const i = nearestSpot(this.app.view, this.corners, pointer);
     if (i < 0 && this.corners.length === 4) return false;
+    if (i < 0) this.changing();
     this.chosen = i < 0 ? this.corners.push([pointer.x, pointer.y]) - 1 : i;
-    this.drag = { from: this.corners[this.chosen], at: [pointer.x, pointer.y] };
+    this.drag = { from: this.corners[this.chosen], at: [pointer.x, pointer.y], px: pointer.px, py: pointer.py, moved: i < 0 };
     this.told();
     return true;
   }
@@ -26,6 +45,11 @@ class CornersTool extends Tool {
   move(pointer) {
     const { drag } = this;
     if (!drag) return;
+    if (!drag.moved) {
+      if (isClick(drag, pointer)) return;
+      drag.moved = true;
+      this.changing();
+    }
     this.corners[this.chosen] = [drag.from[0] + pointer.x - drag.at[0], drag.from[1] + pointer.y - drag.at[1]];
     this.app.drawNow();
   }
@@ -33,6 +57,12 @@ class CornersTool extends Tool {
   up() {
     this.drag = null;
     this.app.drawNow();
+  }
+
+  /** Two fingers move the view: what the first one did is taken back. */
+  interrupted() {
+    if (this.drag?.moved) this.undo();
+    this.drag = null;
   }
 
   told() {
@@ -43,6 +73,7 @@ class CornersTool extends Tool {
 
   nudge(dx, dy) {
     // On the bare photo a "mm" is a pixel: move by 1, with Shift 10, with Ctrl 100.
+    this.changing();
     const spot = this.corners[this.chosen] ?? [this.app.view.x, this.app.view.y];
     this.corners[this.chosen] = [spot[0] + dx * 10, spot[1] + dy * 10];
     this.app.view.show(...this.corners[this.chosen]);
@@ -52,7 +83,12 @@ class CornersTool extends Tool {
   }
 
   step(by) {
-    this.chosen = (this.chosen + by + 4) % 4;
+    const { length } = this.corners;
+    if (!length) {
+      this.app.say("No corner is set yet: Enter sets one in the middle of the view, arrow keys then move it.");
+      return true;
+    }
+    this.chosen = (this.chosen + by + length) % length;
     this.told();
     return true;
   }
@@ -60,6 +96,7 @@ class CornersTool extends Tool {
   key(event) {
     if (event.key !== "Enter") return false;
     if (this.corners.length < 4) {
+      this.changing();
       this.chosen = this.corners.push([this.app.view.x, this.app.view.y]) - 1;
       this.told();
     }
@@ -82,8 +119,9 @@ export function beginMarking(start, app, controls, panelRoot) {
     ? "A card was found: check its four corners, where its straight sides would meet. Drag them if they are off."
     : "Click the four corners of the card, where its straight sides would meet. The glass helps while you drag.");
   const step = el("p", { class: "step" }, "Step 1 of 2: the card");
-  panelRoot.replaceChildren(el("section", {}, el("h2", {}, "Mark it by hand"), step, words,
-    el("label", { class: "check" }, snap, " Snap to the card's edges"), el("div", { class: "row" }, next)));
+  const snapping = el("label", { class: "check" }, snap, " Snap to the card's edges");
+  panelRoot.replaceChildren(el("section", {}, el("h2", {}, "Mark it by hand"), step, words, snapping,
+    el("div", { class: "row" }, next)));
   tool.changed = () => { next.disabled = tool.corners.length < 4; };
   tool.changed();
   app.useSheet(start.sheet);
@@ -101,6 +139,8 @@ export function beginMarking(start, app, controls, panelRoot) {
     step.textContent = "Step 2 of 2: the racquet";
     words.textContent = "Click along the racquet's edge all the way round; between clicks the line follows the edge. End where you began.";
     next.remove();
+    snapping.remove();
+    controls.surface.focus();
     app.fit();
     controls.refresh();
     app.drawNow(true);
@@ -109,6 +149,8 @@ export function beginMarking(start, app, controls, panelRoot) {
 
   async function done(line, followed) {
     await post("mark-outline", { line, snap: app.snap, followed });
+    app.tool.clear();
+    app.hasMarks = false; // the program has them
     location.reload();
   }
 }

@@ -1,7 +1,7 @@
 // The panel: what the drawing means, what is in doubt, and everything chosen as numbers to type.
 
 import { button, el, numberField } from "./dom.js";
-import { rings, withoutOpening } from "./edits.js";
+import { lineName, rings, withoutOpening } from "./edits.js";
 
 const signed = (value, digits) => (Math.abs(value) < 0.5 * 10 ** -digits ? "same" : `${value > 0 ? "+" : "−"}${Math.abs(value).toFixed(digits)}`);
 
@@ -106,7 +106,7 @@ export class Panel {
     if (!app.edit) return;
     const all = rings(app.edit);
     if (this.ringChoice.options.length !== all.length) {
-      this.ringChoice.replaceChildren(...all.map((_, i) => el("option", { value: String(i) }, i ? `Opening ${i}` : "Outline")));
+      this.ringChoice.replaceChildren(...all.map((_, i) => el("option", { value: String(i) }, lineName(i))));
     }
     this.ringChoice.value = String(app.ring);
     this.ringChoice.hidden = all.length < 2;

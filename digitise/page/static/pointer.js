@@ -21,7 +21,7 @@ export function listen(surface, app) {
     app.pointer = pointer;
     down.set(event.pointerId, pointer);
     if (down.size === 2) {
-      app.tool?.leave();
+      app.tool?.interrupted();
       app.shown = null;
       panning = null;
       const [a, b] = [...down.values()];
@@ -31,7 +31,8 @@ export function listen(surface, app) {
     }
     if (down.size > 2) return;
     const shift = event.button === 1 || event.button === 2 || app.spaceDown;
-    if (shift || app.before || !app.tool?.down(pointer)) panning = pointer;
+    const isLooking = app.before || app.isFlickering; // nothing is changed that can't be seen
+    if (shift || isLooking || !app.tool?.down(pointer)) panning = pointer;
     surface.classList.toggle("panning", Boolean(panning));
   });
 
@@ -74,7 +75,7 @@ export function listen(surface, app) {
     if (!had) return;
     const pointer = spot(event);
     if (panning) panning = null;
-    else if (event.type === "pointercancel") { app.tool?.leave(); app.shown = null; }
+    else if (event.type === "pointercancel") { app.tool?.interrupted(); app.shown = null; }
     else app.tool?.up(pointer);
     surface.classList.remove("panning");
     app.drawNow();

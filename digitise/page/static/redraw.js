@@ -17,6 +17,7 @@ export class RedrawTool extends Tool {
   }
 
   clear() {
+    this.hasFree = false; // a freehand line that was refused is part of it
     this.anchors = [];
     this.fixed = [];
     this.isStraight = false; // some piece of the line did not follow an edge
@@ -28,6 +29,7 @@ export class RedrawTool extends Tool {
 
   get isDrawing() { return this.anchors.length > 0; }
   get isDragging() { return Boolean(this.free); }
+  get isClosing() { return this.closedOnly || this.newOpening; }
   get line() { return this.fixed.flat(); }
 
   down(pointer) {
@@ -53,7 +55,7 @@ export class RedrawTool extends Tool {
     if (free) {
       this.free = null;
       const ends = [free[0], free[free.length - 1]];
-      const closed = this.closedOnly || this.newOpening || this.near(ends[0], ends[1]) && free.length > 20;
+      const closed = this.isClosing || this.near(ends[0], ends[1]) && free.length > 20;
       await this.finish(free, closed);
     } else if (pressed && pointer) {
       await this.click([pressed.x, pressed.y]);
@@ -78,7 +80,8 @@ export class RedrawTool extends Tool {
       return;
     }
     if (this.anchors.length && this.near(spot, this.anchors[this.anchors.length - 1])) {
-      if (this.anchors.length > 1) await this.end(null, this.closedOnly || this.newOpening);
+      if (this.isClosing) this.app.say("This spot is set already. The line closes at the first spot, or with Close the line.");
+      else if (this.anchors.length > 1) await this.end(null, false);
       return;
     }
     const { anchors } = this;
@@ -128,29 +131,54 @@ export class RedrawTool extends Tool {
 
   finish(free, closed) { return this.inTurn(() => this.end(free, closed)); }
 
+  /** Send the line. Its spots stay until it is accepted, so that what was refused can be mended. */
   async end(free, closed) {
-    const { app } = this;
+    const { app, anchors } = this;
+    if (!free && !this.isEnough(closed)) return;
     const line = free ?? this.line;
-    if (closed && !free && this.anchors.length > 2) line.push(...await this.between(this.anchors[this.anchors.length - 1], this.anchors[0]));
-    const newOpening = this.newOpening, followed = !free && !this.isStraight;
+    if (closed && !free) line.push(...await this.between(anchors[anchors.length - 1], anchors[0]));
+    const followed = !free && !this.isStraight;
+    app.drawNow();
+    if (line.length < 2 || anchors !== this.anchors) return; // dropped meanwhile
+    await app.busy(async () => {
+      try {
+        if (this.onClosed) await this.onClosed(line, followed);
+        else await this.redraw(line, closed, followed);
+      } catch (error) {
+        if (free && !this.isDrawing) this.keep(free);
+        throw error;
+      }
+    });
+  }
+
+  isEnough(closed) {
+    const { length } = this.anchors, least = closed ? 3 : 2;
+    if (length >= least || this.hasFree) return true;
+    this.app.say(`${closed ? "A line all the way round" : "A line"} needs ${least} spots or more; ${length} set so far.`);
+    return false;
+  }
+
+  async redraw(line, closed, followed) {
+    const { app, anchors, newOpening } = this, { ring } = app;
+    const answer = await post("redraw", {
+      edit: app.edit, ring: newOpening ? 0 : ring, line, closed, snap: app.snap, followed, new_opening: newOpening,
+    });
+    if (anchors !== this.anchors) return;
     this.newOpening = false;
     this.clear();
-    app.drawNow();
-    if (line.length < 2) return;
-    if (this.onClosed) {
-      await app.busy(() => this.onClosed(line, followed));
-      return;
-    }
-    await app.busy(async () => {
-      const answer = await post("redraw", {
-        edit: app.edit, ring: newOpening ? 0 : app.ring, line, closed: closed || newOpening, snap: app.snap,
-        followed, new_opening: newOpening,
-      });
-      app.point = -1;
-      app.commit(answer.edit);
-      app.choose(newOpening ? answer.edit.openings.length : app.ring, -1);
-      app.say(newOpening ? "Opening added." : "The stretch is redrawn.");
-    });
+    app.point = -1;
+    app.commit(answer.edit);
+    app.choose(newOpening ? answer.edit.openings.length : ring, -1);
+    app.say(newOpening ? "Opening added." : "The stretch is redrawn.");
+  }
+
+  /** A freehand line that was refused, to go on from its end. */
+  keep(free) {
+    this.anchors = [free[0], free[free.length - 1]];
+    this.fixed = [[free[0]], free.slice(1)];
+    this.isStraight = this.hasFree = true;
+    this.app.toolChanged?.();
+    this.app.drawNow();
   }
 
   nudge(dx, dy) {
@@ -170,7 +198,7 @@ export class RedrawTool extends Tool {
       return true;
     }
     if (event.key.toLowerCase() === "f" && this.isDrawing) {
-      this.finish(null, this.closedOnly || this.newOpening);
+      this.finish(null, this.isClosing);
       return true;
     }
     if (event.key === "Backspace" && this.isDrawing) {
@@ -195,7 +223,21 @@ export class RedrawTool extends Tool {
     this.app.drawNow();
   }
 
+  /** What Undo takes back while a line is drawn: its last spot. */
+  undo() {
+    if (!this.isDrawing) return false;
+    this.back();
+    this.app.say(`Spot taken back. ${this.anchors.length} set.`);
+    return true;
+  }
+
   leave() { this.clear(); }
+
+  /** Two fingers move the view: the spots set so far stay. */
+  interrupted() {
+    this.pressed = null;
+    this.free = null;
+  }
 
   focus() { return this.cursor ?? this.free?.[this.free.length - 1] ?? null; }
 

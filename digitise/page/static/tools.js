@@ -1,9 +1,8 @@
-// The tools that take hold of what is there: points, pulls, landmarks and the card's corners.
+// The tools that take hold of what is there: points, pulls and landmarks.
 
-import { post } from "./api.js";
-import { INK, curveOf, drawCard, drawMarks } from "./draw.js";
+import { INK, curveOf, drawMarks } from "./draw.js";
 import {
-  addedPoint, axisFrame, intoFrame, mirrorSpot, mirrorWay, movedPoint, onAxis, pullOf, pulled, rings,
+  addedPoint, axisFrame, mirrorSpot, mirrorWay, movedPoint, onAxis, pullOf, pulled, rings,
   turnedCorner, twinOf, withoutPoint,
 } from "./edits.js";
 
@@ -20,6 +19,9 @@ export function nearestSpot(view, spots, pointer) {
   return best;
 }
 
+/** Whether the pointer has hardly moved since it was pressed: a click is never quite still. */
+export const isClick = (drag, pointer) => Math.hypot(pointer.px - drag.px, pointer.py - drag.py) < CLICK_PX;
+
 export class Tool {
   constructor(app) { this.app = app; }
   get isDragging() { return Boolean(this.drag); }
@@ -28,6 +30,9 @@ export class Tool {
   up() {}
   key() { return false; }
   leave() { this.drag = null; }
+  interrupted() { this.leave(); }
+  /** Take back what is no step yet; whether there was any. */
+  undo() { return false; }
   draw() {}
   focus() { return null; }
 }
@@ -94,7 +99,7 @@ export class PointsTool extends MoveTool {
   move(pointer) {
     const { drag, app } = this;
     if (!drag) return;
-    if (!drag.moved && Math.hypot(pointer.px - drag.px, pointer.py - drag.py) < CLICK_PX) return;
+    if (!drag.moved && isClick(drag, pointer)) return;
     drag.moved = true;
     const way = [pointer.x - drag.at[0], pointer.y - drag.at[1]];
     app.show(this.moved(drag, way));
@@ -185,7 +190,7 @@ export class PullTool extends MoveTool {
       const place = curveOf(rings(app.edit)[ring]).nearest(pointer.x, pointer.y);
       if (place.away * app.view.scale > pointer.grip) continue;
       app.choose(ring, -1);
-      this.drag = { ...this.taken(app.edit, ring, place), at: [pointer.x, pointer.y], place };
+      this.drag = { ...this.taken(app.edit, ring, place), at: [pointer.x, pointer.y], px: pointer.px, py: pointer.py, place };
       return true;
     }
     return false;
@@ -208,7 +213,7 @@ export class PullTool extends MoveTool {
 
   move(pointer) {
     const { drag, app } = this;
-    if (!drag) return;
+    if (!drag || (!drag.moved && isClick(drag, pointer))) return;
     const way = [pointer.x - drag.at[0], pointer.y - drag.at[1]];
     drag.moved = true;
     app.show(this.pulled(drag, way));
@@ -275,22 +280,30 @@ export class MarksTool extends MoveTool {
   move(pointer) {
     const { drag, app } = this;
     if (!drag) return;
+    const way = [pointer.x - drag.at[0], pointer.y - drag.at[1]];
+    if (!drag.moved && Math.abs(this.counted(drag.edit, app.mark, way)) * app.view.scale < CLICK_PX) return;
     drag.moved = true;
-    app.show(this.moved(drag.edit, app.mark, [pointer.x - drag.at[0], pointer.y - drag.at[1]]));
+    app.show(this.moved(drag.edit, app.mark, way));
   }
 
-  moved(edit, mark, [dx, dy]) {
-    const { app } = this;
-    const { tip } = app.sheet, frame = axisFrame(edit, tip);
-    const along = dx * frame.up[0] + dy * frame.up[1];
+  /** What of a way counts, mm: an end of the axis moves across, a line across the axis moves along it. */
+  counted(edit, mark, [dx, dy]) {
+    if (mark.startsWith("axis")) return dx;
+    const { up } = axisFrame(edit, this.app.sheet.tip);
+    return dx * up[0] + dy * up[1];
+  }
+
+  moved(edit, mark, way) {
+    const { app } = this, { tip } = app.sheet;
+    const by = this.counted(edit, mark, way);
     const { at_butt_mm: low, at_tip_mm: high } = edit.axis;
     const lift = 14 / tip;
     switch (mark) {
-      case "axis-high": return { ...edit, axis: { at_butt_mm: low, at_tip_mm: high + dx / (1 + lift) } };
-      case "axis-low": return { ...edit, axis: { at_butt_mm: low + dx / (1 + lift), at_tip_mm: high } };
-      case "butt": return { ...edit, butt_mm: (edit.butt_mm ?? app.outcome?.butt ?? 0) + along };
-      case "handle top": return { ...edit, handle_top_mm: edit.handle_top_mm + along, marks_by_hand: true };
-      case "throat top": return { ...edit, throat_top_mm: edit.throat_top_mm + along, marks_by_hand: true };
+      case "axis-high": return { ...edit, axis: { at_butt_mm: low, at_tip_mm: high + by / (1 + lift) } };
+      case "axis-low": return { ...edit, axis: { at_butt_mm: low + by / (1 + lift), at_tip_mm: high } };
+      case "butt": return { ...edit, butt_mm: (edit.butt_mm ?? app.outcome?.butt ?? 0) + by };
+      case "handle top": return { ...edit, handle_top_mm: edit.handle_top_mm + by, marks_by_hand: true };
+      case "throat top": return { ...edit, throat_top_mm: edit.throat_top_mm + by, marks_by_hand: true };
       default: return edit;
     }
   }
@@ -298,8 +311,13 @@ export class MarksTool extends MoveTool {
   nudge(dx, dy) {
     const { app } = this;
     app.mark ??= "handle top";
+    const words = app.markWords(app.mark), isAxis = app.mark.startsWith("axis");
+    if (!(isAxis ? dx : dy)) {
+      app.say(`${words} moves ${isAxis ? "sideways" : "along the axis"} only: use the arrows ${isAxis ? "left and right" : "up and down"}.`);
+      return true;
+    }
     app.commit(this.moved(app.edit, app.mark, [dx, dy]));
-    app.say(`${app.markWords(app.mark)} moved.`);
+    app.say(`${words} moved.`);
     return true;
   }
 
@@ -318,66 +336,3 @@ export class MarksTool extends MoveTool {
 
   draw(pen) { drawMarks(pen, this.app, true); }
 }
-
-export class CardTool extends Tool {
-  constructor(app) {
-    super(app);
-    this.chosen = 0;
-  }
-
-  get card() { return this.drag?.card ?? this.app.sheet.card ?? []; }
-
-  down(pointer) {
-    const i = nearestSpot(this.app.view, this.card, pointer);
-    if (i < 0) return false;
-    this.chosen = i;
-    this.drag = { card: this.card.slice(), from: this.card[i], at: [pointer.x, pointer.y] };
-    return true;
-  }
-
-  move(pointer) {
-    const { drag, app } = this;
-    if (!drag) return;
-    drag.moved = true;
-    drag.card[this.chosen] = [drag.from[0] + pointer.x - drag.at[0], drag.from[1] + pointer.y - drag.at[1]];
-    app.drawNow();
-  }
-
-  up() {
-    const { drag } = this;
-    this.drag = null;
-    if (drag?.moved) this.settle(drag.card, false);
-  }
-
-  nudge(dx, dy) {
-    const card = this.card.slice();
-    if (!card.length) return false;
-    card[this.chosen] = [card[this.chosen][0] + dx, card[this.chosen][1] + dy];
-    this.settle(card, false);
-    return true;
-  }
-
-  step(by) {
-    this.chosen = (this.chosen + by + 4) % 4;
-    this.app.say(`Card corner ${this.chosen + 1} of 4`);
-    this.app.drawNow();
-    return true;
-  }
-
-  async settle(corners, snap) {
-    await this.app.busy(async () => {
-      const answer = await post("card", { edit: this.app.edit, corners, snap });
-      this.app.addSheet(answer.sheet, answer.edit);
-      this.app.commit(answer.edit);
-      this.app.say("The scale follows the card's new corners.");
-    });
-  }
-
-  focus() { return this.card[this.chosen] ?? null; }
-
-  draw(pen) {
-    if (this.card.length) drawCard(pen, this.card, this.chosen);
-  }
-}
-
-export { intoFrame };

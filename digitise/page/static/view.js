@@ -25,12 +25,12 @@ export class View {
     return [(px - this.width / 2) / this.scale + this.x, this.y - (py - this.height / 2) / this.scale];
   }
 
-  /** Show a box of the sheet whole. */
-  fit([left, bottom, right, top]) {
-    const wide = Math.max(this.width - 2 * MARGIN, 40), high = Math.max(this.height - 2 * MARGIN, 40);
+  /** Show a box of the sheet whole, so many pixels above the lower edge. */
+  fit([left, bottom, right, top], below = MARGIN) {
+    const wide = Math.max(this.width - 2 * MARGIN, 40), high = Math.max(this.height - MARGIN - below, 40);
     this.scale = this._kept(Math.min(wide / (right - left), high / (top - bottom)));
     this.x = (left + right) / 2;
-    this.y = (bottom + top) / 2;
+    this.y = (bottom + top) / 2 - (below - MARGIN) / 2 / this.scale;
   }
 
   /** Zoom by a factor and keep the spot under the pointer where it is. */
