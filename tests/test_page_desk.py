@@ -115,6 +115,24 @@ def test_a_file_changed_meanwhile_is_not_written_over(paddle_path: Path, photo: 
     assert paddle_path.read_text("utf-8") != changed
 
 
+def test_what_is_saved_stays_so_when_the_same_steps_are_sent_again(paddle_path: Path, photo: Any) -> None:
+    """As when a window that has them all, or only the first of them yet, goes on whatever the desk has."""
+    desk = Desk(paddle_path, photo)
+    first = desk.edit
+    one, two = moved(first, 0.5), moved(first, 1.0)
+    desk.record(0, 1, [one], 1)
+    desk.save(1)
+    desk.record(1, 2, [two], 2)
+    desk.record(0, 0, [first, one, two], 1, force=True)
+    assert desk.saved == 1
+    desk.record(0, 0, [first], 0, force=True)
+    assert desk.saved == -1
+    desk.record(desk.number, 1, [one], 1)
+    assert desk.saved == 1
+    desk.record(desk.number, 1, [two], 1)
+    assert desk.saved == -1
+
+
 def test_windows_hear_of_each_other(paddle_path: Path, photo: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     desk = Desk(paddle_path, photo)
     assert not desk.hear("a")

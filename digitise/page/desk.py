@@ -80,8 +80,9 @@ class Desk:
             self.opened = open_file(read_racquet(path) if file is None else file)
             self.steps, self.at = [self.opened.edit], 0
             self.saved = 0 if file is None else -1
-            if file is not None:  # what was marked by hand is nowhere else yet
-                self._write_draft()
+        self._note_saved()
+        if file is not None:  # what was marked by hand is nowhere else yet
+            self._write_draft()
 
     @property
     def draft_path(self) -> Path:
@@ -113,9 +114,8 @@ class Desk:
             kept = [*self.steps[: max(keep, 0)], *steps]
             if not 0 <= at < len(kept):
                 raise ModelError("the steps sent do not fit those on the desk: load the page again")
-            if keep <= self.saved < len(self.steps) and self.saved >= keep:
-                self.saved = -1  # the saved step has been drawn over
             self.steps, self.at = kept, at
+            self.saved = self._where_saved()
             self.number += 1
             self._write_draft()
             return self.number
@@ -132,6 +132,7 @@ class Desk:
             write_racquet(self.path, file)
             self.file_hash = _hash(self.path)
             self.saved = self.at
+            self._note_saved()
             self._write_draft()
             return file
 
@@ -178,8 +179,20 @@ class Desk:
             self.file_hash = _hash(self.path)
             self._sheet.cache_clear()
             self.steps, self.at, self.saved = [self.opened.edit], 0, 0
+            self._note_saved()
             self.number += 1
             self._write_draft()
+
+    def _note_saved(self) -> None:
+        """Remember what the file holds, by its place among the steps."""
+        self._in_file = None if self.saved < 0 else (self.saved, self.steps[self.saved])
+
+    def _where_saved(self) -> int:
+        """The step that the file holds, -1 where it has been drawn over: its place may be another's now."""
+        if self._in_file is None:
+            return -1
+        place, step = self._in_file
+        return place if place < len(self.steps) and self.steps[place] == step else -1
 
     def _check_number(self, number: int, force: bool) -> None:
         if number != self.number and not force:
@@ -231,7 +244,8 @@ def draft_of(path: Path) -> Draft | None:
         draft = Draft.model_validate_json(draft_path(path).read_text("utf-8"))
     except (OSError, UnicodeDecodeError, ValidationError):
         return None
-    fits = draft.steps and 0 <= draft.at < len(draft.steps) and draft.file_hash == _hash(path)
+    count = len(draft.steps)
+    fits = 0 <= draft.at < count and -1 <= draft.saved < count and draft.file_hash == _hash(path)
     return draft if fits else None
 
 

@@ -177,7 +177,7 @@ class Session:
         """Keep steps as a draft."""
         desk = self._open_desk()
         number = desk.record(said.number, said.keep, said.steps, said.at, said.force)
-        return {"number": number, "others": desk.hear(said.window)}
+        return {"number": number, "saved": desk.saved, "others": desk.hear(said.window)}
 
     def save(self, said: Save) -> Answer:
         """Write the racquet file."""

@@ -2,6 +2,7 @@
 
 import { post, windowName } from "./api.js";
 
+const MOST_AT_ONCE = 2 ** 20; // characters, nearly all of them of one byte
 const PAUSE_MS = 350, REFUSED = 422;
 
 export class History {
@@ -60,14 +61,17 @@ export class History {
       this.told("draft", "kept");
       return;
     }
-    const keep = force ? 0 : this.sent, until = this.steps.length, at = this.at;
+    const keep = force ? 0 : this.sent, until = this._until(keep), at = Math.min(this.at, until - 1);
+    const isAll = until === this.steps.length;
     this._cut = Infinity; // what is drawn over while the answer is on its way
-    const said = { window: windowName, number: this.number, keep, steps: this.steps.slice(keep), at, force };
+    const said = { window: windowName, number: this.number, keep, steps: this.steps.slice(keep, until), at, force };
     try {
       const answer = await post("steps", said);
       this.number = answer.number;
       this.sent = Math.min(until, this._cut);
       this.sentAt = at;
+      this.inFile = answer.saved;
+      if (!isAll) return this._send(false);
       this.told("draft", this.isKept ? "kept" : "waiting", answer);
       if (!this.isKept) this._later();
     } catch (error) {
@@ -75,6 +79,19 @@ export class History {
       this.told("draft", "failed", error);
       throw error;
     }
+  }
+
+  /** Up to where the steps go into one sending, which may not be too large. */
+  _until(keep) {
+    let until = keep, size = 0;
+    while (until < this.steps.length && (size += JSON.stringify(this.steps[until]).length) < MOST_AT_ONCE) until += 1;
+    return Math.min(Math.max(until, keep + 1), this.steps.length);
+  }
+
+  /** Go on from this window's steps whatever another one has drawn. */
+  async takeOver() {
+    await this.sync(true);
+    this.saved = this.inFile; // the other window may have saved, or not
   }
 
   /** Let go of undone steps that the program has never had; whether there were any. One may be what it refused. */

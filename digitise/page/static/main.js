@@ -238,7 +238,8 @@ function conflict(error) {
 async function takeOver() {
   hideBanner();
   try {
-    await app.history.sync(true);
+    await app.history.takeOver();
+    state();
     say("This window goes on; the other one is told.");
   } catch (error) { app.fail(error); }
 }
@@ -276,13 +277,16 @@ async function save(force = false) {
 }
 
 async function ping() {
+  const { history } = app, { number, isKept } = history;
+  const is = (kind) => !byId("banner").hidden && byId("banner").dataset.kind === kind;
   try {
     const answer = await post(`ping?window=${windowName}`);
-    if (answer.number !== app.history.number && app.history.isKept && byId("banner").hidden) {
+    const isOwn = !isKept || !history.isKept || number !== history.number; // steps of this window are on their way
+    if (answer.number !== number && !isOwn && !is(CONFLICT)) {
       conflict({ message: "Another window has changed this racquet since.", answer: { stale: "window" } });
     }
   } catch (error) {
-    if (byId("banner").hidden) app.fail(error);
+    if (byId("banner").hidden || is(OTHERS)) app.fail(error);
   }
 }
 
