@@ -75,15 +75,29 @@ def test_every_command_is_shown() -> None:
     assert {words[1] for words in shown_commands()} == set(COMMANDS)
 
 
+def options_of(command: str) -> set[str]:
+    """Every option that a command's help shows."""
+    ran = subprocess.run(
+        [sys.executable, "-m", "digitise", command, "--help"], capture_output=True, text=True, check=True
+    )
+    return set(re.findall(r"--[a-z0-9-]+", ran.stdout))
+
+
 @pytest.mark.parametrize("command", COMMANDS)
 def test_shown_options_exist(command: str) -> None:
-    shown_help = subprocess.run(
-        [sys.executable, "-m", "digitise", command, "--help"], capture_output=True, text=True, check=True
-    ).stdout
     options = {
         word for words in shown_commands() if words[1] == command for word in words if word.startswith("--")
     }
-    assert options <= set(re.findall(r"--[a-z0-9-]+", shown_help))
+    assert options <= options_of(command)
+
+
+def test_what_correct_takes_for_a_photo_is_said_whole() -> None:
+    """Of the options that trace has: those named are there, and those left out are not."""
+    bullet = re.search(r"^- Where `trace` found no card.*?(?=^- )", README, re.MULTILINE | re.DOTALL)
+    assert bullet is not None
+    named = set(re.findall(r"--[a-z0-9-]+", bullet[0]))
+    readings = {"--weight", "--balance", "--length", "--width"}
+    assert named == (options_of("trace") & options_of("correct")) - readings - {"--help"}
 
 
 def test_shown_sample_photos_exist() -> None:
