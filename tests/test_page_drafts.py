@@ -29,6 +29,10 @@ def test_a_marked_racquets_draft_is_opened_again(new_hand: NewHand, tmp_path: Pa
         assert steps == 2
         hand.page.goto("about:blank")
     assert not target.exists()
+    with correcting(target) as address:  # by the name it will have
+        hand.open(address)
+        assert hand.edit() == edit
+        hand.page.goto("about:blank")
     with correcting(PHOTO, *OPTIONS, "--out", target) as address:
         hand.open(address)
         assert hand.edit() == edit

@@ -145,6 +145,29 @@ def test_corners_by_keyboard_are_real_ones(hand: Hand) -> None:
     assert following.is_enabled()
 
 
+def test_a_pinch_sets_no_corner(new_hand: NewHand, tmp_path: Path) -> None:
+    with correcting(PHOTO, *OPTIONS, "--out", tmp_path / "by-hand.racquet.json") as address:
+        hand = new_hand(viewport={"width": 820, "height": 1180}, has_touch=True)
+        hand.page.goto(address)
+        hand.until("window.drawing?.tool?.name === 'corners' && drawing.ratio")
+        value(hand, "void (drawing.tool.corners = [[500, 500]], drawing.tool.changed())")
+        session = hand.page.context.new_cdp_session(hand.page)
+
+        def touch(kind: str, *fingers: tuple[float, float]) -> None:
+            at = [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(fingers)]
+            session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": at})
+
+        before = value(hand, "drawing.view.scale")
+        touch("touchStart", (300, 400))
+        assert len(value(hand, CORNERS)) == 2
+        touch("touchStart", (300, 400), (500, 400))
+        touch("touchMove", (200, 400), (600, 400))
+        touch("touchEnd")
+        assert value(hand, CORNERS) == [[500, 500]]
+        assert value(hand, "drawing.view.scale") == pytest.approx(2 * before, rel=0.05)
+        hand.page.goto("about:blank")  # it would miss the server
+
+
 def test_what_belongs_to_the_card_goes_with_it(hand: Hand) -> None:
     snapping = hand.page.get_by_label("Snap to the card's edges")
     assert snapping.is_visible()

@@ -69,10 +69,12 @@ def correct(
 
 
 def _of_file(path: Path, photo_path: Path | None) -> Session:
+    from digitise.page.desk import draft_of
     from digitise.page.session import Session
     from model.storage import read_racquet
 
-    racquet = read_racquet(path)
+    draft = None if path.exists() else draft_of(path)  # marked from scratch, and not saved yet
+    racquet = read_racquet(path) if draft is None else draft.base
     found, photo = find_photo(racquet, path, photo_path)
     return Session(photo, path, found)
 

@@ -26,7 +26,7 @@ let panel = null, tools = [], draftWords = "";
 
 const act = {
   tool(i) {
-    if (app.tool === tools[i]) return true;
+    if (!tools.length || app.tool === tools[i]) return true;
     app.tool?.leave();
     app.shown = null;
     app.tool = tools[i];

@@ -177,7 +177,7 @@ function keyTable() {
     ["[ ]", "reach of a pull"], ["D, Shift D", "next, previous stretch in doubt"], ["Y", "declare it right"],
     ["S", "snap to edges"], ["B", "both sides at once"], ["V", "before; again: after"], ["W", "flicker"],
     ["+ − 0", "zoom in, out, whole"], ["X", "zoom to pixels at the point"], ["Alt arrows", "move the view"],
-    ["Ctrl Z, Ctrl Y", "undo, redo"], ["Ctrl S", "save"],
+    ["Ctrl Z, Ctrl Y", "undo, redo; of a line being drawn, its last spot"], ["Ctrl S", "save"],
   ];
   return el("table", {}, el("tbody", {}, ...keys.map(([key, does]) => el("tr", {},
     el("th", { scope: "row" }, ...key.split(", ").flatMap((k, i) => (i ? [", ", el("kbd", {}, k)] : [el("kbd", {}, k)]))),
