@@ -104,27 +104,6 @@ def write_racquet(path: Path | str, file: RacquetFile) -> None:
         raise RacquetFileError(f"{path} can't be written: {error.strerror or error}") from None
 
 
-def check_targets(*paths: Path | None) -> None:
-    """Raise RacquetFileError, before anything is written, where one of them can't be, or two are one file.
-
-    None is a file that is not asked for.
-    """
-    chosen = [path for path in paths if path is not None]
-    for path in chosen:
-        folder = path.parent
-        if path.is_dir():
-            why = "it is a folder"
-        elif not folder.is_dir():
-            why = f"there is no folder {folder}"
-        elif not os.access(folder, os.W_OK | os.X_OK):
-            why = f"the folder {folder} may not be written to"
-        else:
-            continue
-        raise RacquetFileError(f"{path} can't be written, so nothing was: {why}")
-    if len({path.resolve() for path in chosen}) < len(chosen):
-        raise RacquetFileError(f"two files to write have one name, {chosen[-1]}: give each its own")
-
-
 def write_text(path: Path, text: str) -> None:
     """Write a text file whole or not at all. Raises OSError of ``path``; nothing is left behind then."""
     write_bytes(path, text.encode("utf-8"))

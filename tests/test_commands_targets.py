@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -10,16 +11,39 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
+from typer import Typer
+from typer.testing import CliRunner, Result
 
-from digitise.commands.targets import beside, check_ending, is_same, keep_inputs, racquet_name
+from digitise.commands.after import after
+from digitise.commands.place import place
+from digitise.commands.search import search
+from digitise.commands.sheet import sheet
+from digitise.commands.targets import (
+    beside,
+    check_ending,
+    check_targets,
+    is_same,
+    keep_inputs,
+    racquet_name,
+)
+from digitise.commands.tradeoff import tradeoff
+from digitise.commands.whatif import whatif
 from model.errors import ModelError
-from model.storage import read_racquet
+from model.storage import read_racquet, write_racquet
+from tests.model_samples import paddle_file
 from tests.page_browser import PHOTO
 
 
 def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "digitise", *map(str, arguments)]
     return subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+
+
+def model_command(*words: str | Path) -> Result:
+    app = Typer()
+    for command in (after, place, search, sheet, tradeoff, whatif):
+        app.command()(command)
+    return CliRunner().invoke(app, [str(word) for word in words])
 
 
 def test_a_picture_is_named_after_its_racquet_file(tmp_path: Path) -> None:
@@ -46,6 +70,89 @@ def test_one_file_by_two_names_is_one(tmp_path: Path) -> None:
     with pytest.raises(ModelError, match=r"link\.jpg would be written over .*photo\.jpg.* another --svg"):
         keep_inputs(link, [None, photo], "--svg")
     keep_inputs(tmp_path / "other.jpg", [None, photo])
+    keep_inputs(None, [None, photo])
+
+
+def test_a_file_still_to_be_made_is_one_through_a_linked_folder_too(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    one, other = tmp_path / "real" / "new.csv", tmp_path / "link" / "new.csv"
+    assert is_same(one, other)
+    with pytest.raises(ModelError, match=r"of --out and --csv have one name, .*link/new\.csv: give each its"):
+        check_targets({"--out": one, "--map": None, "--csv": other})
+    one.touch()
+    with pytest.raises(ModelError, match=r"link/new\.csv would be written over .*real/new\.csv, .* --csv"):
+        check_targets({"--csv": other}, [None, one])
+    os.link(one, tmp_path / "hard.csv")
+    with pytest.raises(ModelError, match="have one name"):
+        check_targets({"--out": one, "--csv": tmp_path / "hard.csv"})
+
+
+def test_what_can_not_be_written_is_told_with_its_option(tmp_path: Path) -> None:
+    check_targets({"--out": tmp_path / "new.json", "--csv": None})
+    with pytest.raises(ModelError, match=r"was: it is a folder; give --map the name of a file in it$"):
+        check_targets({"--out": tmp_path / "new.json", "--map": tmp_path})
+    with pytest.raises(ModelError, match=r"was: there is no folder .*none; make it, or give another --out$"):
+        check_targets({"--out": tmp_path / "none" / "new.json"})
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "inputs"),
+    [
+        ("search club.racquet.json --limit twist>=+5%", "--csv", "club.racquet.json tape.toml"),
+        ("search club.racquet.json --limit twist>=+5%", "--out", "tape.toml"),
+        ("place club.racquet.json --strip 3g:76mm@3", "--map", "club.racquet.json tape.toml"),
+        ("place club.racquet.json --strip 3g:76mm@3", "--out", "tape.toml"),
+        ("after club.racquet.json --strip 3g:76mm@3 --weight 234", "--out", "tape.toml"),
+        ("whatif club.racquet.json sister.racquet.json", "--csv", "sister.racquet.json tape.toml"),
+        ("whatif club.racquet.json sister.racquet.json", "--picture", "sister.racquet.json tape.toml"),
+        ("tradeoff club.racquet.json", "--csv", "club.racquet.json tape.toml"),
+        ("tradeoff club.racquet.json", "--picture", "club.racquet.json tape.toml"),
+        ("sheet club.racquet.json --strip 3g:76mm@3", "OUT", "club.racquet.json tape.toml"),
+    ],
+)
+def test_nothing_read_is_written_over(
+    command: str, option: str, inputs: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By a link with a picture's ending, for pictures need one."""
+    monkeypatch.chdir(tmp_path)
+    write_racquet("club.racquet.json", paddle_file())
+    write_racquet("sister.racquet.json", paddle_file())
+    Path("tape.toml").write_text("# mine\n")
+    link = Path("link.svg")
+    for read in inputs.split():
+        link.symlink_to(read)
+        where = [link] if option == "OUT" else [option, link]
+        before = link.read_bytes()
+        ran = model_command(*command.split(), *where, "--materials", "tape.toml")
+        assert isinstance(ran.exception, ModelError)
+        told = f"link.svg would be written over {read}, which is read: give another {option}"
+        assert str(ran.exception) == told
+        assert link.is_symlink()
+        assert link.read_bytes() == before
+        link.unlink()
+
+
+def test_a_racquet_file_may_take_its_pieces_in(tmp_path: Path) -> None:
+    path = tmp_path / "club.racquet.json"
+    write_racquet(path, paddle_file())
+    ran = model_command("place", path, "--strip", "3g:76mm@3", "--out", path)
+    assert ran.exit_code == 0, ran.output
+    assert len(read_racquet(path).placements) == 1
+
+
+def test_ones_own_materials_are_kept_though_not_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text("# mine\n")
+    monkeypatch.setenv("DIGITISE_MATERIALS", str(own))
+    write_racquet(tmp_path / "club.racquet.json", paddle_file())
+    ran = model_command(
+        "search", tmp_path / "club.racquet.json", "--limit", "twist at least +5%", "--csv", own
+    )
+    assert "own.toml would be written over" in str(ran.exception)
+    assert own.read_text() == "# mine\n"
 
 
 def test_a_folder_is_no_photo() -> None:

@@ -10,6 +10,7 @@ import typer
 from digitise.commands import reading_options, wishes
 from digitise.commands.figures import FIGURE_ROWS, figure_label
 from digitise.commands.grouped import grouped
+from digitise.commands.targets import check_targets
 
 if TYPE_CHECKING:
     from model.after import Learnt
@@ -35,10 +36,11 @@ def after(
     """Compare what you measure after sticking with the prediction, and let the calibration learn from it."""
     from model.after import learn
     from model.fitted import chosen_pieces, with_pieces
-    from model.materials import all_materials
+    from model.materials import all_materials, own_file
     from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
+    check_targets({"--out": out}, [materials or own_file()])
     racquet, known = read_racquet(file), all_materials(materials)
     pieces = chosen_pieces(racquet, strip, known)
     readings = reading_options.readings_of(measured.typed())

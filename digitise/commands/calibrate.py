@@ -11,7 +11,7 @@ import typer
 from digitise.commands import reading_options
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
-from digitise.commands.targets import check_ending, keep_inputs
+from digitise.commands.targets import check_ending, check_targets
 
 if TYPE_CHECKING:
     from model.racquet_file import LikeRecord, RacquetFile
@@ -72,8 +72,7 @@ def calibrate(
     from model.recalibrate import recalibrated
     from model.storage import read_racquet, write_racquet
 
-    if out is not None:
-        keep_inputs(out, [*(like or []), *(given.readings or [])])
+    check_targets({"--out": out}, [*(like or []), *(given.readings or [])])
     racquet = read_racquet(file)
     new = reading_options.readings_of(given.typed(), given.readings or [])
     asked = bool(show_list or disable or enable or edit or remove or like or alone or swing_axis is not None)

@@ -53,7 +53,7 @@ def correct(
     else:
         known = racquet_options.known_of(construction, face_thickness, handle_thickness, taken, swing_axis)
         target = out if out is not None else targets.racquet_name(file)
-        targets.check_folder(target)
+        targets.check_targets({"--out": target})
         _refuse_to_overwrite(target)
         session = _of_photo(file, target, known, card_on == "face")
 

@@ -19,12 +19,12 @@ def lens(
 ) -> None:
     """Measure a camera's lens from photos of the printed sheet, for trace and check to use."""
     from digitise.commands.progress import with_bar
-    from digitise.commands.targets import keep_inputs
+    from digitise.commands.targets import check_targets
     from digitise.lens import write_lens
     from digitise.lens_fit import fit_lens, sheet_view
     from digitise.photo import read_photo
 
-    keep_inputs(out, photos)
+    check_targets({"--out": out}, photos)
     views = [sheet_view(read_photo(path)) for path in with_bar(photos, "Looking for the sheet")]
     found = fit_lens(views)
     write_lens(out, found)

@@ -110,7 +110,7 @@ def _write_svg(racquet: RacquetFile, path: Path, target: Path, picture: str, pho
         address = embedded(jpeg)
     elif jpeg is not None:
         linked = target.with_name(target.name + ".jpg")  # club.jpg may well be the photo itself
-        keep_inputs(linked, [source], "--svg")
+        keep_inputs(linked, [path, source], "--svg")
         write_bytes(linked, jpeg)
         address = linked.name
     write_text(target, svg_text(racquet, path.name.removesuffix(".json"), address))

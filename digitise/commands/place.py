@@ -9,6 +9,7 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis, figure_label
+from digitise.commands.targets import check_targets, keep_inputs
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -61,13 +62,14 @@ def place(
     from model.drawing import check_picture
     from model.effects import effects_of, parse_point
     from model.fitted import chosen_pieces, with_pieces
-    from model.materials import all_materials
-    from model.storage import check_targets, read_racquet, write_racquet
+    from model.materials import all_materials, own_file
+    from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
     if map_to is not None:
         check_picture(map_to)
-    check_targets(map_to, out)
+    check_targets({"--map": map_to, "--out": out}, [materials or own_file()])
+    keep_inputs(map_to, [file], "--map")
     racquet = read_racquet(file)
     known = all_materials(materials)
     pieces = chosen_pieces(racquet, strip, known)

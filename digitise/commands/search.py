@@ -12,6 +12,7 @@ from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
 from digitise.commands.place import effects_record, figures_table
+from digitise.commands.targets import check_targets, keep_inputs
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -65,12 +66,13 @@ def search(
 ) -> None:
     """Find the least tape that meets limits, or the most effect within them, and prove how good it is."""
     from model.fitted import taken_bare, with_pieces
-    from model.materials import all_materials
+    from model.materials import all_materials, own_file
     from model.search_study import answer
-    from model.storage import check_targets, read_racquet, write_racquet
+    from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
-    check_targets(out, csv)
+    check_targets({"--out": out, "--csv": csv}, [materials or own_file()])
+    keep_inputs(csv, [file], "--csv")
     racquet = read_racquet(file)
     wish = wishes.wish_of(
         use,

@@ -9,6 +9,7 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
+from digitise.commands.targets import check_targets
 from model.cautions import CAUTIONS
 
 
@@ -41,14 +42,14 @@ def sheet(
     from model.effects import effects_of
     from model.errors import StripError
     from model.fitted import chosen_pieces
-    from model.materials import all_materials
+    from model.materials import all_materials, own_file
     from model.sheet import sheet_of
     from model.sheet_drawing import fitted_pages, paper_size, true_size_page, true_size_pages
-    from model.storage import check_targets, read_racquet
+    from model.storage import read_racquet
     from model.tolerance import Tolerance
 
     check_picture(out)
-    check_targets(out)
+    check_targets({"OUT": out}, [file, materials or own_file()])
     size = paper_size(paper)
     racquet, known = read_racquet(file), all_materials(materials)
     pieces = chosen_pieces(racquet, strip, known)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import os
+from collections.abc import Iterable, Mapping
+from itertools import combinations
 from pathlib import Path
 
 
@@ -15,14 +17,32 @@ def racquet_name(photo: Path) -> Path:
     return photo.with_suffix(".racquet.json")
 
 
-def check_folder(target: Path) -> None:
-    """Before any work: the folder to write to must exist."""
+def check_targets(targets: Mapping[str, Path | None], inputs: Iterable[Path | None] = ()) -> None:
+    """Before any work: each file to write, by its option's name, can be written, and none is another.
+
+    None of them may be one of ``inputs`` either, see :func:`keep_inputs`; a None is a file not asked for.
+    Raises ModelError.
+    """
     from model.errors import ModelError
 
-    if not target.absolute().parent.is_dir():
-        raise ModelError(f"there is no folder {target.parent}: make it, or give another --out")
-    if target.is_dir():
-        raise ModelError(f"{target} is a folder: give --out the name of a file in it")
+    chosen = {option: path for option, path in targets.items() if path is not None}
+    for option, path in chosen.items():
+        folder = path.parent
+        if path.is_dir():
+            why = f"it is a folder; give {option} the name of a file in it"
+        elif not folder.is_dir():
+            why = f"there is no folder {folder}; make it, or give another {option}"
+        elif not os.access(folder, os.W_OK | os.X_OK):
+            why = f"the folder {folder} may not be written to; give another {option}"
+        else:
+            continue
+        raise ModelError(f"{path} can't be written, so nothing was: {why}")
+    for (one, path), (other, second) in combinations(chosen.items(), 2):
+        if is_same(path, second):
+            raise ModelError(f"the files of {one} and {other} have one name, {second}: give each its own")
+    kept = list(inputs)
+    for option, path in chosen.items():
+        keep_inputs(path, kept, option)
 
 
 def check_ending(target: Path, ending: str, option: str = "--out") -> None:
@@ -33,10 +53,15 @@ def check_ending(target: Path, ending: str, option: str = "--out") -> None:
         raise ModelError(f"{target} can't be written by {option}: end its name with {ending}")
 
 
-def keep_inputs(target: Path, inputs: Iterable[Path | None], option: str = "--out") -> None:
-    """Raise ModelError where ``target`` is one of the files read, by whatever name: it would be lost."""
+def keep_inputs(target: Path | None, inputs: Iterable[Path | None], option: str = "--out") -> None:
+    """Raise ModelError where ``target`` is one of the files read, by whatever name: it would be lost.
+
+    A None is a file not asked for.
+    """
     from model.errors import ModelError
 
+    if target is None:
+        return
     hit = next((path for path in inputs if path is not None and is_same(target, path)), None)
     if hit is not None:
         raise ModelError(f"{target} would be written over {hit}, which is read: give another {option}")
@@ -53,7 +78,7 @@ def beside(target: Path, ending: str, inputs: Iterable[Path]) -> Path:
 
 
 def is_same(one: Path, other: Path) -> bool:
-    """Whether two paths are one file, by links and other spellings too."""
+    """Whether two paths are one file, by links and other spellings too, also where it is still to be made."""
     if one.exists() and other.exists():
         return one.samefile(other)
-    return one.absolute() == other.absolute()
+    return os.path.realpath(one) == os.path.realpath(other)

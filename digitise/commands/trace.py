@@ -75,9 +75,9 @@ def trace(
     from model.storage import write_racquet
 
     target = out if out is not None else targets.racquet_name(photos[0])
-    targets.check_folder(target)
-    targets.keep_inputs(target, [*photos, lens])
-    drawing_path = targets.beside(target, ".png", [*photos, target])
+    read = [*photos, *([] if lens is None else [lens])]
+    targets.check_targets({"--out": target}, read)
+    drawing_path = targets.beside(target, ".png", [*read, target])
     typed = {"weight": weight, "balance": balance, "length": length, "width": width}
     readings = readings_of({kind: None if text is None else [text] for kind, text in typed.items()})
     known = racquet_options.known_of(construction, face_thickness, handle_thickness, readings, swing_axis)

@@ -10,6 +10,7 @@ import typer
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
+from digitise.commands.targets import check_targets
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -47,17 +48,17 @@ def tradeoff(
     from model.figure_rows import figure_at, figures_before, unit_of
     from model.fitted import chosen_pieces
     from model.limits import parse_limit
-    from model.materials import all_materials
+    from model.materials import all_materials, own_file
     from model.placement import added, lay_all
     from model.program import MET, Frame, Goal
     from model.search_study import figure_named, tape_and_ground
-    from model.storage import check_targets, read_racquet
+    from model.storage import read_racquet
     from model.tables import write_csv
     from model.tradeoff import distance, front
 
     if picture is not None:
         check_picture(picture)
-    check_targets(csv, picture)
+    check_targets({"--csv": csv, "--picture": picture}, [file, materials or own_file()])
     racquet, known = read_racquet(file), all_materials(materials)
     axis, site, body = chosen_axis(racquet, swing_axis), site_in(racquet), body_of(racquet).values
     wish = wishes.wish_of(use)

@@ -9,6 +9,7 @@ import typer
 
 from digitise.commands import wishes
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis
+from digitise.commands.targets import check_targets
 from model.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -49,8 +50,8 @@ def whatif(
     from model.drawing import check_picture
     from model.errors import StripError
     from model.fitted import taken_bare, written_pieces
-    from model.materials import all_materials
-    from model.storage import check_targets, read_racquets
+    from model.materials import all_materials, own_file
+    from model.storage import read_racquets
     from model.tables import write_csv
     from model.whatif import (
         masses_of,
@@ -63,7 +64,7 @@ def whatif(
 
     if picture is not None:
         check_picture(picture)
-    check_targets(csv, picture)
+    check_targets({"--csv": csv, "--picture": picture}, [*files, materials or own_file()])
     known = all_materials(materials)
     racquets = read_racquets(files)
     axis = chosen_axis(next(iter(racquets.values())), swing_axis)
