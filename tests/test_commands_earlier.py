@@ -4,25 +4,33 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from digitise.commands.earlier import earlier, held, with_earlier
-from model.build import Known
+from model.build import Known, build_racquet
 from model.errors import ModelError
 from model.fitted import with_pieces
 from model.racquet_file import CorrectionRecord, RacquetFile
+from model.reading_list import set_used, with_new
 from model.reading_text import parse_reading
 from model.recalibrate import recalibrated
 from model.sight_record import CurveRecord
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
-from tests.model_samples import paddle_file
+from tests.model_samples import HANDLE_TOP, paddle, paddle_file
 from tests.page_browser import PHOTO
 
 PENDULUM = parse_reading("pendulum", "pivot 30mm, 20 swings, 20.92s")
 WEIGHT, BALANCE = parse_reading("weight", "231"), parse_reading("balance", "238")
+
+
+def known(weight: str, balance: str) -> Known:
+    """What is typed with a trace of the sample paddle."""
+    readings = parse_reading("weight", weight), parse_reading("balance", balance)
+    return Known("solid", 14.0, 29.0, readings)
 
 
 def calibrated() -> RacquetFile:
@@ -44,45 +52,80 @@ def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
 
 
 def test_what_is_not_typed_again_is_held() -> None:
-    typed = [parse_reading("weight", "232"), BALANCE]
+    typed = known("232", "238")
     words = held(calibrated(), typed)
-    assert [text.split(" ")[0] for text in words] == ["pendulum", "the"]
-    assert "20.92s" in words[0]
-    assert "3g" in words[1]
-    assert held(paddle_file(), typed) == []
+    assert words[:3] == ["weight 231g", "pendulum pivot 30mm, 20 swings, 20.92s", "the swing axis 60 mm"]
+    assert len(words) == 4
+    assert words[3].startswith("the piece 3g")
+    assert held(paddle_file(), typed) == ["weight 228g"]
+    assert held(paddle_file(), known("228", "238")) == []
+
+
+def test_a_newer_reading_is_held_against_the_older_one_typed_again() -> None:
+    newer = parse_reading("weight", "231.37, sd 0.02g")
+    readings, _ = with_new([WEIGHT, BALANCE], [newer])
+    file, _ = recalibrated(paddle_file(), readings)
+    aside = "weight 231g, which is set aside"
+    assert held(file, known("231", "238")) == [aside, "weight 231.37g"]
+    assert held(file, known("231.37, sd 0.02g", "238")) == []
+    assert held(file, known("231.37, sd 0.5g", "238")) == [aside, "weight 231.37g ± 0.02"]
+
+
+def test_of_two_readings_that_count_both_are_held() -> None:
+    readings, _ = with_new([WEIGHT, BALANCE], [parse_reading("weight", "231.4")], beside=True)
+    file, _ = recalibrated(paddle_file(), readings)
+    assert held(file, known("231", "238")) == ["weight 231.4g"]
+
+
+def test_what_a_hand_set_aside_does_not_count_again_unasked() -> None:
+    file, _ = recalibrated(paddle_file(), set_used([WEIGHT, BALANCE], 2, False))
+    assert held(file, known("231", "238")) == ["balance 238mm, which is set aside"]
+
+
+def test_thicknesses_and_an_axis_that_are_not_typed_are_held() -> None:
+    file, _ = recalibrated(paddle_file(), swing_axis_mm=80.0)
+    typed = known("228", "238")
+    assert held(file, replace(typed, swing_axis_mm=80.0)) == []
+    assert held(file, replace(typed, swing_axis_mm=50.0)) == []
+    bare = replace(typed, face_thickness_mm=None, handle_thickness_mm=None)
+    assert held(file, bare) == ["face thickness 14 mm", "handle thickness 29 mm", "the swing axis 80 mm"]
+    usual = build_racquet(paddle(), HANDLE_TOP, bare)
+    assert held(usual, bare) == []
 
 
 def test_a_file_is_written_over_only_where_nothing_is_lost(there: Path, tmp_path: Path) -> None:
-    assert earlier(tmp_path / "new.racquet.json", [], False, False) is None
+    typed, nothing = known("231", "238"), Known("solid")
+    assert earlier(tmp_path / "new.racquet.json", nothing, False, False) is None
     with pytest.raises(ModelError, match=r"with pendulum .*20\.92s.*; the piece .* --keep .* --anew"):
-        earlier(there, [WEIGHT, BALANCE], False, False)
-    assert earlier(there, [WEIGHT, BALANCE], False, True) is None
+        earlier(there, typed, False, False)
+    assert earlier(there, typed, False, True) is None
     empty = tmp_path / "empty.racquet.json"
     empty.touch()
-    assert earlier(empty, [], False, False) is None
-    assert earlier(there, [WEIGHT, BALANCE], True, False) == read_racquet(there)
+    assert earlier(empty, nothing, False, False) is None
+    assert earlier(there, typed, True, False) == read_racquet(there)
     write_racquet(there, paddle_file())
-    assert earlier(there, [WEIGHT, BALANCE], False, False) is None
+    typed = known("228", "238")
+    assert earlier(there, typed, False, False) is None
     with pytest.raises(ModelError, match="with balance 238mm:"):
-        earlier(there, [WEIGHT], False, False)
+        earlier(there, replace(typed, readings=typed.readings[:1]), False, False)
 
 
 def test_what_is_no_racquet_file_is_not_written_over(there: Path) -> None:
     there.write_text("mine")
     with pytest.raises(ModelError, match="can't be read as a racquet file"):
-        earlier(there, [], True, False)
+        earlier(there, Known("solid"), True, False)
 
 
 def test_what_is_typed_goes_before_what_was_known() -> None:
     heavier = parse_reading("weight", "232")
-    known, said = with_earlier(Known("solid", 15.0, None, (heavier,), None), calibrated())
-    assert [(r.kind, r.used) for r in known.readings] == [
+    both, said = with_earlier(Known("solid", 15.0, None, (heavier,), None), calibrated())
+    assert [(r.kind, r.used) for r in both.readings] == [
         ("weight", False),
         ("balance", True),
         ("pendulum", True),
         ("weight", True),
     ]
-    assert (known.face_thickness_mm, known.handle_thickness_mm, known.swing_axis_mm) == (15.0, 29.0, 60.0)
+    assert (both.face_thickness_mm, both.handle_thickness_mm, both.swing_axis_mm) == (15.0, 29.0, 60.0)
     assert said[-1] == "reading 1, the weight 231g, is kept but no longer used"
     with pytest.raises(ModelError, match="of a solid racquet, not a strung"):
         with_earlier(Known("strung"), calibrated())
@@ -105,6 +148,10 @@ def test_trace_asks_before_it_gives_readings_up(there: Path) -> None:
     assert digitise("trace", PHOTO, *typed, "--out", there, "--anew").returncode == 0
     assert read_racquet(there).readings == [WEIGHT, BALANCE]
     assert read_racquet(there).placements == []
+    assert digitise("trace", PHOTO, *typed, "--out", there).returncode == 0  # just as before
+    ran = digitise("trace", PHOTO, *typed[4:], "--out", there)
+    assert ran.returncode == 1
+    assert "is there already, with face thickness 14 mm; handle thickness 30 mm: give --keep" in ran.stderr
 
 
 def test_an_outline_put_right_by_hand_is_given_up_on_purpose_only(there: Path) -> None:
@@ -113,5 +160,5 @@ def test_an_outline_put_right_by_hand_is_given_up_on_purpose_only(there: Path) -
     write_racquet(there, paddle_file().model_copy(update={"correction": hand}))
     for keep in (False, True):
         with pytest.raises(ModelError, match="put right by hand"):
-            earlier(there, [WEIGHT, BALANCE], keep, False)
-    assert earlier(there, [WEIGHT, BALANCE], False, True) is None
+            earlier(there, known("228", "238"), keep, False)
+    assert earlier(there, known("228", "238"), False, True) is None

@@ -82,7 +82,7 @@ def trace(
     readings = readings_of({kind: None if text is None else [text] for kind, text in typed.items()})
     known = racquet_options.known_of(construction, face_thickness, handle_thickness, readings, swing_axis)
     said: list[str] = []
-    before = earlier(target, readings, keep, anew)
+    before = earlier(target, known, keep, anew)
     if before is not None:
         known, said = with_earlier(known, before)
     asked = asked_of(card_size, card_near, cards, ruler_measured, lens)
