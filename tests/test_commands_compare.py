@@ -20,6 +20,7 @@ from digitise.commands.whatif import whatif
 from model.build import Known, Traced, build_racquet
 from model.errors import ModelError, SearchError, StripError
 from model.fitted import with_pieces
+from model.materials import keep_material, weighed_tape
 from model.reading_text import balance_reading, weight_reading
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
@@ -184,7 +185,20 @@ def test_match_command(files: tuple[Path, Path]) -> None:
     write_racquet(files[1], with_pieces(read_racquet(files[1]), [parse_piece("3g:76mm@3, mirrored")]))
     name = files[1].name.removesuffix(".racquet.json")
     assert f"the pieces that {name} lists are not counted" in run("match", *files).stdout
+    told = "Note: the pieces that other.racquet.json lists are not counted: it is taken bare.\n"
+    assert run("match", files[0], "--to", files[1]).stdout.count(told) == 1
     assert isinstance(run("match", files[0]).exception, SearchError)
+
+
+def test_match_says_where_its_own_tape_is_known(files: tuple[Path, Path], tmp_path: Path) -> None:
+    own = tmp_path / "tape.toml"
+    keep_material(weighed_tape("mine", "3.05g", "3in", "6mm"), own)
+    words = ("match", files[1], "--to", files[0])
+    said = run(*words, "--tape", "mine", "--materials", own).stdout
+    told = re.search(r"other reaches the target with [\d.]+ g (.*):\n", said)
+    assert told is not None
+    assert told[1] == f"(to other commands give --materials {own} with it)"
+    assert "--materials" not in run(*words).stdout
 
 
 def test_match_says_whose_swing_axis_it_tells_swing_weights_at(files: tuple[Path, Path]) -> None:
@@ -197,7 +211,10 @@ def test_match_says_whose_swing_axis_it_tells_swing_weights_at(files: tuple[Path
     write_racquet(files[1], own)
     said = " ".join(run("match", *files).stdout.split())
     assert "the swing axis of other is 100 mm; all are told at 50 mm, the first one's." in said
+    said = " ".join(run("match", files[0], "--to", files[1]).stdout.split())
+    assert "the swing axis of other.racquet.json is 100 mm; all are told at 50 mm, the first one's." in said
     assert "the swing axis of" not in run("match", *files, "--swing-axis", 100).stdout
+    assert "the swing axis of" not in run("match", files[0], "--to", files[0]).stdout
     assert "the swing axis of" not in run("match", *files, "--within", "swing off").stdout
 
 

@@ -45,6 +45,7 @@ def match(
     from model.build import body_of, site_in
     from model.errors import SearchError
     from model.figure_rows import figures_before
+    from model.fitted import taken_bare
     from model.match import Player, common_target, nearest_target, parse_within
     from model.match import match as bring
     from model.materials import all_materials
@@ -63,11 +64,9 @@ def match(
         for name, one in racquets.items()
     ]
     apart: str | None = None
-    stuck = [name for name, one in racquets.items() if one.placements]
+    example = {} if to is None else {to.name: read_racquet(to)}
     if to is not None:
-        example = read_racquet(to)
-        stuck += [to.name] if example.placements else []
-        aim = figures_before(body_of(example).values, axis)
+        aim = figures_before(body_of(example[to.name]).values, axis)
         target = {figure: aim[figure] for figure in close}
     else:
         try:
@@ -83,18 +82,18 @@ def match(
         record: dict[str, Any] = {"target": target, "swing_axis_mm": axis, "no_common_target": apart}
         typer.echo(json.dumps(record | {"racquets": [_record(m, known) for m in matched]}, indent=1))
     else:
-        _show(target, close, matched, axis, known)
+        _show(target, close, matched, axis, known, materials)
         if apart is not None:
             typer.echo(f"No common target: {apart}.")
-    bare = [f"Note: the pieces that {name} lists are not counted: it is taken bare." for name in stuck]
+    notes = [*taken_bare(racquets), *taken_bare(example)]
     if swing_axis is None and "swing" in close:
-        theirs = {name: chosen_axis(one, None) for name, one in racquets.items()}
-        bare += [
+        theirs = [(name, chosen_axis(one, None)) for name, one in (*racquets.items(), *example.items())]
+        notes += [
             f"Note: the swing axis of {name} is {own:g} mm; all are told at {axis:g} mm, the first one's."
-            for name, own in theirs.items()
+            for name, own in theirs
             if own != axis
         ]
-    for line in [*bare, *CAUTIONS]:
+    for line in [*notes, *CAUTIONS]:
         typer.echo(line, err=as_json)
     if not all_reached:
         raise typer.Exit(PARTIAL)
@@ -120,6 +119,7 @@ def _show(
     matched: list[Matched],
     axis: float,
     known: Mapping[str, Material],
+    materials: Path | None,
 ) -> None:
     from rich import box
     from rich.console import Console
@@ -140,14 +140,14 @@ def _show(
         table.add_row(figure, *cells, f"{value:.2f} ± {within[figure]:g}", unit_of(figure))
     console.print(table)
     for one in matched:
-        console.print(_outcome(one), markup=False)
+        console.print(_outcome(one, materials), markup=False, soft_wrap=True)
         for piece in one.found.pieces:
             console.print(f'  --strip "{spell_as_cut(piece, known)}"', markup=False, soft_wrap=True)
         for why in one.why:
             console.print(f"  Why not: {why}.", markup=False)
 
 
-def _outcome(one: Matched) -> str:
+def _outcome(one: Matched, materials: Path | None) -> str:
     grams = float(one.found.added[0])
     if not one.found.pieces:
         there = (
@@ -157,4 +157,4 @@ def _outcome(one: Matched) -> str:
         )
         return f"{one.name} {there}."
     verb = "reaches the target with" if one.reached else "does NOT reach the target; nearest with"
-    return f"{one.name} {verb} {grams:.2f} g:"
+    return f"{one.name} {verb} {grams:.2f} g{wishes.given_with(materials)}:"

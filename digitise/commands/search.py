@@ -140,8 +140,7 @@ def _show(found: Answer, known: Mapping[str, Material], materials: Path | None) 
     from model.spelt import spell_as_cut
 
     console = Console(highlight=False)
-    theirs = f" (to other commands give --materials {materials} with it)" if materials is not None else ""
-    console.print(f"Stick on{theirs}:", markup=False, soft_wrap=True)
+    console.print(f"Stick on{wishes.given_with(materials)}:", markup=False, soft_wrap=True)
     for piece in found.found.pieces:
         console.print(f'  --strip "{spell_as_cut(piece, known)}"', markup=False, soft_wrap=True)
     study = found.effects.study

@@ -92,6 +92,11 @@ Materials = Annotated[Path | None, typer.Option("--materials", metavar="FILE", h
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
+def given_with(materials: Path | None) -> str:
+    """What to add to strips of one's own tape, which other commands know by its materials file only."""
+    return "" if materials is None else f" (to other commands give --materials {materials} with it)"
+
+
 @dataclass(frozen=True)
 class TapeUse:
     """Which tape, how it is stuck on, and where it may go."""
