@@ -32,25 +32,30 @@ def check_components(readings: Sequence[Reading], parts: Parts) -> None:
                 "readings: give it to digitise after, with the file that lists the pieces"
             )
         whole = _whole([r for r in used if r.on == pieces])
-        if pieces == 0 and whole is None:
-            whole = float(np.exp(parts.log_mass).sum()) * WEIGHT_FACTOR, 0.0
-        if on and whole is not None:
-            _check(on, *whole, parts)
+        if on and (whole is not None or pieces == 0):
+            _check(on, whole, parts)
 
 
 def check_body(body: Body, readings: Sequence[Reading], tip_mm: float) -> None:
     """Refuse figures that no masses can have: what is left of the racquet without pieces that do not count.
 
-    Raises ReadingError that names the heaviest component, or without one all readings.
+    Raises ReadingError that names the heaviest component, or without one all readings, and the first such
+    figure.
     """
     _, balance, *inertias = (float(value) for value in body.values)
-    if 0 < balance < tip_mm and min(inertias) > 0:
+    wrong = [
+        f"has a {name} weight of {value:.2f} kg·cm²"
+        for name, value in zip(("recoil", "twist", "spin"), inertias, strict=True)
+        if value <= 0
+    ]
+    if not 0 < balance < tip_mm:
+        wrong.insert(0, f"balances at {balance:.0f} mm of {tip_mm:.0f} mm")
+    if not wrong:
         return
     on = [r for r in readings if r.used and isinstance(r, ComponentReading) and not r.fitted]
     culprit = f"the component {_named(_heaviest(on))}" if on else "the readings together"
     raise ReadingError(
-        f"{culprit} would leave a racquet that balances at {balance:.0f} mm of {tip_mm:.0f} mm, with a "
-        f"recoil weight of {inertias[0]:.1f} kg·cm²: weigh and measure it again"
+        f"{culprit} would leave a racquet that {wrong[0]}, as none can: weigh and measure it again"
     )
 
 
@@ -64,7 +69,10 @@ def _whole(readings: Sequence[Reading]) -> tuple[float, float] | None:
     return None
 
 
-def _check(on: Sequence[ComponentReading], whole_g: float, sd_g: float, parts: Parts) -> None:
+def _check(on: Sequence[ComponentReading], whole: tuple[float, float] | None, parts: Parts) -> None:
+    """Raise ReadingError where ``on`` is too much for a racquet of ``whole``, g and sd; None: not weighed."""
+    most_g = float(np.exp(parts.log_mass).sum()) * WEIGHT_FACTOR
+    whole_g, sd_g = (most_g, 0.0) if whole is None else whole
     weighed = {own_part(r, parts.names) for r in on}
     rest = [i for i, name in enumerate(parts.names) if name not in weighed]
     least = float(np.exp(parts.log_mass[rest]).sum()) / WEIGHT_FACTOR
@@ -72,11 +80,14 @@ def _check(on: Sequence[ComponentReading], whole_g: float, sd_g: float, parts: P
     slack = SLACK_SDS * math.hypot(sd_g, *(r.sd for r in on))
     if sum(r.value for r in on) <= room + slack:
         return
+    racquet = f"in a racquet of {whole_g:.0f} g"
+    if whole is None:
+        racquet = f"even {racquet}, {WEIGHT_FACTOR:g} times the usual,"
     others = ", ".join(parts.names[i].replace("_", " ") for i in rest)
     rest_too = f" with at least {least:.0f} g for {others}" if rest else ""
     raise ReadingError(
-        f"the component {_named(_heaviest(on))} is too heavy: in a racquet of {whole_g:.0f} g{rest_too} all "
-        f"components together can be {max(room, 0):.0f} g at most, so check its unit and weigh it again"
+        f"the component {_named(_heaviest(on))} is too heavy: {racquet}{rest_too} all components "
+        f"together can be {max(room, 0):.0f} g at most, so check its unit and weigh it again"
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -30,7 +32,9 @@ def test_room_is_left_for_a_third_of_what_is_usual() -> None:
     slack = 4 * (0.5**2 + 0.1**2) ** 0.5
     check_components([WEIGHT, component(f"lump {room + slack - 0.01:.3f}g from 0mm to 90mm, sd 0.1g")], PARTS)
     heavy = component(f"lump {room + slack + 0.01:.3f}g from 0mm to 90mm, sd 0.1g")
-    with pytest.raises(ReadingError, match=rf"the component 'lump' .* can be {room:.0f} g at most"):
+    with pytest.raises(
+        ReadingError, match=rf"'lump' .* too heavy: in a racquet of 231 g with .* can be {room:.0f} g at most"
+    ):
         check_components([WEIGHT, heavy], PARTS)
     check_components([WEIGHT, heavy.model_copy(update={"used": False})], PARTS)
 
@@ -53,7 +57,11 @@ def test_components_count_together_and_the_heaviest_is_named() -> None:
 def test_without_a_weight_a_racquet_may_be_three_times_the_usual() -> None:
     usual = sum(USUAL.values())
     check_components([component(f"tape {2.6 * usual:.0f}g:76mm@3")], PARTS)
-    with pytest.raises(ReadingError, match="too heavy"):
+    told = (
+        rf"too heavy: even in a racquet of {3 * usual:.0f} g, 3 times the usual, with at least "
+        rf"{usual / 3:.0f} g for face, .* can be {3 * usual - usual / 3:.0f} g at most"
+    )
+    with pytest.raises(ReadingError, match=told):
         check_components([component(f"tape {2.7 * usual:.0f}g:76mm@3")], PARTS)
 
 
@@ -78,22 +86,26 @@ def test_readings_with_unknown_pieces_on_are_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    ("values", "fine"),
+    ("values", "wrong"),
     [
-        ([231.0, 238.0, 32.0, 5.0, 37.0], True),
-        ([31.0, 564.0, 32.0, 5.0, 37.0], False),
-        ([231.0, 238.0, -1.7, 5.0, 37.0], False),
-        ([231.0, 238.0, 32.0, 5.0, -1.5], False),
+        ([231.0, 238.0, 32.0, 5.0, 37.0], None),
+        ([31.0, 564.0, 32.0, 5.0, 37.0], "balances at 564 mm of 418 mm"),
+        ([31.0, 564.0, -1.7, 5.0, 37.0], "balances at 564 mm of 418 mm"),
+        ([231.0, 238.0, -1.7, 5.0, -1.5], "has a recoil weight of -1.70 kg·cm²"),
+        ([231.0, 238.0, 32.0, -0.25, 37.0], "has a twist weight of -0.25 kg·cm²"),
+        ([231.0, 238.0, 32.0, 5.0, -1.5], "has a spin weight of -1.50 kg·cm²"),
     ],
 )
-def test_figures_that_no_masses_have(values: list[float], fine: bool) -> None:
+def test_figures_that_no_masses_have(values: list[float], wrong: str | None) -> None:
+    """The first of them is told with its value."""
     body, grip = Body(np.array(values), np.eye(5)), component("grip 150g, not counted")
-    if fine:
+    if wrong is None:
         check_body(body, [grip], 418.0)
         return
-    with pytest.raises(ReadingError, match="the component 'grip' of 150 g would leave"):
+    told = f"would leave a racquet that {re.escape(wrong)}, as none can: weigh"
+    with pytest.raises(ReadingError, match=f"^the component 'grip' of 150 g {told}"):
         check_body(body, [WEIGHT, grip], 418.0)
-    with pytest.raises(ReadingError, match="the readings together would leave"):
+    with pytest.raises(ReadingError, match=f"^the readings together {told}"):
         check_body(body, [WEIGHT], 418.0)
 
 
