@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from model.errors import SearchError, UnitError
 from model.figure_rows import NAMES, unit_of
-from model.units import INERTIA_UNITS_KGCM2, LENGTH_UNITS_MM, MASS_UNITS_G, parse_length, parse_mass
+from model.units import parse_inertia, parse_length, parse_mass
 
 _WORDS = {
     **dict.fromkeys(("at least", "not under", "not less than", "more than", "over", "≥"), ">="),
@@ -15,10 +15,10 @@ _WORDS = {
 }
 _SIGNS = re.compile("|".join(sorted(_WORDS, key=len, reverse=True)))
 _ALIASES = {"mass": "added", "added mass": "added", "tape": "added"}
-_INERTIA = r"(?:kg|g|oz)\s*[·⋅*]?\s*(?:cm|m|in)\s*(?:²|\^?2)?"
-_NUMBER = rf"[+-]?[\d.]+\s*(?:%|{_INERTIA}|[a-z\"]*)"
+_BARE = r"[+-]?[\d.]+(?:e[+-]?\d+)?"
+_NUMBER = rf"{_BARE}\s*(?:%|\"|[a-z][a-z·⋅*^²2\s]*)?"
 _BETWEEN = re.compile(
-    rf"between ({_NUMBER}) and ({_NUMBER})|(?:from )?({_NUMBER}?)\s*(?:\.\.|\bto\b)\s*({_NUMBER})"
+    rf"between ({_NUMBER}) and ({_NUMBER})|(?:from )?({_NUMBER})\s*(?:\.\.|\bto\b)\s*({_NUMBER})"
 )
 _TARGET = re.compile(rf"(?:=|to)?\s*({_NUMBER})")
 _FIGURE = re.compile(
@@ -134,24 +134,23 @@ def amount(word: str, figure: str, text: str) -> float:
     >>> amount("500 g·cm²", "twist", "twist +500 g·cm²")
     0.5
     """
-    found = re.fullmatch(r"([+-]?[\d.]+)\s*(.*)", word.strip())
+    word = word.strip()
+    found = re.fullmatch(rf"({_BARE})\s*(.*)", word, re.IGNORECASE)
     if found is None:
-        raise SearchError(f"in {text!r}, {word.strip()!r} is no number")
-    number, unit = found[1], re.sub(r"[·⋅*^\s]", "", found[2]).replace("²", "2")
+        raise SearchError(f"in {text!r}, {word!r} is no number")
+    number, unit = found.groups()
+    _plain(number, text)
+    parse = {"g": parse_mass, "mm": parse_length}.get(unit_of(figure), parse_inertia)
     try:
-        if figure in ("weight", "added") and unit in MASS_UNITS_G:
-            return parse_mass(number + unit).value
-        if figure == "balance" and unit in LENGTH_UNITS_MM:
-            return parse_length(number + unit).value
+        bare = parse(number, figure).value
     except UnitError as error:
         raise SearchError(f"in {text!r}, {error}") from None
-    if not unit:
-        return _plain(number, text)
-    if unit_of(figure) == "kg·cm²":
-        factor = INERTIA_UNITS_KGCM2.get("kgcm2" if unit == "kgcm" else unit)
-        if factor is not None:
-            return _plain(number, text) * factor
-    raise SearchError(f"in {text!r}, the unit {found[2]!r} does not fit: {figure} is in {unit_of(figure)}")
+    try:
+        return parse(word, figure).value if unit else bare
+    except UnitError:
+        raise SearchError(
+            f"in {text!r}, the unit {unit!r} does not fit: {figure} is in {unit_of(figure)}"
+        ) from None
 
 
 def _plain(word: str, text: str) -> float:

@@ -15,6 +15,7 @@ MASS_UNITS_G = {"g": 1.0, "kg": 1000.0, "oz": OUNCE_G, "lb": 16 * OUNCE_G, "lbs"
 LENGTH_UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": INCH_MM, '"': INCH_MM}
 INERTIA_UNITS_KGCM2 = {
     "kgcm2": 1.0,
+    "kgcm": 1.0,  # the exponent left out: nothing else can be meant
     "gcm2": 1e-3,
     "gm2": 10.0,
     "kgm2": 1e4,
@@ -24,6 +25,8 @@ TIME_UNITS_S = {"s": 1.0, "ms": 1e-3, "min": 60.0}
 ANGLE_UNITS_DEG = {"deg": 1.0, "°": 1.0, "rad": 180 / math.pi}
 
 _TYPED = re.compile(r"([+-]?)(\d+(?:\.\d*)?|\.\d+)(?:e([+-]?\d+))?\s*([a-z\"°][a-z0-9\"°]*)?", re.IGNORECASE)
+
+_AFTER_LETTERS = re.compile(r"(?<=[a-z])\s+", re.IGNORECASE)  # inside a unit of two
 
 
 @dataclass(frozen=True)
@@ -57,14 +60,13 @@ def parse_length(text: str, what: str = "length") -> Typed:
 def parse_inertia(text: str, what: str = "inertia") -> Typed:
     """Kg cm² from text; a bare number is kg cm². Raises UnitError.
 
+    The unit may be written with a dot, a star or a space between its two, and its square in any way.
+
     >>> parse_inertia("118.5 kg·cm²").value
     118.5
     """
-    plain = text.replace("²", "2").replace("^", "").replace("·", "").replace("*", "")
-    number, unit = re.match(r"\s*([^a-z]*)(.*)", plain, re.IGNORECASE | re.DOTALL).groups()  # type: ignore[union-attr]
-    return _parse(
-        number.strip() + unit.replace(" ", ""), INERTIA_UNITS_KGCM2, "kgcm2", what, "118.5 or 118.5kgcm2"
-    )
+    plain = _AFTER_LETTERS.sub("", re.sub(r"[·⋅*^]", " ", text)).replace("²", "2")
+    return _parse(plain, INERTIA_UNITS_KGCM2, "kgcm2", what, "118.5 or 118.5kgcm2")
 
 
 def parse_time(text: str, what: str = "time") -> Typed:

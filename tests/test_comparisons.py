@@ -141,6 +141,8 @@ def test_bad_tolerances(text: str) -> None:
 def test_tolerances_take_the_units_that_are_shown() -> None:
     got = parse_within(["twist 0.2 kg·cm²", "weight 0.1oz", "balance 0.2cm", "swing off"])
     assert got == pytest.approx({"weight": 2.8349523125, "balance": 2.0, "twist": 0.2})
+    got = parse_within(["weight 1e1", "twist 2e-1kg⋅cm²"])
+    assert (got["weight"], got["twist"]) == pytest.approx((10.0, 0.2))
     with pytest.raises(SearchError, match="the unit 'mm' does not fit"):
         parse_within(["twist 2mm"])
 

@@ -56,6 +56,12 @@ SOME = 8 * np.array([1.0, 20, 300, 90**2, 300**2 + 400, 16])
         ("swing between 110 kg·cm² and 115 kg·cm²", "swing", 110, 115, False),
         ("swing 110 kg·cm² to 115kgcm2", "swing", 110, 115, False),
         ("spin 3 g·m²..4 g·m²", "spin", 30, 40, False),
+        ("swing at most 1.1e2", "swing", None, 110, False),
+        ("swing at most 1.1E2kg⋅cm²", "swing", None, 110, False),
+        ("swing between 1.1e2 kg * cm ^ 2 and 1.15e2", "swing", 110, 115, False),
+        ("swing 1.1e2..1.15e2 kgcm", "swing", 110, 115, False),
+        ("balance 2.36e2mm to 24e1", "balance", 236, 240, False),
+        ("twist at least +1e1%", "twist", 0.6, None, True),
     ],
 )
 def test_limits(text: str, figure: str, low: float | None, high: float | None, change: bool) -> None:
@@ -75,6 +81,9 @@ def test_limits(text: str, figure: str, low: float | None, high: float | None, c
         ("balance between 235 and +3", "mixes a change and a value"),
         ("twist >= 7mm", "the unit 'mm' does not fit"),
         ("twist >= 7.1.2", "no number"),
+        ("swing <= 1e99", "the swing '1e99' is out of all proportion"),
+        ("twist >= 7 kg cm 3", "can't be read"),
+        ("twist >= 7 kg·cm²·cm", r"the unit 'kg·cm²·cm' does not fit: twist is in kg·cm²"),
         ("twist >= 7 kg", "the unit 'kg' does not fit: twist is in kg·cm²"),
         ("balance >= 235 kg·cm²", "the unit 'kg·cm²' does not fit: balance is in mm"),
     ],

@@ -73,6 +73,7 @@ def test_repeats_are_averaged_and_kept() -> None:
         ),
         ("machine", "swing 118.5 at 50mm", {"figure": "swing", "value": 118.5, "axis_mm": 50.0}),
         ("machine", "twist weight 6.2 kg·cm², sd 0.1", {"figure": "twist", "value": 6.2, "sd": 0.1}),
+        ("machine", "twist 62e-1 kg⋅cm², sd 0.1kgcm", {"figure": "twist", "value": 6.2, "sd": 0.1}),
         ("published", "weight 8.1oz", {"figure": "weight", "value": 8.1 * 28.349523125}),
         ("component", "butt cap 5.2g", {"name": "butt cap", "value": 5.2, "counts": True}),
         (

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from model.errors import UnitError
-from model.units import parse_length, parse_mass
+from model.units import parse_inertia, parse_length, parse_mass
 
 
 @pytest.mark.parametrize(
@@ -33,6 +33,33 @@ def test_masses(text: str, grams: float, step: float) -> None:
 )
 def test_lengths(text: str, millimetres: float) -> None:
     assert parse_length(text).value == pytest.approx(millimetres, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "kgcm2", "step"),
+    [
+        ("118.5", 118.5, 0.1),
+        ("118.5 kg·cm²", 118.5, 0.1),
+        ("118.5kg⋅cm²", 118.5, 0.1),
+        ("118.5 kg * cm ^2", 118.5, 0.1),
+        ("118.5 KG cm 2", 118.5, 0.1),
+        ("118.5kgcm", 118.5, 0.1),
+        ("1.185e2 kg·cm²", 118.5, 0.1),
+        ("6200 g cm²", 6.2, 1e-3),
+        ("3 g·m²", 30, 10),
+        ("400 oz·in²", 400 * 28.349523125 * 25.4**2 / 1e5, 28.349523125 * 25.4**2 / 1e5),
+    ],
+)
+def test_inertias(text: str, kgcm2: float, step: float) -> None:
+    typed = parse_inertia(text)
+    assert typed.value == pytest.approx(kgcm2, rel=1e-12)
+    assert typed.step == pytest.approx(step, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["118 .5", "kg·cm²", "118.5 kg·cm²·cm", "118.5 kg/cm²", "118.5 cm²", ""])
+def test_what_is_no_inertia_is_refused(text: str) -> None:
+    with pytest.raises(UnitError, match=r"write it like 118\.5 or 118\.5kgcm2"):
+        parse_inertia(text)
 
 
 @pytest.mark.parametrize(
