@@ -78,8 +78,8 @@ def learn(
     what is learnt.
 
     Earlier readings with the same pieces on count beside them, but those of the same quantity, which are kept
-    unused. Readings with other pieces on count as well, with the pieces they had; each set's pieces err on
-    their own.
+    unused. Readings with other pieces on count as well, with the pieces they had. Pieces that were weighed
+    err on their own; strips of one tape told by their length err together in all sets.
     """
     if not readings:
         raise ReadingError("give at least one reading with the pieces on, as --weight 237.1")

@@ -45,9 +45,8 @@ def recalibrated(
     if file.notes:  # which of them came from the last calibration is known only by doing it again
         try:
             last = calibration_of(outline, landmarks, known, traced).notes
-        except (
-            ModelError
-        ):  # an older program took readings that are refused today: they can still be taken out
+        except ModelError:
+            # an older program took readings that are refused today: they can still be taken out
             last = ()
         said = [note for note in file.notes if note not in last]
     if readings is not None:
