@@ -22,8 +22,8 @@ from digitise.tone import FloatArray
 if TYPE_CHECKING:
     from digitise.lens import LensFile
 
-CARD = "card"
-"""What a reference of a bank card's size is called."""
+CARD, SHEET = "card", "sheet"
+"""What a reference of a bank card's size is called, and the printed sheet."""
 NEAREST_MM = 300.0
 """No phone's main lens sees a whole racquet from nearer, and the rim's height would shift it by its tenth."""
 
@@ -131,7 +131,7 @@ def _sheet(photo: Photo, asked: Asked, prior: LensPrior) -> Reference | None:
         1.0,
         found.edge_sigma_px,
         tuple(notes),
-        "sheet",
+        SHEET,
         found.squares_px,
     )
 

@@ -31,7 +31,7 @@ from digitise.openings import find_openings
 from digitise.paper import uncovered_paper
 from digitise.photo import Photo
 from digitise.recast import seen_px, with_body
-from digitise.reference import CARD, Asked, Reference, find_reference, lens_of
+from digitise.reference import CARD, SHEET, Asked, Reference, find_reference, lens_of
 from digitise.refusal import Reason, Refused
 from digitise.resting import Body
 from digitise.rim_search import with_rim
@@ -45,7 +45,7 @@ from digitise.table_beside import table_under
 from digitise.table_model import Mask, TableModel, model_table
 from digitise.taped import BY_LENGTH, SERVES_FOR, at_length, by_length, height_freed, height_held
 from digitise.tone import FloatArray
-from digitise.whole import check_bed, check_off_card, check_on_face, check_whole
+from digitise.whole import SHEET_MESSAGE, check_bed, check_off_card, check_on_face, check_whole
 
 FLAT_HEIGHT_MM = 15.0
 """Height of a racquet's middle plane above the table, near enough for the rough search."""
@@ -110,6 +110,8 @@ def trace_photo(
     # With the card on the face the world's zero is the face's upper side, and the middle lies below it.
     height_mm = -thickness.face_mm / 2 if card_on_face else FLAT_HEIGHT_MM
     reference = _reference(photo, asked or Asked(), tape_length_mm, height_mm)
+    if card_on_face and reference.what == SHEET:
+        raise Refused(Reason.NO_CARD, SHEET_MESSAGE)
 
     view, table = _mapped(photo, reference, height_mm)
 

@@ -29,6 +29,10 @@ BESIDE_MESSAGE = (
     "The card lies beside the racquet, not on its face: trace the photo without --card-on face, or lay the "
     "card on the face and take the photo again."
 )
+SHEET_MESSAGE = (
+    "The scale comes from a printed sheet, and that lies under the racquet, not on its face: trace the photo "
+    "without --card-on face, or cover the sheet and take the photo again with a card."
+)
 HOOP_MESSAGE = (
     "The hoop's end does not stand out from the table: lay the racquet on a plain table that differs from "
     "its frame in colour, and take the photo again."

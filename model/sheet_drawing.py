@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 from shapely.affinity import affine_transform
-from shapely.geometry import Point, Polygon
+from shapely.geometry import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from model.drawing import paper
@@ -95,7 +95,8 @@ def _first_page(
     top = height - TOP_MM
     bottom = top - (drawn_mm - TOP_MM - 92.0)
     view = _fitted_view(sheet, 0.43 * width, top - bottom, MARGIN_MM, bottom)
-    _draw_racquet(axes, sheet, view)
+    room = box(MARGIN_MM / 2, bottom, 0.47 * width - NUMBERS_APART_MM / 2, top)
+    _draw_racquet(axes, sheet, view, room)
     ratio = 1 / view.scale
     axes.text(MARGIN_MM, bottom - 4, f"scale 1 : {ratio:.2f}", fontsize=SMALL)
     _bar(axes, MARGIN_MM + 22, bottom - 4, BAR_MM * view.scale, "100 mm on the racquet")
@@ -141,7 +142,8 @@ def true_size_page(sheet: Sheet) -> Figure:
     low, high = _extent(sheet)
     width, height = high - low
     figure, axes = _page(width, height + 14.0)
-    _draw_racquet(axes, sheet, View(1.0, -float(low[0]), 14.0 - float(low[1])))
+    view = View(1.0, -float(low[0]), 14.0 - float(low[1]))
+    _draw_racquet(axes, sheet, view, view.shape(box(*low, *high)))
     _bar(axes, 12.0, 6.0, BAR_MM, "must measure 100 mm")
     return figure
 
@@ -177,7 +179,8 @@ def _tile(sheet: Sheet, size: tuple[float, float], usable: Array, corner: Array,
     frame = Rectangle((x, y), *usable, fill=False, linewidth=0.4, edgecolor="0.5", linestyle=(0, (2, 3)))
     axes.add_patch(frame)
     before = len(axes.lines), len(axes.patches), len(axes.texts)
-    _draw_racquet(axes, sheet, View(1.0, x - float(corner[0]), y - float(corner[1])))
+    view = View(1.0, x - float(corner[0]), y - float(corner[1]))
+    _draw_racquet(axes, sheet, view, view.shape(box(*np.ravel(_extent(sheet)))))
     for drawn in (*axes.lines[before[0] :], *axes.patches[before[1] :], *axes.texts[before[2] :]):
         drawn.set_clip_path(frame)
     # In the middle of the overlap, so that neighbours' crosses are at one place of the racquet.
@@ -192,7 +195,8 @@ def _tile(sheet: Sheet, size: tuple[float, float], usable: Array, corner: Array,
     return figure
 
 
-def _draw_racquet(axes: Axes, sheet: Sheet, view: View) -> None:
+def _draw_racquet(axes: Axes, sheet: Sheet, view: View, room: BaseGeometry) -> None:
+    """Outline and pieces; the pieces' numbers stand in the ``room`` there is on paper."""
     site = sheet.site
     for ring in site.outline.openings_mm:
         axes.plot(*view.points(np.vstack([ring, ring[:1]])).T, color="0.55", linewidth=0.4)
@@ -214,7 +218,7 @@ def _draw_racquet(axes: Axes, sheet: Sheet, view: View) -> None:
     for one in sheet.laid:
         _end_marks(axes, one, view, taken, inside)
     for i, one in enumerate(sheet.laid):
-        taken.append(_draw_number(axes, i + 1, one, view, taken))
+        taken.append(_draw_number(axes, i + 1, one, view, taken, room))
 
 
 def _draw_piece(axes: Axes, one: Laid, view: View) -> None:
@@ -226,10 +230,12 @@ def _draw_piece(axes: Axes, one: Laid, view: View) -> None:
         fill_shape(axes, shape, facecolor="0.45", edgecolor="black", linewidth=0.8)
 
 
-def _draw_number(axes: Axes, number: int, one: Laid, view: View, taken: list[Array]) -> Array:
+def _draw_number(
+    axes: Axes, number: int, one: Laid, view: View, taken: list[Array], room: BaseGeometry
+) -> Array:
     """A piece's number beside it; gives its place (2,) on paper."""
     middle = view.points(_marked_mm(one)[None])[0]
-    place = number_place(middle, _outwards(one), taken)
+    place = number_place(middle, _outwards(one), taken, room)
     axes.plot(*np.array([middle, middle + 0.7 * (place - middle)]).T, color="black", linewidth=0.4)
     axes.text(
         float(place[0]),
@@ -243,15 +249,17 @@ def _draw_number(axes: Axes, number: int, one: Laid, view: View, taken: list[Arr
     return place
 
 
-def number_place(middle: Array, outwards: Array, taken: list[Array]) -> Array:
-    """Where (2,) on paper a number goes: outwards from its piece, turned or further away if that is taken."""
+def number_place(middle: Array, outwards: Array, taken: list[Array], room: BaseGeometry) -> Array:
+    """Where (2,) on paper a number goes: outwards from its piece, turned or further away if that is taken or
+    not in the ``room``."""
     turns = np.radians([0.0, 45.0, -45.0, 90.0, -90.0, 135.0, -135.0, 180.0])
     for ring in range(1, len(taken) + 2):
         for turn in turns:
             c, s = np.cos(turn), np.sin(turn)
             way = np.array([c * outwards[0] - s * outwards[1], s * outwards[0] + c * outwards[1]])
             place = np.asarray(middle + ring * NUMBER_OFF_MM * way)
-            if all(np.hypot(*(place - other)) >= NUMBERS_APART_MM for other in taken):
+            free = all(np.hypot(*(place - other)) >= NUMBERS_APART_MM for other in taken)
+            if free and room.contains(Point(place)):
                 return place
     return np.asarray(middle + NUMBER_OFF_MM * outwards)
 

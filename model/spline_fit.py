@@ -66,8 +66,9 @@ def _coarsest(fits: list[list[Fit]], ring: Array, sd: Array, corner: NDArray[np.
 def fit_stretch(points_mm: ArrayLike, sd_mm: float, first_mm: float) -> Array:
     """Points (k, 2), both ends among them, of the smooth open curve for a dense line (n, 2) good to an sd.
 
-    The first span from either end is at most ``first_mm`` long and each next one at most twice as long as the
-    one before: so a curve of which the stretch becomes a part keeps to it whatever comes before and after.
+    The spans from either end on are about ``first_mm`` long, twice as long, and so on at most (half as much
+    more beside a knot of the fit): so a curve of which the stretch becomes a part keeps to it whatever comes
+    before and after.
     """
     line = np.asarray(points_mm, float)
     apart = np.concatenate([[True], np.linalg.norm(np.diff(line, axis=0), axis=1) > 1e-6])

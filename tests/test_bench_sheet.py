@@ -22,7 +22,14 @@ from model.drawing import as_bytes
 from model.effects import effects_of
 from model.errors import PictureError, StripError
 from model.sheet import Sheet, edge_ends, sheet_of
-from model.sheet_drawing import WORDS_MM, _marked_mm, end_place, paper_size, true_size_page
+from model.sheet_drawing import (
+    WORDS_MM,
+    _marked_mm,
+    end_place,
+    fitted_pages,
+    paper_size,
+    true_size_page,
+)
 from model.sheet_list import Block, in_columns, list_height_mm
 from model.spelling import parse_piece
 from model.storage import write_racquet
@@ -198,6 +205,17 @@ def test_a_distance_stands_inside_the_edge_or_where_there_is_no_room_beside_it(
     taken = [np.array([x, 1.0]) for x in taken_mm]
     place = end_place(np.array([half_mm, 0.0]), np.array([-1.0, 0.0]), taken, inside)
     np.testing.assert_allclose(place, [expected_mm, 0.0])
+
+
+def test_numbers_of_many_pieces_at_one_place_keep_off_the_cut_list() -> None:
+    """On A4 the list begins at 47 % of the width; a number's circle is 5 mm wide."""
+    strips = [f"1g:{20 + 5 * i}mm@3" for i in range(12)]
+    page, *_ = fitted_pages(made(*strips), paper_size("a4"))
+    numbers = [t for t in page.axes[0].texts if t.get_bbox_patch()]
+    assert len(numbers) == len(strips)
+    places = np.array([t.get_position() for t in numbers])
+    assert places[:, 0].max() < 0.47 * 210.0 - 2.5
+    assert min(np.hypot(*(a - b)) for a, b in combinations(places, 2)) >= 5.2
 
 
 def fresh_number(strip: str) -> tuple[float, float]:

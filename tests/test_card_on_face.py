@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from digitise.photo import read_photo
+from digitise.reference import SHEET, find_reference
 from digitise.refusal import Refused
 from digitise.trace import Thickness, trace_photo
 from tests.benchmarks.traced import rms_after_fit
@@ -39,3 +40,11 @@ def test_a_card_on_the_table_is_not_taken_for_one_on_the_face() -> None:
     """At the face's height it would make the racquet 3 % too long."""
     with pytest.raises(Refused, match="without --card-on face"):
         trace_photo(read_photo(PHOTO), "solid", Thickness(14.0, 0.3, 30.0, 0.3), card_on_face=True)
+
+
+def test_a_printed_sheet_does_not_lie_on_the_face(monkeypatch: pytest.MonkeyPatch) -> None:
+    photo = read_photo(PHOTO)
+    found = replace(find_reference(photo), what=SHEET)
+    monkeypatch.setattr("digitise.trace.find_reference", lambda *_: found)
+    with pytest.raises(Refused, match="printed sheet, and that lies under the racquet"):
+        trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 0.3), card_on_face=True)

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from digitise.doubt import REST
 from digitise.page.drawn import LIVE_TOLERANCE_MM, Problem, Unusable
 from digitise.page.edit import Edit
-from digitise.page.opened import Sighting
+from digitise.page.opened import DOUBT_PREFIX, Sighting
 from digitise.page.outcome import Outcome, outcome_of
 from digitise.page.tiles import TILE_PX, Extent
 from digitise.tone import FloatArray
@@ -80,7 +80,7 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
         ],
         "butt": round(float(_butt(outcome, edit)), 4),
         "buttShift": round(_butt_shift(outcome), 3),
-        "notes": now.notes,
+        "notes": [_sentence(note) for note in now.notes if not note.startswith(DOUBT_PREFIX)],
     }
 
 

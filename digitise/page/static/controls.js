@@ -74,7 +74,8 @@ export class Controls {
       pull: () => [both(), this._reach(), hint("Drag anywhere on the line.")],
       redraw: () => this._redraw(hint),
       marks: () => [hint("Drag the ends of the axis, the butt line or a landmark.")],
-      card: () => [button("Snap to the card's edges", () => app.tool.settle(app.tool.card, true)),
+      card: () => (app.edit && !app.sheet?.card) ? [hint("The scale is from a tape measure: there is no card to move.")] : [
+        button("Snap to the card's edges", () => app.tool.settle(app.tool.card, true)),
         hint(`Drag a corner to where the card's straight sides would meet.${cardWords(app.sheet?.cards)}`)],
     };
     this._offer(this.options, offers[name]?.() ?? []);

@@ -17,7 +17,8 @@ export class Panel {
       this.wrong = el("ul", { class: "wrong", "aria-label": "What is wrong", hidden: true }),
       this.table = el("table", { class: "figures" }, el("thead", {}, el("tr", {},
         el("th", { scope: "col" }, "figure"), el("th", { scope: "col" }, "value"), el("th", { scope: "col" }, "± sd"),
-        this.changeHead = el("th", { scope: "col" }, "change"))), this.rows = el("tbody")));
+        this.changeHead = el("th", { scope: "col" }, "change"))), this.rows = el("tbody")),
+      this.notes = el("ul", { class: "notes", "aria-label": "Notes" }));
     this.doubts = el("section", { "aria-labelledby": "h-doubts" },
       el("h2", { id: "h-doubts" }, "In doubt"), this.doubtList = el("ul", { class: "doubts" }));
     this.chosen = this._chosen();
@@ -43,6 +44,7 @@ export class Panel {
       el("td", { class: "value" }, row.value.toFixed(row.digits), el("span", { class: "unit" }, ` ${row.unit}`)),
       el("td", {}, row.sd.toFixed(row.digits)),
       row.change === null ? null : changeCell(row))));
+    this.notes.replaceChildren(...outcome.notes.map((words) => el("li", {}, words)));
     this._doubts(outcome);
   }
 
