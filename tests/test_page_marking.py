@@ -11,6 +11,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from digitise.page.marking import _weighed
+from model.build import Known, Traced
+from model.errors import OutlineError
+from model.face import Landmarks
+from model.outline import outline_from_rings
+from model.racquet_file import RacquetFile
+from model.reading_text import weight_reading
+from model.recalibrate import traced_of
 from model.storage import read_racquet
 from tests.benchmarks.traced import rms_after_fit
 from tests.page_browser import PHOTO, TRUTH, Hand, correcting, truth_outline
@@ -46,3 +54,13 @@ def test_a_photo_that_has_its_file_is_not_marked_over_it(tmp_path: Path) -> None
     ran = subprocess.run(command, capture_output=True, text=True, check=False)
     assert ran.returncode == 1
     assert "exists: correct that file" in ran.stderr
+
+
+def test_a_weight_that_no_such_racquet_has_casts_doubt_on_the_line(traced_paddle: RacquetFile) -> None:
+    """The paddle at 3 tenths of its size cannot weigh 231 g."""
+    outline, marks, _ = traced_of(traced_paddle)
+    small = outline_from_rings(0.3 * outline.outer_mm)
+    landmarks = Landmarks(0.3 * marks.handle_top_mm, 1.0, None)
+    known = Known("solid", 14.0, 30.0, (weight_reading("231"),))
+    with pytest.raises(OutlineError, match=r"wrong: it makes .* 125 mm long .* weight reading 231 g"):
+        _weighed(small, landmarks, known, Traced())

@@ -129,14 +129,17 @@ def marked_racquet(
 
 
 def _weighed(outline: Outline, landmarks: Landmarks, known: Known, measured: Traced) -> RacquetFile:
-    """The racquet file. Where the readings do not fit, a line that runs elsewhere is the likelier fault."""
+    """The racquet file. What does not fit comes likelier of a line that runs elsewhere than the rim."""
+    wrong = (
+        f"the line marked may be wrong: it makes a racquet {outline.length_mm:.0f} mm long and "
+        f"{outline.width_mm:.0f} mm wide"
+    )
     try:
         return build_racquet(outline, landmarks, known, measured)
     except ReadingError as error:
-        raise OutlineError(
-            f"the line marked may be wrong: it makes a racquet {outline.length_mm:.0f} mm long and "
-            f"{outline.width_mm:.0f} mm wide. If it is as large as that: {error}"
-        ) from None
+        raise OutlineError(f"{wrong}. If it is as large as that: {error}") from None
+    except OutlineError:
+        raise OutlineError(f"{wrong}, with no handle and no head that could be told apart") from None
 
 
 def _laid(sheet: Sheet, seen_mm: FloatArray, known: Known) -> Sheet:
