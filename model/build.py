@@ -224,9 +224,28 @@ def site_in(file: RacquetFile) -> Site:
     return site_of(outline_of(file), landmarks, file.thickness.face_mm.value, file.thickness.handle_mm.value)
 
 
-def relative_scale_sd(file: RacquetFile) -> float:
-    """The sd of lengths on the outline as a share of them."""
-    return file.outline.length_mm.sd / file.outline.length_mm.value
+def relative_size_cov(file: RacquetFile) -> NDArray[np.float64]:
+    """The covariance (2, 2) of the outline's length and width, as shares of them."""
+    length, width = file.outline.length_mm, file.outline.width_mm
+    sds = np.array([length.sd / length.value, width.sd / width.value])
+    together = np.prod(sds) * file.outline.size_correlation
+    if file.traced_size is not None:
+        together = _still_together(sds, file.traced_size, file.outline.size_correlation)
+    return np.array([[sds[0] ** 2, together], [together, sds[1] ** 2]])
+
+
+def _still_together(sds: NDArray[np.float64], traced: TracedSize, correlation: float) -> float:
+    """The covariance of length and width, of these relative sds (2,), once a tape measure has told of either.
+
+    Their sds as traced and how far these went together are known, and readings of one alone leave what the
+    inverse of the covariance has off its diagonal as it was.
+    """
+    before = [value.sd / value.value for value in (traced.length_mm, traced.width_mm)]
+    own = before[0] * before[1] * (1 - correlation**2)
+    if correlation == 0 or own == 0:
+        return 0.0
+    off = -correlation / own
+    return float((1 - np.sqrt(1 + 4 * off**2 * np.prod(sds**2))) / (2 * off))
 
 
 def thicknesses(known: Known) -> tuple[Measured, Measured]:

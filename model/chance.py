@@ -37,19 +37,16 @@ def chance_met(
     body: Body,
     added: Array,
     placement_cov: Array,
-    relative_scale_sd: float,
+    size_cov: Array,
     axis_mm: float,
 ) -> Chance:
-    """Share of draws of racquet, scale and placing that meet the limits, as the person wrote them.
+    """Share of draws of racquet, size and placing that meet the limits, as the person wrote them.
 
-    A limit on a change is judged on the draw's own change, so not knowing the racquet hardly
-    matters to it. Draws are Gaussian, DRAWS of them, always the same.
+    ``size_cov`` as in :func:`model.study.study`. A limit on a change is judged on the draw's own change, so
+    not knowing the racquet hardly matters to it. Draws are Gaussian, DRAWS of them, always the same.
     """
     met = np.array(
-        [
-            _met(limit, *pair)
-            for limit, pair in _drawn(limits, body, added, placement_cov, relative_scale_sd, axis_mm)
-        ]
+        [_met(limit, *pair) for limit, pair in _drawn(limits, body, added, placement_cov, size_cov, axis_mm)]
     )
     if not len(met):
         return Chance(1.0, ())
@@ -107,13 +104,12 @@ def _met(limit: Limit, before: Array, after: Array) -> NDArray[np.bool_]:
 
 
 def _drawn(
-    limits: tuple[Limit, ...], body: Body, added: Array, placement_cov: Array, scale_sd: float, axis_mm: float
+    limits: tuple[Limit, ...], body: Body, added: Array, placement_cov: Array, size_cov: Array, axis_mm: float
 ) -> list[tuple[Limit, tuple[Array, Array]]]:
     rng = np.random.default_rng(SEED)
     bodies = _draws(rng, body.values, body.cov)
     sums = _draws(rng, added, placement_cov)
-    scale = rng.normal(0.0, 1.0, DRAWS) * scale_sd
-    sums = stretched(sums, scale)
+    sums = stretched(sums, _draws(rng, np.zeros(2), size_cov))
     before = figures_each(bodies, np.zeros((DRAWS, 6)), axis_mm)
     after = figures_each(bodies, sums, axis_mm)
     return [(limit, (before[limit.figure], after[limit.figure])) for limit in limits]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from model.build import body_of, outline_of, relative_scale_sd, site_in
+from model.build import body_of, outline_of, relative_size_cov, site_in
 from model.errors import ModelError, StripError
 from model.face import Landmarks
 from model.impact import FreeBody, effective_mass_g, free_body, hitting_face, percussion_mm, steadiness
@@ -72,7 +72,7 @@ def effects_of(
     site, body = site_in(racquet), body_of(racquet)
     laid, notes = lay_all(site, pieces, mirror)
     integrals = added(laid)
-    placed, scale_sd = placement_cov(site, laid, tolerance), relative_scale_sd(racquet)
+    placed, size_cov = placement_cov(site, laid, tolerance), relative_size_cov(racquet)
     moved = risen(site, laid)
     lying = np.outer(moved, moved)
     outline = outline_of(racquet)
@@ -102,9 +102,9 @@ def effects_of(
         laid=tuple(laid),
         notes=tuple(notes),
         added=integrals,
-        study=study(body, integrals, axis_mm, scale_sd, placed, lying),
+        study=study(body, integrals, axis_mm, size_cov, placed, lying),
         impact_mm=at,
-        impact_rows=_rows(triple(quantities, body, integrals, scale_sd, placed, lying), level, axis_mm),
+        impact_rows=_rows(triple(quantities, body, integrals, size_cov, placed, lying), level, axis_mm),
         body_before=before,
         body_after=after,
         outline=outline,

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from model.build import body_of, relative_scale_sd, site_in
+from model.build import body_of, relative_size_cov, site_in
 from model.chance import Chance, chance_met, surely
 from model.columns import Ground, Tape, tape_of
 from model.effects import Effects, effects_of
@@ -78,7 +78,7 @@ def answer(
 ) -> Answer:
     """Search on a racquet's file. Raises SearchError, saying what stands in the way."""
     tolerance = tolerance or Tolerance()
-    site, body, scale_sd = site_in(racquet), body_of(racquet), relative_scale_sd(racquet)
+    site, body, size_cov = site_in(racquet), body_of(racquet), relative_size_cov(racquet)
     before = figure_values(body.values, np.zeros(6), axis_mm)
     limits = tuple(parse_limit(text, before) for text in wish.limits)
     frame = frame_of(wish, limits, body.values, before, axis_mm)
@@ -90,7 +90,7 @@ def answer(
         return placement_cov(site, lay_all(site, found.pieces)[0], tolerance)
 
     def chance(found: Found) -> Chance:
-        return chance_met(limits, body, found.added, laid_cov(found), scale_sd, axis_mm)
+        return chance_met(limits, body, found.added, laid_cov(found), size_cov, axis_mm)
 
     def sds(found: Found) -> Array:
         names = [NAMES.index(limit.figure) for limit in limits]
@@ -98,7 +98,7 @@ def answer(
             lambda values, _: np.array([*figure_values(values, np.zeros(6), axis_mm).values()]),
             body,
             found.added,
-            scale_sd,
+            size_cov,
             laid_cov(found),
         )
         return np.array(

@@ -21,6 +21,7 @@ from model.figures import (
 Array = NDArray[np.float64]
 
 SURE = np.zeros((6, 6))  # pieces whose mass and place count as exact
+EXACT = np.zeros((2, 2))  # an outline whose size does
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,20 +65,18 @@ def study(
     body: Body,
     added: Array,
     axis_mm: float,
-    relative_scale_sd: float,
+    size_cov: Array,
     placement_cov: Array = SURE,
     landmark_cov: Array = SURE,
 ) -> Study:
     """Add pieces with the mass integrals ``added`` (6,) of (1, x, y, xx, yy, zz) to a racquet.
 
     ``placement_cov`` (6, 6) is the covariance of ``added`` from the pieces' own mass and place,
-    ``landmark_cov`` (6, 6) from not knowing exactly the landmarks that they are placed by; lengths on the
-    outline carry the photo's relative scale sd. The racquet's own centre of mass is taken to lie on the
-    long axis.
+    ``landmark_cov`` (6, 6) from not knowing exactly the landmarks that they are placed by; ``size_cov``
+    (2, 2) that of what the outline's lengths and widths may be larger by, as shares of them. The racquet's
+    own centre of mass is taken to lie on the long axis.
     """
-    t = triple(
-        lambda values, _: six(values, axis_mm), body, added, relative_scale_sd, placement_cov, landmark_cov
-    )
+    t = triple(lambda values, _: six(values, axis_mm), body, added, size_cov, placement_cov, landmark_cov)
     grams = float(added[0])
     share = 1 / grams if grams else 0.0
     return Study(
@@ -95,7 +94,7 @@ def triple(
     quantity: Callable[[Array, float], Array],
     body: Body,
     added: Array,
-    relative_scale_sd: float,
+    size_cov: Array,
     placement_cov: Array = SURE,
     landmark_cov: Array = SURE,
 ) -> Triple:
@@ -109,16 +108,16 @@ def triple(
         return quantity(state[:5], 0.0)
 
     def after(state: Array) -> Array:
-        integrals = stretched(state[6:], state[5])
+        integrals = stretched(state[7:], state[5:7])
         return quantity(with_added(state[:5], integrals), off_axis_mm(state[:5], integrals))
 
-    at = np.concatenate([body.values, [0.0], added])
-    known = np.zeros((12, 12))
+    at = np.concatenate([body.values, np.zeros(2), added])
+    known = np.zeros((13, 13))
     known[:5, :5] = body.cov
-    known[5, 5] = relative_scale_sd**2
-    known[6:, 6:] = landmark_cov
-    placed = np.zeros((12, 12))
-    placed[6:, 6:] = placement_cov
+    known[5:7, 5:7] = size_cov
+    known[7:, 7:] = landmark_cov
+    placed = np.zeros((13, 13))
+    placed[7:, 7:] = placement_cov
     slopes_before, slopes_after = slopes_by_steps(before, at), slopes_by_steps(after, at)
     slopes = slopes_after - slopes_before
     return Triple(
@@ -160,7 +159,12 @@ def off_axis_mm(values: Array, added: Array) -> float:
     return float(added[1] / (values[0] + added[0]))
 
 
-def stretched(added: Array, relative: Array | float) -> Array:
-    """Mass integrals (..., 6) when every length on the outline is larger by a share (...)."""
-    powers = np.array([0, 1, 1, 2, 2, 0])
-    return np.asarray(added * (1 + np.asarray(relative)[..., None]) ** powers)
+def stretched(added: Array, shares: Array) -> Array:
+    """Mass integrals (..., 6) when the outline is longer and wider by ``shares`` (..., 2) of itself.
+
+    >>> stretched(np.ones(6), np.array([0.5, 1.0]))
+    array([1.  , 2.  , 1.5 , 4.  , 2.25, 1.  ])
+    """
+    longer, wider = (1 + np.asarray(shares)[..., k] for k in (0, 1))
+    one = np.ones_like(longer)
+    return np.asarray(added * np.stack([one, wider, longer, wider**2, longer**2, one], axis=-1))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from model.build import Known, Traced, body_of, build_racquet, outline_of, relative_scale_sd, site_in
+from model.build import Known, Traced, body_of, build_racquet, outline_of, relative_size_cov, site_in
 from model.errors import ModelError, ReadingError
 from model.figures import figures_of
-from model.reading_text import balance_reading, weight_reading
+from model.reading_text import balance_reading, parse_reading, weight_reading
 from model.readings import BalanceReading, Reading, WeightReading
 from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, paddle_file, perforated, strung
 
@@ -85,11 +85,23 @@ def test_impossible_thickness(face: float) -> None:
 
 
 def test_back_from_the_file() -> None:
-    file = build_racquet(paddle(), HANDLE_TOP, known(*READINGS), Traced(length_sd_mm=0.82))
+    traced = Traced(length_sd_mm=0.82, width_sd_mm=0.57, size_correlation=0.5)
+    file = build_racquet(paddle(), HANDLE_TOP, known(*READINGS), traced)
     assert outline_of(file).outer_mm == pytest.approx(paddle().outer_mm)
-    assert relative_scale_sd(file) == pytest.approx(0.002)
+    assert relative_size_cov(file) == pytest.approx(np.array([[4e-6, 3e-6], [3e-6, 9e-6]]))
     assert site_in(file).centre_mm == (0.0, 270.0)
     assert np.sqrt(body_of(file).cov[0, 0]) == pytest.approx(file.figures.weight_g.sd)
+
+
+def test_a_tape_measure_on_the_length_leaves_the_width_s_own_doubt() -> None:
+    """Of normal laws: what the width's sd was beside the length stays, the rest shrinks with the length's."""
+    traced = Traced(length_sd_mm=0.82, width_sd_mm=0.57, size_correlation=0.5)
+    readings = (*READINGS, parse_reading("length", "410, sd 0.82"))
+    cov = relative_size_cov(build_racquet(paddle(), HANDLE_TOP, known(*readings), traced))
+    slope = 0.5 * 3e-3 / 2e-3
+    assert cov[0, 0] == pytest.approx(4e-6 / 2, rel=0.01)
+    assert cov[0, 1] == pytest.approx(slope * cov[0, 0], rel=0.01)
+    assert cov[1, 1] == pytest.approx(9e-6 * (1 - 0.5**2) + slope**2 * cov[0, 0], rel=0.01)
 
 
 @pytest.mark.parametrize("axis", [9999.0, -500.0, float("nan"), float("inf")])

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon, box
 from model.face import with_hoop
 from model.figures import Body, body_values
 from model.impact import FreeBody, effective_mass_g, free_body, hitting_face, percussion_mm, steadiness
-from model.study import triple
+from model.study import EXACT, triple
 from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, strung
 
 ROD = FreeBody(300.0, 0.0, 340.0, 300 * 680**2 / 12, 300 * 200**2 / 12)
@@ -101,7 +101,7 @@ def test_quantities_carry_their_sd() -> None:
         return np.array([effective_mass_g(free_body(body, x), at)])
 
     added = 5 * np.array([1.0, 100, 500, 100**2, 500**2, 16])
-    got = triple(quantity, Body(values, cov), added, 0.0)
+    got = triple(quantity, Body(values, cov), added, EXACT)
     rng = np.random.default_rng(5)
     drawn = np.array([quantity(v, 0.0)[0] for v in rng.multivariate_normal(values, cov, 4000)])
     assert got.before_sd[0] == pytest.approx(drawn.std(), rel=0.05)

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from model.figures import FIGURE_NAMES, Body, body_values
-from model.study import Study, study
+from model.study import EXACT, Study, study
 
 KGCM2 = 1e5
+BOTH = 0.01**2 * np.ones((2, 2))  # length and width may be 1 % larger, together
 BAR = 300 * np.array([1, 0, 340, 400.0, 340**2 + 680**2 / 12, 30])
 BODY = Body(body_values(BAR), np.diag([0.5, 1.0, 1.5, 0.2, 1.6]) ** 2)
 POINT = 5 * np.array([1.0, 100, 500, 100**2, 500**2, 16])
@@ -19,20 +20,20 @@ def values(result: Study, which: str) -> list[float]:
 
 
 def test_after_is_the_sum_of_the_mass_integrals() -> None:
-    result = study(BODY, POINT, 100.0, 0.0)
+    result = study(BODY, POINT, 100.0, EXACT)
     weight, balance, recoil, twist, spin = body_values(BAR + POINT)
     swing = recoil + weight * (balance - 100) ** 2 / KGCM2
     assert values(result, "after") == pytest.approx([weight, balance, swing, twist, recoil, spin], rel=1e-12)
 
 
 def test_change_is_after_minus_before() -> None:
-    result = study(BODY, POINT, 100.0, 0.01)
+    result = study(BODY, POINT, 100.0, BOTH)
     want = np.array(values(result, "after")) - np.array(values(result, "before"))
     assert values(result, "change") == pytest.approx(want, rel=1e-12)
 
 
 def test_a_point_mass_in_closed_form() -> None:
-    change = study(BODY, POINT, 50.0, 0.0).change
+    change = study(BODY, POINT, 50.0, EXACT).change
     assert change.swing_weight_kgcm2.value == pytest.approx(5 * ((500 - 50) ** 2 + 16) / KGCM2)
     assert change.twist_weight_kgcm2.value == pytest.approx(5 * (100**2 + 16) / KGCM2)
     reduced = 300 * 5 / 305  # two bodies about their common centre
@@ -41,7 +42,7 @@ def test_a_point_mass_in_closed_form() -> None:
 
 
 def test_what_depends_on_geometry_alone_is_sure() -> None:
-    change = study(BODY, POINT, 50.0, 0.0).change
+    change = study(BODY, POINT, 50.0, EXACT).change
     assert change.weight_g.sd == pytest.approx(0.0, abs=1e-9)
     assert change.swing_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-7)
     assert change.twist_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-9)
@@ -50,18 +51,30 @@ def test_what_depends_on_geometry_alone_is_sure() -> None:
 
 
 def test_doubt_about_scale_reaches_the_change() -> None:
-    change = study(BODY, POINT, 0.0, 0.01).change
+    change = study(BODY, POINT, 0.0, BOTH).change
     assert change.twist_weight_kgcm2.sd == pytest.approx(0.01 * 2 * 5 * 100**2 / KGCM2, rel=1e-6)
     assert change.swing_weight_kgcm2.sd == pytest.approx(0.01 * 2 * 5 * 500**2 / KGCM2, rel=1e-6)
+
+
+def test_doubt_about_the_width_is_doubt_about_twist_and_of_the_length_about_swing() -> None:
+    """The centre of mass is known here, so that spin's change is that of both."""
+    size_cov = np.array([[0.01**2, 0.5 * 0.01 * 0.03], [0.5 * 0.01 * 0.03, 0.03**2]])
+    change = study(Body(BODY.values, 0 * BODY.cov), POINT, 0.0, size_cov).change
+    assert change.twist_weight_kgcm2.sd == pytest.approx(0.03 * 2 * 5 * 100**2 / KGCM2, rel=1e-6)
+    assert change.swing_weight_kgcm2.sd == pytest.approx(0.01 * 2 * 5 * 500**2 / KGCM2, rel=1e-6)
+    reduced = 300 * 5 / 305
+    along, across = 0.01 * 2 * reduced * (500 - 340) * 500 / KGCM2, 0.03 * 2 * reduced * 100**2 / KGCM2
+    spin_sd = np.sqrt(along**2 + across**2 + 2 * 0.5 * along * across)
+    assert change.spin_weight_kgcm2.sd == pytest.approx(spin_sd, rel=1e-5)
 
 
 def test_sds_against_drawn_bodies() -> None:
     rng = np.random.default_rng(3)
     drawn = rng.multivariate_normal(BODY.values, BODY.cov, 4000)
-    results = np.array([values(study(Body(v, 0 * BODY.cov), POINT, 50.0, 0.0), "after") for v in drawn])
-    got = study(BODY, POINT, 50.0, 0.0).after
+    results = np.array([values(study(Body(v, 0 * BODY.cov), POINT, 50.0, EXACT), "after") for v in drawn])
+    got = study(BODY, POINT, 50.0, EXACT).after
     assert [getattr(got, n).sd for n in FIGURE_NAMES] == pytest.approx(results.std(axis=0), rel=0.05)
 
 
 def test_nothing_added_changes_nothing() -> None:
-    assert values(study(BODY, np.zeros(6), 50.0, 0.01), "change") == pytest.approx(np.zeros(6), abs=1e-12)
+    assert values(study(BODY, np.zeros(6), 50.0, BOTH), "change") == pytest.approx(np.zeros(6), abs=1e-12)
