@@ -184,7 +184,7 @@ def _nothing_helps(frame: Frame) -> str:
         return "the limits are met with nothing stuck on: ask for more, as 'twist at least +5%'"
     off = ", ".join(
         f"{figure_at(t.figure, frame.axis_mm)} {now[t.figure]:.2f} {unit_of(t.figure)} is "
-        f"{now[t.figure] - (t.low or 0.0):+.2f} off"
+        f"{now[t.figure] - (t.low or 0.0):+z.2f} off"
         for t in targets
     )
     return f"nothing stuck on brings the racquet nearer to its targets than it is ({off}): ask for others"

@@ -165,5 +165,5 @@ def _figure_line(name: str, effects: Effects) -> FigureLine:
         unit,
         f"{before.value:.{digits}f} ± {before.sd:.{digits}f}",
         f"{after.value:.{digits}f} ± {after.sd:.{digits}f}",
-        f"{change.value:+.{digits + 1}f} ± {change.sd:.{digits + 1}f}",
+        f"{change.value:+z.{digits + 1}f} ± {change.sd:.{digits + 1}f}",
     )

@@ -97,7 +97,7 @@ def _show(learnt: Learnt) -> None:
             f"{one.predicted:.5g} ± {one.predicted_sd:.2g}",
             f"{one.measured:.5g} ± {one.measured_sd:.2g}",
         )
-        table.add_row(one.name, *cells, f"{one.pull:+.1f}", one.unit)
+        table.add_row(one.name, *cells, f"{one.pull:+z.1f}", one.unit)
     console.print(table)
     records = (learnt.before.figures, learnt.file.figures, figures_record(learnt.with_pieces))
     table = Table(box=box.SIMPLE_HEAD)

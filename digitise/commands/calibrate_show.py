@@ -89,7 +89,7 @@ def _readings_table(readings: Sequence[Reading], judged: Consistency | None) -> 
                     f"{p.others_say:.4g} ± {p.others_sd:.2g} {u}" for p, u in zip(pulls, unit, strict=True)
                 )
             )
-            cells.append("\n".join(f"{pull.sds:+.1f}" for pull in pulls))
+            cells.append("\n".join(f"{pull.sds:+z.1f}" for pull in pulls))
         table.add_row(*cells)
     return table
 

@@ -143,7 +143,7 @@ def _show(found: Effects) -> None:
         sds = (study.placement_sd[i], study.baseline_change_sd[i])
         table.add_row(
             figure_label(name, key, per_gram),
-            f"{getattr(per_gram, key).value:+.{digits + 2}f}",
+            f"{getattr(per_gram, key).value:+z.{digits + 2}f}",
             *(f"{sd:.{digits + 1}f}" for sd in sds),
             unit,
         )
@@ -152,7 +152,7 @@ def _show(found: Effects) -> None:
     table = _table(f"a ball at {x:g}, {y:.0f} mm", "before", "after", "change", "unit")
     for row in found.impact_rows.values():
         shown = [f"{m.value:.1f} ± {m.sd:.1f}" for m in (row.before, row.after)]
-        table.add_row(row.words, *shown, f"{row.change.value:+.2f} ± {row.change.sd:.2f}", row.unit)
+        table.add_row(row.words, *shown, f"{row.change.value:+z.2f} ± {row.change.sd:.2f}", row.unit)
     console.print(table)
 
 
@@ -162,7 +162,7 @@ def figures_table(records: dict[str, FiguresRecord]) -> Any:
     for name, key, unit, digits in FIGURE_ROWS:
         cells = [getattr(record, key) for record in records.values()]
         shown = [f"{c.value:.{digits}f} ± {c.sd:.{digits}f}" for c in cells[:-1]]
-        shown.append(f"{cells[-1].value:+.{digits + 1}f} ± {cells[-1].sd:.{digits + 1}f}")
+        shown.append(f"{cells[-1].value:+z.{digits + 1}f} ± {cells[-1].sd:.{digits + 1}f}")
         table.add_row(figure_label(name, key, next(iter(records.values()))), *shown, unit)
     return table
 

@@ -161,12 +161,12 @@ def summary(found: Answer) -> list[str]:
         lines.append(f"Proof: {_others(result)} is better by more than {max(result.gap, LEAST_GAP):.2%}.")
     for target in goal.targets:
         wanted, was, comes = target.low or 0.0, result.before[target.figure], result.after[target.figure]
-        off = round(comes - wanted, 2) + 0.0  # no negative zero
+        off = comes - wanted
         grows = target.figure in ONLY_GROWS and wanted < was
         why = f": it was {was:.2f}, and adding can't lower it" if grows else ""
         lines.append(
             f"Target: {figure_at(target.figure, axis)} {wanted:.2f} {unit_of(target.figure)}; "
-            f"it comes to {comes:.2f}, {off:+.2f}{why}."
+            f"it comes to {comes:.2f}, {off:+z.2f}{why}."
         )
     if result.mass_gap is not None:
         share = max(result.mass_gap, LEAST_GAP)

@@ -111,7 +111,7 @@ def _show(
     for head in heads:
         table.add_column(head, justify="right")
     for row in rows[:: max(len(rows) // 12, 1)]:
-        table.add_row(*(f"{value:+.3f}" for value in row))
+        table.add_row(*(f"{value:+z.3f}" for value in row))
     console.print(table)
     for line in said:
         console.print(line, markup=False)
@@ -120,8 +120,8 @@ def _show(
 def verdict(own: Distance, broken: Sequence[str] = ()) -> list[str]:
     """How far a set-up is from the curve, in words; ``broken`` are limits it breaks and the curve keeps."""
     first = (
-        f"Your set-up: {own.gain_change:+.3f} for {own.cost_change:+.3f}; the best for that cost is "
-        f"{own.best_gain:+.3f}, so you have {own.share:.0%} of it."
+        f"Your set-up: {own.gain_change:+z.3f} for {own.cost_change:+z.3f}; the best for that cost is "
+        f"{own.best_gain:+z.3f}, so you have {own.share:.0%} of it."
     )
     if broken:
         named = " and ".join(repr(limit) for limit in broken)
@@ -135,7 +135,7 @@ def verdict(own: Distance, broken: Sequence[str] = ()) -> list[str]:
         ]
     if own.least_cost is None:
         return [first]
-    return [first, f"The same gain can be had for {own.least_cost:+.3f}."]
+    return [first, f"The same gain can be had for {own.least_cost:+z.3f}."]
 
 
 def _draw(

@@ -120,7 +120,7 @@ def _show(rows: list[Row], what: str, axis: float, changed: bool) -> None:
         table.add_column(f"{name.removesuffix(' weight')}\n{unit}", justify="right")
     for row in rows:
         if changed:
-            cells = [f"{v:+.{d + 1}f}" for v, (_, _, _, d) in zip(row.change, FIGURE_ROWS, strict=True)]
+            cells = [f"{v:+z.{d + 1}f}" for v, (_, _, _, d) in zip(row.change, FIGURE_ROWS, strict=True)]
         else:
             cells = [f"{v:.{d}f}" for v, (_, _, _, d) in zip(row.before, FIGURE_ROWS, strict=True)]
         table.add_row(row.label, *cells)
