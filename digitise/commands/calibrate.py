@@ -116,12 +116,12 @@ def _likenesses(racquet: RacquetFile, paths: list[Path]) -> list[LikeRecord]:
     from model.errors import ModelError
     from model.like import likeness
     from model.recalibrate import recalibrated
+    from model.same_racquet import is_same_racquet
     from model.storage import read_racquet
 
     others: list[tuple[str, RacquetFile]] = [(path.name, read_racquet(path)) for path in paths]
     for name, other in others:
-        same_photo = other.photo is not None and other.photo == racquet.photo
-        if other.outline == racquet.outline and (same_photo or other.readings == racquet.readings):
+        if is_same_racquet(racquet, other):
             raise ModelError(
                 f"{name} is this racquet itself, or a copy of it, whose readings would count twice: "
                 "give another racquet of the same model to --like"
