@@ -25,16 +25,28 @@ CLOSED_MM = 0.01
 FLAT_MM = 0.004
 """How far the chords of a read path may leave it."""
 BACK_MM = 4.0
+OPENING = "opening"
+"""What the names of openings begin with."""
 
 
 @dataclass(frozen=True, eq=False)
 class ReadBack:
-    """Rings in the racquet frame, and how much of the outline, in mm along it, is not as it was written."""
+    """Rings in the racquet frame, and how much of the outline, in mm along it, is not as it was written.
+
+    Of the openings: the names of those that are not as written, that were not in the file, and that are gone.
+    """
 
     outer_mm: FloatArray
     openings_mm: list[FloatArray]
     changed_mm: float
-    is_same: bool
+    moved: tuple[str, ...]
+    added: tuple[str, ...]
+    removed: tuple[str, ...]
+
+    @property
+    def is_same(self) -> bool:
+        """Whether nothing was edited."""
+        return self.changed_mm == 0 and not (self.moved or self.added or self.removed)
 
 
 def read_svg(path: Path, file: RacquetFile) -> ReadBack:
@@ -52,20 +64,23 @@ def read_svg(path: Path, file: RacquetFile) -> ReadBack:
     outer, changed = _restored(
         page.back(_ring(found["outline"], "outline", path)), written["outline"], outline.outer_mm
     )
-    openings = []
-    for name in sorted((key for key in found if key.startswith("opening")), key=_number):
-        index = _number(name) - 1
+    openings, moved, added = [], [], []
+    for name in sorted((key for key in found if key.startswith(OPENING)), key=_number):
         old = written.get(name)
-        own = outline.openings_mm[index] if old is not None else None
-        openings.append(_restored(page.back(_ring(found[name], name, path)), old, own)[0])
-    same = changed == 0 and len(openings) == len(outline.openings_mm)
-    same = same and all(a is b for a, b in zip(openings, outline.openings_mm, strict=True))
-    return ReadBack(outer, openings, changed, same)
+        own = outline.openings_mm[_number(name) - 1] if old is not None else None
+        ring = _restored(page.back(_ring(found[name], name, path)), old, own)[0]
+        openings.append(ring)
+        if own is None:
+            added.append(name)
+        elif ring is not own:
+            moved.append(name)
+    removed = tuple(name for name in written if name not in found)
+    return ReadBack(outer, openings, changed, tuple(moved), tuple(added), removed)
 
 
 def _paths(path: Path, page: Page) -> dict[str, Any]:
     """Named paths in drawing coordinates of mm, with every transformation applied."""
-    from svgelements import SVG
+    from svgelements import SVG, Shape
     from svgelements import Path as SvgPath
 
     try:
@@ -86,6 +101,11 @@ def _paths(path: Path, page: Page) -> dict[str, Any]:
             if name in found:
                 raise OutlineError(f"{path} has two paths named {name}: delete one of them")
             found[name] = element
+        elif isinstance(element, Shape) and name and name.startswith(OPENING):
+            raise OutlineError(
+                f"{name} of {path} is a {type(element).__name__.lower()} and no path: turn it into a path, "
+                "which vector editors can do"
+            )
     return found
 
 

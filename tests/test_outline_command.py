@@ -171,6 +171,68 @@ def test_what_is_wrong_is_said(old: str, new: str, words: str, tmp_path: Path) -
         read_svg(path, file)
 
 
+HOLE_2 = r'<path id="opening-2"[^>]*/>'
+
+
+@pytest.mark.parametrize(
+    ("pattern", "new", "moved", "added", "removed"),
+    [
+        ('id="opening-2"', 'id="path77"', (), (), ("opening-2",)),
+        (HOLE_2, "", (), (), ("opening-2",)),
+        ('id="opening-2"', 'id="opening-2" transform="translate(2,0)"', ("opening-2",), (), ()),
+        ("</svg>", '<path id="opening-9" d="M 110,60 L 115,60 L 115,65 Z"/></svg>', (), ("opening-9",), ()),
+    ],
+)
+def test_what_became_of_openings_is_told(
+    pattern: str,
+    new: str,
+    moved: tuple[str, ...],
+    added: tuple[str, ...],
+    removed: tuple[str, ...],
+    tmp_path: Path,
+) -> None:
+    file = perforated_file()
+    path = tmp_path / "openings.svg"
+    text, count = re.subn(pattern, new, svg_text(file, "it"))
+    assert count == 1
+    path.write_text(text, "utf-8")
+    back = read_svg(path, file)
+    assert (back.moved, back.added, back.removed) == (moved, added, removed)
+    assert (back.changed_mm, back.is_same) == (0, False)
+    assert len(back.openings_mm) == 3 + len(added) - len(removed)
+
+
+def test_an_opening_that_is_no_path_is_refused(tmp_path: Path) -> None:
+    file = perforated_file()
+    path = tmp_path / "circle.svg"
+    circle = '<circle id="opening-2" cx="120" cy="165" r="5"/>'
+    path.write_text(re.sub(HOLE_2, circle, svg_text(file, "it")), "utf-8")
+    with pytest.raises(OutlineError, match=r"opening-2 of .* is a circle and no path"):
+        read_svg(path, file)
+
+
+def test_the_command_tells_of_openings(tmp_path: Path) -> None:
+    club, path = tmp_path / "club.racquet.json", tmp_path / "two.svg"
+    write_racquet(club, perforated_file())
+    path.write_text(re.sub(HOLE_2, "", svg_text(read_racquet(club), "it")), "utf-8")
+    ran = run("outline", club, "--from-svg", path)
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert "1 opening was removed: opening-2." in ran.stdout
+    assert len(read_racquet(club).outline.openings_mm) == 2
+
+
+def test_an_unedited_drawing_is_written_where_another_file_is_asked_for(tmp_path: Path) -> None:
+    club, path, out = (tmp_path / name for name in ("club.racquet.json", "it.svg", "new.racquet.json"))
+    write_racquet(club, perforated_file())
+    path.write_text(svg_text(read_racquet(club), "it"), "utf-8")
+    ran = run("outline", club, "--from-svg", path, "--out", out)
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert f"Racquet file, the same again: {out}" in ran.stdout
+    assert read_racquet(out) == read_racquet(club)
+    kept = run("outline", club, "--from-svg", path)
+    assert "it is left as it was" in kept.stdout
+
+
 def test_moved_landmarks_are_refused(tmp_path: Path) -> None:
     file = perforated_file()
     text = svg_text(file, "it")

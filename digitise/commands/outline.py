@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from digitise.commands.targets import check_ending, keep_inputs
+from digitise.commands.targets import check_ending, is_same, keep_inputs
 
 if TYPE_CHECKING:
+    from digitise.svg_read import ReadBack
     from model.racquet_file import RacquetFile
 
 PICTURES = ("embed", "link", "none")
@@ -58,7 +59,7 @@ def outline(
     if from_svg is not None:
         target = file if out is None else out
         keep_inputs(target, [from_svg])
-        _take(racquet, from_svg, target)
+        _take(racquet, file, from_svg, target)
     if svg is not None:
         _write_svg(racquet, file, svg, picture, photo)
     if dxf is not None:
@@ -68,14 +69,18 @@ def outline(
         typer.echo(f"DXF drawing in mm: {dxf}")
 
 
-def _take(racquet: RacquetFile, edited: Path, target: Path) -> None:
+def _take(racquet: RacquetFile, file: Path, edited: Path, target: Path) -> None:
     from digitise.outline_edited import with_outline
     from digitise.svg_read import read_svg
     from model.storage import write_racquet
 
     back = read_svg(edited, racquet)
     if back.is_same:
-        typer.echo("Nothing in the drawing differs from the racquet file; it is left as it was.")
+        if is_same(file, target):
+            typer.echo("Nothing in the drawing differs from the racquet file; it is left as it was.")
+        else:
+            write_racquet(target, racquet)
+            typer.echo(f"Nothing in the drawing differs from {file}.\nRacquet file, the same again: {target}")
         return
     changed = with_outline(racquet, back.outer_mm, back.openings_mm)
     write_racquet(target, changed)
@@ -84,7 +89,22 @@ def _take(racquet: RacquetFile, edited: Path, target: Path) -> None:
         f"{back.changed_mm:.0f} mm of the outline were edited; now {length.value:.1f} mm long and "
         f"{width.value:.1f} mm wide, swing weight {changed.figures.swing_weight_kgcm2.value:.1f} kg·cm²."
     )
+    for line in _of_openings(back):
+        typer.echo(line)
     typer.echo(f"Racquet file: {target}")
+
+
+def _of_openings(back: ReadBack) -> list[str]:
+    """What became of the openings, a sentence for each kind of change."""
+    kinds = (("moved or changed", back.moved), ("added", back.added), ("removed", back.removed))
+    said = [
+        f"{len(names)} {'openings were' if len(names) > 1 else 'opening was'} {what}: {', '.join(names)}."
+        for what, names in kinds
+        if names
+    ]
+    if back.removed:
+        said.append("An opening is known by its name (id): one under another name is left out.")
+    return said
 
 
 def _write_svg(racquet: RacquetFile, path: Path, target: Path, picture: str, photo: Path | None) -> None:
