@@ -22,6 +22,7 @@ from digitise.trace import Traced
 from digitise.whole import THINNEST_MM
 from model.build import Known, build_racquet
 from model.build import Traced as Measured
+from model.cautions import NEEDS_CORRECTION
 from model.face import Landmarks
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import CardRecord, PhotoRecord, RacquetFile, ScaleRecord, Value
@@ -31,8 +32,6 @@ UNLIKE_SIDES_MM = 0.5
 """Half the difference of the two sides from which the person is told."""
 APART_MM = 0.3
 """Openings no farther from each other touch."""
-NEEDS_CORRECTION = "needs-hand-correction"
-"""Flag of a file of whose outline more than a stated share is in doubt."""
 
 
 def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -> RacquetFile:

@@ -2,8 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from model.racquet_file import RacquetFile
+
+NEEDS_CORRECTION = "needs-hand-correction"
+"""Flag of a file of whose outline more than a stated share is in doubt."""
+
 CAUTIONS = (
     "Lead tape is toxic: wrap it, wash hands, keep it from children and food, dispose of it by local rules.",
     "More swing weight loads wrist, elbow and shoulder: go in small steps; pain is for a licensed clinician.",
     "For competition the racquet must meet the current rules of the governing body.",
 )
+
+
+def doubted(racquets: Mapping[str, RacquetFile]) -> list[str]:
+    """A sentence, without its full stop, for each racquet by its name whose outline still needs a hand."""
+    return [
+        f"much of the outline in {name} is in doubt, and every figure with it: put it right with "
+        "digitise correct"
+        for name, racquet in racquets.items()
+        if NEEDS_CORRECTION in racquet.flags
+    ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from model.cautions import CAUTIONS
@@ -66,8 +67,10 @@ class Sheet:
     site: Site
 
 
-def sheet_of(title: str, date: str, site: Site, effects: Effects, construction: str) -> Sheet:
-    """The sheet's words from what was laid and studied."""
+def sheet_of(
+    title: str, date: str, site: Site, effects: Effects, construction: str, doubts: Sequence[str] = ()
+) -> Sheet:
+    """The sheet's words from what was laid and studied; ``doubts`` are notes on the racquet itself."""
     total = sum(one.piece.mass_g for one in effects.laid)
     axis = effects.study.before.swing_axis_mm
     return Sheet(
@@ -81,7 +84,7 @@ def sheet_of(title: str, date: str, site: Site, effects: Effects, construction: 
         ),
         cuts=tuple(_cut(i + 1, one, site) for i, one in enumerate(effects.laid)),
         figures=tuple(_figure_line(name, effects) for name in FIGURE_NAMES),
-        notes=effects.notes,
+        notes=(*effects.notes, *doubts),
         cautions=CAUTIONS,
         laid=effects.laid,
         site=site,

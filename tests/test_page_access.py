@@ -195,7 +195,7 @@ def test_what_is_in_doubt_for_the_others_sake_is_so_no_longer_once_they_are_righ
     paddle_path: Path, new_hand: NewHand
 ) -> None:
     from digitise.doubt import REST
-    from digitise.record import NEEDS_CORRECTION
+    from model.cautions import NEEDS_CORRECTION
     from model.racquet_file import RacquetFile
     from model.sight_record import DoubtRecord
     from model.storage import write_racquet

@@ -25,12 +25,14 @@ def show_calibration(
     name: str, file: RacquetFile, found: Calibration, said: list[str], explain: bool, as_json: bool
 ) -> None:
     """Print all of a calibration, or its JSON."""
+    from model.cautions import NEEDS_CORRECTION, doubted
     from model.consistency import consistency
 
+    doubts = doubted({name: file})
     judged = consistency(found)
     if as_json:
         typer.echo(json.dumps(_as_json(file, found, judged), indent=1, ensure_ascii=False))
-        for line in [*said, *judged.words]:
+        for line in [*said, *judged.words, *doubts]:
             typer.echo(line, err=True)
         return
     from rich.console import Console
@@ -51,8 +53,10 @@ def show_calibration(
     if explain:
         console.print(_parts_table(file, found))
     console.print(_prospects_table(file, found))
-    for note in [*file.notes, *file.flags]:
+    for note in [*file.notes, *(flag for flag in file.flags if flag != NEEDS_CORRECTION)]:
         console.print(f"Note: {note}", markup=False)
+    for note in doubts:
+        console.print(f"Note: {note}.", markup=False)
 
 
 def show_readings(name: str, readings: Sequence[Reading], as_json: bool) -> None:

@@ -32,6 +32,7 @@ def figures(
 ) -> None:
     """Print a racquet's weight, balance, swing, twist, recoil and spin weight, each ± its sd."""
     from model.build import body_of, figures_record
+    from model.cautions import doubted
     from model.figures import figures_of
     from model.fitted import taken_bare
     from model.storage import read_racquet
@@ -45,7 +46,8 @@ def figures(
         typer.echo(json.dumps({"figures": record.model_dump()}, indent=1))
     else:
         print_racquet(file.name, racquet, record)
-    for line in taken_bare({file.name: racquet}):
+    doubts = [f"Note: {words}." for words in doubted({file.name: racquet})]
+    for line in [*taken_bare({file.name: racquet}), *doubts]:
         typer.echo(line, err=as_json)
 
 
@@ -69,12 +71,15 @@ def print_racquet(name: str, racquet: RacquetFile, record: FiguresRecord) -> Non
     """Print sizes, the six figures in ``record``, the parts, and what there is to note."""
     from rich.console import Console
 
+    from model.cautions import NEEDS_CORRECTION
+
     console = Console(highlight=False)
     console.print(f"{name}: {racquet.construction}", markup=False)
     console.print(_size_table(racquet))
     console.print(_figures_table(record))
     console.print(_parts_table(racquet))
-    for note in [*racquet.notes, *racquet.flags]:
+    other_flags = [flag for flag in racquet.flags if flag != NEEDS_CORRECTION]  # the command words that one
+    for note in [*racquet.notes, *other_flags]:
         console.print(f"Note: {note}", markup=False)
 
 

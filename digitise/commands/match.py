@@ -10,7 +10,7 @@ import typer
 from digitise.commands import PARTIAL, wishes
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
-from model.cautions import CAUTIONS
+from model.cautions import CAUTIONS, doubted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -93,6 +93,7 @@ def match(
             for name, own in theirs
             if own != axis
         ]
+    notes += [f"Note: {words}." for words in doubted({**racquets, **example})]
     for line in [*notes, *CAUTIONS]:
         typer.echo(line, err=as_json)
     if not all_reached:

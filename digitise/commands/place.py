@@ -10,7 +10,7 @@ import typer
 from digitise.commands import wishes
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis, figure_label
 from digitise.commands.targets import check_targets, keep_inputs
-from model.cautions import CAUTIONS
+from model.cautions import CAUTIONS, doubted
 
 if TYPE_CHECKING:
     from model.effects import Effects
@@ -98,8 +98,9 @@ def place(
         typer.echo(json.dumps(effects_record(found), indent=1))
     else:
         _show(found)
+    notes = [*found.notes, *doubted({file.name: racquet})]
     written = [f"Written: {path}." for path in (map_to, out) if path is not None]
-    for line in [*(f"Note: {note}." for note in found.notes), *written, *CAUTIONS]:
+    for line in [*(f"Note: {note}." for note in notes), *written, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 

@@ -13,7 +13,7 @@ from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
 from digitise.commands.place import effects_record, figures_table
 from digitise.commands.targets import check_targets, keep_inputs
-from model.cautions import CAUTIONS
+from model.cautions import CAUTIONS, doubted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -100,8 +100,8 @@ def search(
     else:
         _show(found, known, materials)
     written = [f"Written: {path}." for path in (out, csv) if path is not None]
-    bare = taken_bare({file.name: racquet})
-    for line in [*written, *bare, *(f"Note: {note}." for note in found.effects.notes), *CAUTIONS]:
+    bare, notes = taken_bare({file.name: racquet}), [*found.effects.notes, *doubted({file.name: racquet})]
+    for line in [*written, *bare, *(f"Note: {note}." for note in notes), *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 

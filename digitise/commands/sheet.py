@@ -10,7 +10,7 @@ import typer
 from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
 from digitise.commands.targets import check_targets
-from model.cautions import CAUTIONS
+from model.cautions import CAUTIONS, doubted
 
 
 def sheet(
@@ -64,8 +64,11 @@ def sheet(
         axis_mm=chosen_axis(racquet, swing_axis),
         tolerance=Tolerance(place_sd, mass_sd),
     )
+    doubts = doubted({file.name: racquet})
     title = file.name.removesuffix(".racquet.json")
-    found = sheet_of(title, date or day.today().isoformat(), site_in(racquet), effects, racquet.construction)
+    found = sheet_of(
+        title, date or day.today().isoformat(), site_in(racquet), effects, racquet.construction, doubts
+    )
     if true_size and out.suffix.lower() != ".pdf":
         pages = [true_size_page(found)]
     else:
@@ -75,5 +78,5 @@ def sheet(
     typer.echo(f"Written: {out}, {len(pages)} page{'s' if len(pages) > 1 else ''}.")
     if true_size:
         typer.echo("Print at 100 %, not fitted to the page, and check that the bar measures 100 mm.")
-    for line in [*(f"Note: {note}." for note in effects.notes), *CAUTIONS]:
+    for line in [*(f"Note: {note}." for note in (*effects.notes, *doubts)), *CAUTIONS]:
         typer.echo(line)

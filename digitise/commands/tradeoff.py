@@ -11,7 +11,7 @@ from digitise.commands import wishes
 from digitise.commands.figures import chosen_axis
 from digitise.commands.grouped import grouped
 from digitise.commands.targets import check_targets
-from model.cautions import CAUTIONS
+from model.cautions import CAUTIONS, doubted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -95,7 +95,8 @@ def tradeoff(
     else:
         _show(heads, rows, verdict(own, broken) if own else [], axis, of_tape)
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
-    for line in [*written, *CAUTIONS]:
+    doubts = [f"Note: {words}." for words in doubted({file.name: racquet})]
+    for line in [*written, *doubts, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 

@@ -10,7 +10,7 @@ import typer
 from digitise.commands import wishes
 from digitise.commands.figures import FIGURE_ROWS, chosen_axis
 from digitise.commands.targets import check_targets
-from model.cautions import CAUTIONS
+from model.cautions import CAUTIONS, doubted
 
 if TYPE_CHECKING:
     from model.whatif import Row
@@ -94,6 +94,7 @@ def whatif(
     else:
         _show(rows, what, axis, bool(pieces))
     notes = [f"Note: {row.label}: {row.note}." for row in rows if row.note]
+    notes += [f"Note: {words}." for words in doubted(racquets)]
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
     for line in [*taken_bare(racquets), *notes, *written, *(CAUTIONS if pieces else ())]:
         typer.echo(line, err=as_json)

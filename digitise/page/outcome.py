@@ -13,10 +13,10 @@ from digitise.page.edit import Edit
 from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
 from digitise.page.sheet import Sheet
 from digitise.page.stretches import SETTLED_SHARE, STEP_MM, Touched, touched
-from digitise.record import NEEDS_CORRECTION
 from digitise.spread import DOUBTFUL_EDGE_SD_MM, EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
 from model.build import Traced, build_racquet, outline_record
+from model.cautions import NEEDS_CORRECTION
 from model.face import Landmarks
 from model.racquet_file import (
     AutomaticRecord,

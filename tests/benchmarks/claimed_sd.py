@@ -46,11 +46,12 @@ Task = tuple[int, int, int, Path | None]
 def one(task: Task) -> dict[str, Any]:
     """Seed, number of cards and of photos, and where to keep them: what became of it, errors and claimed sds
     in mm; ``alone`` are those of one card or of each photo by itself, where there are several."""
-    from digitise.record import NEEDS_CORRECTION, racquet_of
+    from digitise.record import racquet_of
     from digitise.refusal import Refused
     from digitise.together import combined
     from digitise.trace import Thickness, trace_photo
     from model.build import Known, thicknesses
+    from model.cautions import NEEDS_CORRECTION
     from model.errors import ModelError
     from tests.benchmarks.traced import rms_after_fit
     from tests.render.invent import of_any_make, random_scene, taken_again
