@@ -128,7 +128,9 @@ def _words(chance: float, pulls: tuple[Pull, ...]) -> list[str]:
     unit, _, rest = worst.unit.partition(" for ")
     rest = f" for {rest}" if rest else ""
     expected = f"{_digits(worst.others_say, 4)} ± {_digits(worst.others_sd, 2)} {unit}{rest}"
+    shown = f"{_digits(worst.observed, 4)} {unit}"
+    read = f"{worst.name}, read as {shown}," if " at " in worst.name else f"{worst.name} reading {shown}"
     return [
-        f"the {worst.name} reading {_digits(worst.observed, 4)} {unit} is {_digits(miss, 2)} {unit} from "
+        f"the {read} is {_digits(miss, 2)} {unit} from "
         f"what {others} together say ({expected}): measure it again{unit_too}"
     ]

@@ -220,6 +220,7 @@ def _figure(r: MachineReading | PublishedReading, view: View) -> Iterator[Row]:
     name = f"published {name}" if isinstance(r, PublishedReading) else f"machine's {name}"
     unit = {"weight": "g", "balance": "mm"}.get(r.figure, "kg·cm²")
     if r.figure == "swing":
+        name += f" at {r.axis_mm or 0.0:g} mm"
         mass, balance = view.body[:2]
         arm = balance - (r.axis_mm or 0.0)
         predicted = view.body[RECOIL] + mass * arm**2 / KGCM2_GMM2

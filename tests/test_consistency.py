@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -36,7 +38,7 @@ def test_the_reading_that_is_off_is_named_with_what_the_others_say() -> None:
     assert judged.chance < 0.01
     (words,) = judged.words
     assert words.startswith("the balance reading 247 mm is")
-    assert "weight, machine's swing weight, pendulum and outline together say (2" in words
+    assert "weight, machine's swing weight at 50 mm, pendulum and outline together say (2" in words
     assert words.endswith("measure it again")
 
 
@@ -47,6 +49,16 @@ def test_a_slip_of_the_unit_is_told_without_powers_of_ten() -> None:
         "the balance reading 23.8 mm is 220 mm from what weight and outline together say (242"
     )
     assert words.endswith("measure it again, and check its unit")
+
+
+def test_a_swing_weight_that_is_off_is_told_with_its_axis() -> None:
+    machine = parse_reading("machine", "swing 290 at 100mm")
+    (words,) = consistency(calibrate(PARTS, [*BOTH, machine])).words
+    assert words.startswith("the machine's swing weight at 100 mm, read as 290 kg·cm², is 220 kg·cm² from ")
+    # what the rest says is about the same axis: far under the 120 kg·cm² that it would be about 50 mm
+    found = re.search(r"weight, balance and outline together say \((\d+)", words)
+    assert found is not None
+    assert 60 < float(found[1]) < 90
 
 
 @pytest.mark.parametrize("left_out", range(4))

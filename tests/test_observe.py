@@ -72,7 +72,7 @@ def test_predictions_by_the_formulas() -> None:
         1.002 * scale_shows_g(231, 238, 10, 380, 3.0, 10.0), rel=1e-12
     )
     assert seen["upper scale"].predicted + seen["lower scale"].predicted == pytest.approx(231 * 1.002)
-    assert seen["machine's swing weight"].predicted == pytest.approx(28 + 231 * 188**2 / 1e5)
+    assert seen["machine's swing weight at 50 mm"].predicted == pytest.approx(28 + 231 * 188**2 / 1e5)
     assert seen["butt cap"].predicted == 41.0
     assert seen["length"].predicted == pytest.approx(410 * 1.001)
     edgeways = 34.0 + 231 * (400 - 238) ** 2 / 1e5

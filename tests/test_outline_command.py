@@ -218,6 +218,8 @@ def test_the_command_tells_of_openings(tmp_path: Path) -> None:
     ran = run("outline", club, "--from-svg", path)
     assert (ran.returncode, ran.stderr) == (0, "")
     assert "1 opening was removed: opening-2." in ran.stdout
+    swing = read_racquet(club).figures.swing_weight_kgcm2
+    assert f"swing weight at 50 mm {swing.value:.1f} kg·cm²." in ran.stdout
     assert len(read_racquet(club).outline.openings_mm) == 2
 
 

@@ -85,9 +85,10 @@ def _take(racquet: RacquetFile, file: Path, edited: Path, target: Path) -> None:
     changed = with_outline(racquet, back.outer_mm, back.openings_mm)
     write_racquet(target, changed)
     length, width = changed.outline.length_mm, changed.outline.width_mm
+    swing = changed.figures.swing_weight_kgcm2
     typer.echo(
         f"{back.changed_mm:.0f} mm of the outline were edited; now {length.value:.1f} mm long and "
-        f"{width.value:.1f} mm wide, swing weight {changed.figures.swing_weight_kgcm2.value:.1f} kg·cm²."
+        f"{width.value:.1f} mm wide, swing weight at {swing.axis_mm:g} mm {swing.value:.1f} kg·cm²."
     )
     for line in _of_openings(back):
         typer.echo(line)
