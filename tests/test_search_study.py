@@ -205,3 +205,21 @@ def test_the_command_says_how_far_each_target_is_off(club: Path) -> None:
     near = " ".join(run("search", club, "--target", "twist +8%").stdout.split())
     assert re.search(r"Of all that comes as near this is the lightest: nothing saves more than 0\.\d+%", near)
     assert re.search(r"Target: twist ([0-9.]+) kg·cm²; it comes to \1, [+-]0\.00\.", near)
+
+
+def test_a_chance_without_a_limit_is_refused(club: Path) -> None:
+    for goal in (("--target", "twist +8%"), ("--most", "twist")):
+        ran = run("search", club, *goal, "--chance", 90)
+        assert ran.exit_code == 2
+        assert "chance that limits are met, and there is none" in " ".join(
+            word for word in ran.stderr.replace("│", " ").split()
+        )
+
+
+def test_an_unsure_tape_is_told_with_targets_too(club: Path) -> None:
+    """Lead tape's weight per length is known to a fifth or so; a strip of stated mass is as weighed."""
+    wishes = (("--target", "twist +8%"), ("--limit", "twist at least +8%"))
+    for wish in wishes:
+        assert "weight per length is not sure" in " ".join(run("search", club, *wish).stdout.split())
+        whole = run("search", club, *wish, "--size", "2g:50mm").stdout
+        assert "weight per length is not sure" not in " ".join(whole.split())

@@ -71,6 +71,11 @@ def search(
     from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
+    if chance is not None and not limit:
+        raise typer.BadParameter(
+            "--chance is the chance that limits are met, and there is none: give --limit with it, as "
+            "--limit 'twist at least +8%'."
+        )
     check_targets({"--out": out, "--csv": csv}, [materials or own_file()])
     keep_inputs(csv, [file], "--csv")
     racquet = read_racquet(file)
@@ -187,10 +192,10 @@ def summary(found: Answer) -> list[str]:
         )
         if found.chance.all < 0.8:
             lines.append("For more certainty ask for it, as --chance 90, or leave room in the limits.")
-        if any(p.mass_sd_g > UNSURE * p.mass_g for p in result.pieces):
-            lines.append(
-                "This tape's weight per length is not sure: weigh a length of yours, digitise tape --weigh."
-            )
+    if any(p.mass_sd_g > UNSURE * p.mass_g for p in result.pieces):
+        lines.append(
+            "This tape's weight per length is not sure: weigh a length of yours, digitise tape --weigh."
+        )
     return lines
 
 
