@@ -64,6 +64,18 @@ def read_lens(path: Path) -> LensFile:
         raise ModelError(f"{path} is damaged: make it again with digitise lens") from None
 
 
+def check_replaceable(path: Path) -> None:
+    """Raise ModelError where ``path`` is a file that is no lens file: it would be lost."""
+    if not path.exists() or path.stat().st_size == 0:
+        return
+    try:
+        read_lens(path)
+    except ModelError:
+        raise ModelError(
+            f"{path} is there already and can't be read as a lens file: give another --out"
+        ) from None
+
+
 def write_lens(path: Path, lens: LensFile) -> None:
     """Write a lens file, whole or not at all. Raises ModelError where it can't be written."""
     try:

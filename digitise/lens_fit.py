@@ -34,6 +34,7 @@ class SheetView:
     f35_mm: float | None
     sheet_mm: FloatArray
     seen_px: FloatArray
+    sha256: str = ""
 
 
 def sheet_view(photo: Photo) -> SheetView:
@@ -49,7 +50,7 @@ def sheet_view(photo: Photo) -> SheetView:
             "in the picture and in focus, or leave this photo out"
         )
     seen = sensor_points(found.seen_px, photo.sensor_size_px, photo.orientation)
-    return SheetView(photo.file_name, photo.sensor_size_px, photo.f35_mm, found.sheet_mm, seen)
+    return SheetView(photo.file_name, photo.sensor_size_px, photo.f35_mm, found.sheet_mm, seen, photo.sha256)
 
 
 def fit_lens(views: Iterable[SheetView]) -> LensFile:

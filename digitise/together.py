@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +20,6 @@ from digitise.agreed import Agreed, Sight, agreed, agreed_body, agreed_camera, s
 from digitise.band import ring_normals
 from digitise.contour import Contour, from_butt
 from digitise.doubt import doubtful_stretches
-from digitise.photo import Photo
 from digitise.recast import relaid
 from digitise.spread import EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
@@ -137,7 +137,17 @@ def _agreed_best(traced: Traced, sight: Sight, fit: Agreed, best: int) -> Traced
     )
 
 
-def check_different(photos: Sequence[Photo]) -> None:
+class Taken(Protocol):
+    """A photo, or what was seen in one."""
+
+    @property
+    def file_name(self) -> str: ...
+
+    @property
+    def sha256(self) -> str: ...
+
+
+def check_different(photos: Sequence[Taken]) -> None:
     """Raise ModelError where the last photo is one of the others again: it would count twice."""
     for earlier in photos[:-1]:
         if earlier.sha256 == photos[-1].sha256:

@@ -11,8 +11,13 @@ import pytest
 from PIL import Image
 
 from digitise.sheet import PAPERS
+from model.storage import write_racquet
 from tests.card_drawing import View, drawn
+from tests.model_samples import paddle_file
 from tests.printed_sheet import read_sheet
+from tests.reference_scenes import photo_of
+from tests.render import render
+from tests.test_lens import sheet_scene
 
 
 def digitise(*arguments: str | Path, folder: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -58,6 +63,23 @@ def test_lens_refuses_a_photo_without_the_sheet(tmp_path: Path) -> None:
     assert ended.returncode == 1
     assert "does not show enough of the printed sheet" in ended.stderr
     assert [path.name for path in tmp_path.iterdir()] == ["photo.png"]
+
+
+def test_lens_refuses_to_write_over_what_is_no_lens_file(tmp_path: Path) -> None:
+    club = tmp_path / "club.racquet.json"
+    write_racquet(club, paddle_file())
+    before = club.read_bytes()
+    ended = digitise("lens", "none.jpg", "--out", club, folder=tmp_path)
+    assert ended.returncode == 1
+    assert "club.racquet.json is there already and can't be read as a lens file" in ended.stderr
+    assert club.read_bytes() == before
+
+
+def test_lens_refuses_a_photo_given_twice(tmp_path: Path) -> None:
+    photo, copy = (photo_of(render(sheet_scene(2.0, 0.0)), tmp_path, name) for name in ("one", "again"))
+    ended = digitise("lens", photo.file_name, copy.file_name, folder=tmp_path)
+    assert ended.returncode == 1
+    assert f"{copy.file_name} is the same photo as {photo.file_name}" in ended.stderr
 
 
 @pytest.mark.parametrize(

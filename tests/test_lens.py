@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from digitise.card_size import card_size
-from digitise.lens import LensFile, calibrated_prior, read_lens, write_lens
+from digitise.lens import LensFile, calibrated_prior, check_replaceable, read_lens, write_lens
 from digitise.lens_fit import LEAST_PHOTOS, SheetView, fit_lens, sheet_view
 from digitise.lens_prior import lens_prior
 from digitise.photo import Photo, sensor_points, upright_point
@@ -76,6 +76,7 @@ def test_the_file_keeps_it(lens: LensFile, tmp_path: Path) -> None:
     path = tmp_path / "phone.lens.json"
     write_lens(path, lens)
     assert read_lens(path) == lens
+    check_replaceable(path)  # an older lens file may be written over
 
 
 @pytest.mark.parametrize(

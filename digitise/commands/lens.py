@@ -20,12 +20,17 @@ def lens(
     """Measure a camera's lens from photos of the printed sheet, for trace and check to use."""
     from digitise.commands.progress import with_bar
     from digitise.commands.targets import check_targets
-    from digitise.lens import write_lens
-    from digitise.lens_fit import fit_lens, sheet_view
+    from digitise.lens import check_replaceable, write_lens
+    from digitise.lens_fit import SheetView, fit_lens, sheet_view
     from digitise.photo import read_photo
+    from digitise.together import check_different
 
     check_targets({"--out": out}, photos)
-    views = [sheet_view(read_photo(path)) for path in with_bar(photos, "Looking for the sheet")]
+    check_replaceable(out)
+    views: list[SheetView] = []
+    for path in with_bar(photos, "Looking for the sheet"):
+        views.append(sheet_view(read_photo(path)))
+        check_different(views)
     found = fit_lens(views)
     write_lens(out, found)
     focal, k1 = found.focal_px, found.k1
