@@ -49,10 +49,10 @@ class Reference:
     """The reference as found, and the camera it gives.
 
     ``outlines_px``: one (4, 2) ring of sharp corners for each card or sheet, the first being where the
-    world's origin lies. ``confidence`` is 0 to 1. ``edge_sigma_px`` is the blur of its edges. ``notes`` are
-    sentences for the person. ``what`` is the reference in one word. ``marks_px``: the markers seen of a
-    printed sheet, (n, 4, 2); what is neither these nor paper lies on it. ``lines_px`` (n, 4) are the photo's
-    long straight lines.
+    world's origin lies. ``confidence`` is that one's, 0 to 1. ``edge_sigma_px`` is the blur of its edges.
+    ``notes`` are sentences for the person. ``what`` is the reference in one word. ``marks_px``: the markers
+    seen of a printed sheet, (n, 4, 2); what is neither these nor paper lies on it. ``lines_px`` (n, 4) are
+    the photo's long straight lines.
     """
 
     shape: CardShape
@@ -147,7 +147,7 @@ def _cards(photo: Photo, asked: Asked, prior: LensPrior, sketch: Sketch, refined
         shape=shape,
         outlines_px=tuple(found.corners_px for found in joint.cards),
         estimate=joint.estimate,
-        confidence=min(found.confidence for found in joint.cards),
+        confidence=card.confidence,
         edge_sigma_px=max(found.edge_sigma_px for found in joint.cards),
         notes=_doubt(joint, asked.near_px),
         what=CARD if shape == ID1 else "rectangle",
@@ -157,10 +157,15 @@ def _cards(photo: Photo, asked: Asked, prior: LensPrior, sketch: Sketch, refined
 def _refuse_too_few(joint: Joined, wanted: int | None) -> None:
     if wanted is None or len(joint.cards) >= wanted:
         return
-    odd = f", and at {_listed(joint.others)} something that is not its size" if joint.others else ""
+    odd = (
+        f", and at {_listed(joint.others)} something that is not its size or lies over one"
+        if joint.others
+        else ""
+    )
+    were = "was" if len(joint.cards) == 1 else "were"
     raise Refused(
         Reason.NO_CARD,
-        f"Only {len(joint.cards)} of {wanted} cards was found that one camera explains, at "
+        f"Only {len(joint.cards)} of {wanted} cards {were} found that one camera explains, at "
         f"{_listed(joint.cards)}{odd}: lay all of them flat on the table, apart from each other and from the "
         "racquet, or leave out --cards.",
     )

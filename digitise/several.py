@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from digitise.bundle import Bundle, Place, bundle, place_of
@@ -14,7 +15,8 @@ from digitise.card_shape import CardShape
 from digitise.card_sides import FoundCard
 from digitise.lens_prior import LensPrior, known_pulls
 
-_ELSEWHERE = 0.5  # middles further apart than this share of the long side are two places
+_SAME_PLACE = 0.2  # quadrilaterals that share more than this of the smaller one's area are one place
+_LYING_ON = 0.03  # cards flat on a table share no area but what their corners are off by
 _SAME_SIZE = 0.03  # a further card may seem this much larger or smaller under the first one's camera
 _MOST_CHI_SQUARE = 25.0
 """A further card brings eight numbers of four lines and takes three for its place: beyond the scatter of its
@@ -25,7 +27,8 @@ edge points, chi-square of five stays below 20.5 in 999 of 1000 cases, and what 
 class Joined:
     """The ``cards`` that one camera explains; the world's frame is the first one's.
 
-    ``others`` are further places that look like a card but do not fit it, or were not asked for.
+    ``others`` are further places that look like a card but do not fit it, lie over one, or were not
+    asked for.
     """
 
     cards: tuple[FoundCard, ...]
@@ -37,10 +40,16 @@ def elsewhere(card: FoundCard) -> list[FoundCard]:
     """The runners-up that lie in other places than ``card``, likeliest first, each place once."""
     places: list[FoundCard] = []
     for other in card.runners_up:
-        apart = [math.dist(middle_px(other), middle_px(known)) for known in (card, *places)]
-        if min(apart) > _ELSEWHERE * np.linalg.norm(card.corners_px[1] - card.corners_px[0]):
+        if max(shared_area(other, known) for known in (card, *places)) <= _SAME_PLACE:
             places.append(other)
     return places
+
+
+def shared_area(one: FoundCard, other: FoundCard) -> float:
+    """How much of the smaller card, as seen, lies where the other one lies as well: 0 to 1."""
+    first, second = (np.asarray(card.corners_px, np.float32) for card in (one, other))
+    shared, _ = cv2.intersectConvexConvex(first, second)  # shapely takes long to load
+    return float(shared) / min(cv2.contourArea(first), cv2.contourArea(second))
 
 
 def middle_px(card: FoundCard) -> tuple[float, float]:
@@ -60,7 +69,8 @@ def joined(
     best: Bundle | None = None
     for candidate in elsewhere(first):
         full = most is not None and len(cards) >= most
-        if full or not _same_size(candidate, camera, shape):
+        on_another = max(shared_area(candidate, card) for card in cards) > _LYING_ON
+        if full or on_another or not _same_size(candidate, camera, shape):
             others.append(candidate)
             continue
         before = best or _bundled(cards, camera, prior, shape)

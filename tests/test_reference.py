@@ -94,6 +94,9 @@ def test_a_second_card_at_the_other_end_halves_the_sd_and_more(seed: int, tmp_pa
     assert (len(alone.outlines_px), len(both.outlines_px)) == (1, 2)
     assert "2 cards give the scale together" in both.notes[0]
     assert "2 places look like the card" in alone.notes[0]
+    # beside the first card's place stands its own confidence, whatever the second one's is
+    x, y = both.outlines_px[0].mean(axis=0)
+    assert f"at {x:.0f},{y:.0f} (confidence {both.confidence:.2f})" in both.notes[0]
     assert length_sd_mm(both, rendered) < 0.5 * length_sd_mm(alone, rendered)
     for reference in (alone, both):
         error_mm = racquet_length_error_mm(reference, rendered)
