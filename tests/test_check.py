@@ -61,6 +61,7 @@ def test_the_command_says_yes_and_writes_nothing(tmp_path: Path) -> None:
     assert ended.returncode == 0, ended.stderr
     assert ended.stdout.startswith("Usable")  # a PNG without EXIF data
     assert "card: found at" in ended.stdout
+    assert "Only the card, the lens and the sharpness were looked at" in ended.stdout
     assert [path.name for path in tmp_path.iterdir()] == ["photo.png"]
     assert read_photo(photo).f35_mm is None
 
@@ -94,7 +95,7 @@ def test_with_and_without_options_the_same_is_said(photo_file: Path) -> None:
     plain, named = check(photo_file), check(photo_file, "--card-size", "card")
     assert plain.returncode == named.returncode == 0
     assert plain.stdout == named.stdout
-    assert plain.stdout.count("\n") == 7
+    assert plain.stdout.count("\n") == 8
 
 
 def test_what_takes_long_to_load_is_not_loaded(photo_file: Path) -> None:

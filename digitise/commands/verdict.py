@@ -32,5 +32,7 @@ def verdict_on(path: Path, asked: Asked | None = None) -> str:
             f"{found.what}: found at {x:.0f},{y:.0f} (confidence {found.confidence:.2f} of 1)",
             *(mark.words() for mark in verdict.marks),
             *(f"Note: {note}." for note in (*photo.notes, *found.notes)),
+            f"Only the {found.what}, the lens and the sharpness were looked at: whether one whole racquet "
+            "is in the picture, trace tells.",
         ]
     )
