@@ -12,7 +12,15 @@ from shapely.geometry.base import BaseGeometry
 from model.build import body_of, outline_of, relative_size_cov, site_in
 from model.errors import ModelError, StripError
 from model.face import Landmarks
-from model.impact import FreeBody, effective_mass_g, free_body, hitting_face, percussion_mm, steadiness
+from model.impact import (
+    FreeBody,
+    effective_mass_g,
+    free_body,
+    has_percussion,
+    hitting_face,
+    percussion_mm,
+    steadiness,
+)
 from model.laying import Laid
 from model.measured import Measured
 from model.outline import Outline
@@ -24,6 +32,8 @@ from model.tolerance import Tolerance, placement_cov, risen
 from model.units import parse_length
 
 Array = NDArray[np.float64]
+
+PERCUSSION = "percussion_mm"
 
 
 @dataclass(frozen=True)
@@ -43,7 +53,7 @@ class Effects:
 
     ``impact_rows`` holds effective mass at ``impact_mm``, the best on the face, the area within
     10 % of the best, the area that reaches the level 10 % under the old best, and the centre of
-    percussion for the study's swing axis.
+    percussion for the study's swing axis, which is left out where that is at the balance point.
     """
 
     laid: tuple[Laid, ...]
@@ -84,6 +94,9 @@ def effects_of(
         free_body(with_added(body.values, integrals), off_axis_mm(body.values, integrals)),
     )
     level = steadiness(before, face).level_g
+    percussion = all(
+        has_percussion(values, axis_mm) for values in (body.values, with_added(body.values, integrals))
+    )
 
     def quantities(values: Array, x_mm: float) -> Array:
         free = free_body(values, x_mm)
@@ -94,17 +107,20 @@ def effects_of(
                 steady.best_g,
                 steady.area_cm2,
                 steadiness(free, face, level).area_cm2,
-                percussion_mm(values, axis_mm),
+                percussion_mm(values, axis_mm) if percussion else 0.0,
             ]
         )
 
+    rows = _rows(triple(quantities, body, integrals, size_cov, placed, lying), level, axis_mm)
+    if not percussion:
+        del rows[PERCUSSION]
     return Effects(
         laid=tuple(laid),
         notes=tuple(notes),
         added=integrals,
         study=study(body, integrals, axis_mm, size_cov, placed, lying),
         impact_mm=at,
-        impact_rows=_rows(triple(quantities, body, integrals, size_cov, placed, lying), level, axis_mm),
+        impact_rows=rows,
         body_before=before,
         body_after=after,
         outline=outline,
@@ -144,7 +160,7 @@ def _rows(t: Triple, level_g: float, axis_mm: float) -> dict[str, ImpactRow]:
         ("best_effective_mass_g", "best on the face", "g"),
         ("steady_area_cm2", "area within 10 % of the best", "cm²"),
         ("area_at_old_level_cm2", f"area of at least {level_g:.0f} g", "cm²"),
-        ("percussion_mm", f"centre of percussion, axis {axis_mm:g} mm", "mm"),
+        (PERCUSSION, f"centre of percussion, axis {axis_mm:g} mm", "mm"),
     )
     return {
         key: ImpactRow(

@@ -27,6 +27,7 @@ Array = NDArray[np.float64]
 
 NEAR_BEST = 0.9  # "within 10 % of the best"
 ELLIPSE_POINTS = 720
+LEAST_ARM_MM = 5.0  # an axis nearer to the balance point has its centre of percussion metres off the racquet
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,11 @@ def steadiness(body: FreeBody, face: BaseGeometry, level_g: float | None = None)
     )
     area = Polygon(ellipse).intersection(face) if room > 0 else Polygon()
     return Steadiness(best, at, level, float(area.area) / 100, area)
+
+
+def has_percussion(values: Array, axis_mm: float) -> bool:
+    """Whether a swing about an axis has a centre of percussion to speak of: not near the balance point."""
+    return abs(float(values[1]) - axis_mm) >= LEAST_ARM_MM
 
 
 def percussion_mm(values: Array, axis_mm: float) -> float:

@@ -81,11 +81,14 @@ def sweep_mass(racquet: RacquetFile, piece: Piece, axis_mm: float, masses_g: Seq
 
 def sweep_material(
     racquet: RacquetFile, piece: Piece, axis_mm: float, materials: Mapping[str, Material]
-) -> list[Row]:
-    """The same grams cut from each tape: dense ones short, light ones long. What is too long is left out."""
+) -> tuple[list[Row], list[str]]:
+    """The same grams cut from each tape: dense ones short, light ones long; and what does not fit.
+
+    Raises StripError where none fits.
+    """
     if not isinstance(piece, EdgeStrip):
         raise StripError(f"{called(piece)} is no strip along the edge, so its tape can't be compared")
-    rows = []
+    rows, left_out = [], []
     for name, material in materials.items():
         if material.form is not Form.TAPE or material.amount is None:
             continue
@@ -95,10 +98,10 @@ def sweep_material(
             other = replace(piece, length_mm=length, stuff=stuff, text="")
             rows.append(case(racquet, [other], axis_mm, f"{name}, {length:.0f} mm", length))
         except StripError:
-            continue
+            left_out.append(f"{name}, {length:.0f} mm")
     if not rows:
         raise StripError(f"no tape of {piece.mass_g:g} g fits there: make the piece lighter or add layers")
-    return rows
+    return rows, left_out
 
 
 def side_by_side(

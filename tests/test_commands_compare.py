@@ -244,3 +244,28 @@ def test_whatif_command(files: tuple[Path, Path], tmp_path: Path) -> None:
     )
     assert "figures; swing axis 50 mm" in run("whatif", *files).stdout
     assert isinstance(run("whatif", *files, "--strip", "3g:76mm@3", "--tapes").exception, StripError)
+
+
+def test_whatif_names_tapes_that_are_too_long(files: tuple[Path, Path]) -> None:
+    """12 g of cloth are 1.64 m, and the whole edge is less."""
+    shown = run("whatif", files[0], "--strip", "12g:200mm@3, mirrored", "--tapes", "--json")
+    cases = {row["case"].split(",")[0] for row in json.loads(shown.stdout)["rows"]}
+    assert "lead-wide" in cases
+    assert "cloth" not in cases
+    assert re.search(r"Note: too long to fit there, and left out: .*cloth, 1644 mm", shown.stderr)
+    short = run("whatif", files[0], "--strip", "1g:40mm@3", "--tapes")
+    assert "left out" not in short.stdout
+
+
+def test_a_swing_about_the_balance_point_has_no_centre_of_percussion(files: tuple[Path, Path]) -> None:
+    balance = FILE.figures.balance_mm.value
+    words = ("place", files[0], "--strip", "3g:76mm@12", "--swing-axis")
+    shown = run(*words, balance)
+    assert shown.exit_code == 0, shown.exception
+    said = " ".join(shown.stdout.split())
+    assert "There is no centre of percussion" in said
+    assert "centre of percussion, axis" not in said
+    assert json.loads(run(*words, balance + 1e-6, "--json").stdout)["impact"]["percussion_mm"] is None
+    away = json.loads(run(*words, balance - 20, "--json").stdout)["impact"]["percussion_mm"]
+    assert away["before"]["value"] > balance
+    assert "There is no centre" not in run(*words, 50).stdout

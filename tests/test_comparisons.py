@@ -167,7 +167,9 @@ def test_masses_scale_and_tapes_trade_length_for_density() -> None:
     rows = sweep_mass(FILE, PAIR, AXIS, masses_of("1..3 by 0.5"))
     assert [row.at for row in rows] == [1.0, 1.5, 2.0, 2.5, 3.0]
     assert rows[-1].change[3] == pytest.approx(3 * rows[0].change[3])
-    tapes = {row.label.split(",")[0]: row for row in sweep_material(FILE, PAIR, AXIS, all_materials())}
+    rows, left_out = sweep_material(FILE, PAIR, AXIS, all_materials())
+    assert left_out == ["overgrip, 625 mm", "cover, 938 mm"]  # 3 g at 4.8 and 3.2 mg/mm
+    tapes = {row.label.split(",")[0]: row for row in rows}
     assert tapes["lead-wide"].at == pytest.approx(3 / 0.041, abs=0.05)  # cut to a tenth of a mm
     # A shorter strip of the same grams has less inertia about its own middle.
     assert tapes["lead-wide"].change[2] < tapes["steel"].change[2]

@@ -12,7 +12,15 @@ from shapely.geometry import Polygon, box
 
 from model.face import with_hoop
 from model.figures import Body, body_values
-from model.impact import FreeBody, effective_mass_g, free_body, hitting_face, percussion_mm, steadiness
+from model.impact import (
+    FreeBody,
+    effective_mass_g,
+    free_body,
+    has_percussion,
+    hitting_face,
+    percussion_mm,
+    steadiness,
+)
 from model.study import EXACT, triple
 from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, strung
 
@@ -83,6 +91,10 @@ def test_centre_of_percussion_of_a_rod_held_at_its_end() -> None:
     totals = 300 * np.array([1, 0, 340, 0, 680**2 / 3, 0.0])
     assert percussion_mm(body_values(totals), 0.0) == pytest.approx(680 * 2 / 3)
     assert percussion_mm(body_values(totals), 340.0) == math.inf
+    far = {
+        axis: has_percussion(body_values(totals), axis) for axis in (0.0, 330.0, 339.0, 340.0, 342.0, 350.0)
+    }
+    assert [axis for axis, there in far.items() if not there] == [339.0, 340.0, 342.0]
 
 
 def test_hitting_faces() -> None:

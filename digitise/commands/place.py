@@ -107,6 +107,7 @@ def place(
 def effects_record(found: Effects) -> dict[str, Any]:
     """Effects as JSON: before, after, change, per gram, the change's sd split, and the impact."""
     from model.build import figures_record
+    from model.effects import PERCUSSION
     from model.figures import FIGURE_NAMES
 
     study = found.study
@@ -122,6 +123,7 @@ def effects_record(found: Effects) -> dict[str, Any]:
         key: {name: _value(getattr(row, name)) for name in ("before", "after", "change")}
         for key, row in found.impact_rows.items()
     }
+    record["impact"].setdefault(PERCUSSION, None)
     return record
 
 
@@ -133,6 +135,7 @@ def _show(found: Effects) -> None:
     from rich.console import Console
 
     from model.build import figures_record
+    from model.effects import PERCUSSION
 
     study = found.study
     console = Console(highlight=False)
@@ -155,6 +158,8 @@ def _show(found: Effects) -> None:
         shown = [f"{m.value:.1f} ± {m.sd:.1f}" for m in (row.before, row.after)]
         table.add_row(row.words, *shown, f"{row.change.value:+z.2f} ± {row.change.sd:.2f}", row.unit)
     console.print(table)
+    if PERCUSSION not in found.impact_rows:
+        console.print("There is no centre of percussion: the swing axis is at or near the balance point.")
 
 
 def figures_table(records: dict[str, FiguresRecord]) -> Any:

@@ -75,12 +75,13 @@ def whatif(
     if sweeps and (len(strip or ()) != 1 or len(racquets) != 1):
         raise StripError("--move, --masses and --tapes need one FILE and one --strip")
     one, pieces = next(iter(racquets.values())), next(iter(stuck.values()))
+    left_out: list[str] = []
     if move is not None:
         rows, what = sweep_place(one, pieces[0], axis, move), "place, mm"
     elif masses is not None:
         rows, what = sweep_mass(one, pieces[0], axis, masses_of(masses)), "mass, g"
     elif tapes:
-        rows, what = sweep_material(one, pieces[0], axis, known), "tape"
+        (rows, left_out), what = sweep_material(one, pieces[0], axis, known), "tape"
     else:
         rows, what = side_by_side(racquets, stuck, axis), "racquet"
     if csv is not None:
@@ -94,6 +95,8 @@ def whatif(
     else:
         _show(rows, what, axis, bool(pieces))
     notes = [f"Note: {row.label}: {row.note}." for row in rows if row.note]
+    if left_out:
+        notes.append(f"Note: too long to fit there, and left out: {'; '.join(left_out)}.")
     notes += [f"Note: {words}." for words in doubted(racquets)]
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
     for line in [*taken_bare(racquets), *notes, *written, *(CAUTIONS if pieces else ())]:
