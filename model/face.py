@@ -64,19 +64,13 @@ def string_bed(outline: Outline) -> int:
 def with_hoop(outline: Outline, landmarks: Landmarks) -> Landmarks:
     """A strung racquet's landmarks with the throat top filled in when it is missing.
 
-    Over an open throat it is the middle of the bridge between the throat's opening and the string bed;
-    without one the hoop is taken to be as wide at its lower end as at the tip.
+    The hoop is taken to be as wide at its lower end as at the tip.
     """
     if landmarks.throat_top_mm is not None:
         return landmarks
-    which = string_bed(outline)
-    bed_mm = float(outline.openings_mm[which][:, 1].min())
-    below = [ring[:, 1].max() for k, ring in enumerate(outline.openings_mm) if k != which]
-    throats = [float(top_mm) for top_mm in below if landmarks.handle_top_mm < top_mm < bed_mm]
-    if throats:
-        return replace(landmarks, throat_top_mm=(max(throats) + bed_mm) / 2)
-    hoop_width = float(outline.outer_mm[:, 1].max() - outline.openings_mm[which][:, 1].max())
-    return replace(landmarks, throat_top_mm=max(bed_mm - hoop_width, landmarks.handle_top_mm))
+    bed = outline.openings_mm[string_bed(outline)]
+    hoop_width = float(outline.outer_mm[:, 1].max() - bed[:, 1].max())
+    return replace(landmarks, throat_top_mm=max(float(bed[:, 1].min()) - hoop_width, landmarks.handle_top_mm))
 
 
 def _signed_area(ring: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:

@@ -252,7 +252,7 @@ def _swept_edge(site: Site, piece: EdgeStrip | Perimeter, start_mm: float, end_m
 
 
 def _across_throat(site: Site, piece: EdgeStrip | ThroatStrip, middle_x_mm: float) -> Laid:
-    y = site.face_bottom_mm
+    y = site.throat_mm
     left, right = throat_ends(site.edge, y)
     low, high = middle_x_mm - piece.length_mm / 2, middle_x_mm + piece.length_mm / 2
     if low < left or high > right:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ from model.outline import Outline
 Array = NDArray[np.float64]
 
 BUTT_END_MM = 12.0  # the butt cap's depth: tape is not stuck round the butt's corner
+BRIDGE_MM = 20.0
+"""How far from the face's lower end, which is told by a hoop's width, its bridge may begin."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +65,16 @@ class Site:
         return float(s0 + (level - y0) / (y1 - y0) * (s1 - s0))
 
     @cached_property
+    def throat_mm(self) -> float:
+        """Where on the long axis tape across the throat has hold: in the middle of the bridge where a frame's
+        string bed and its open throat meet at the face's lower end, else at that end."""
+        spans = sorted(span for span in map(_on_axis, self.outline.openings_mm) if span is not None)
+        for (_, low_mm), (high_mm, _) in pairwise(spans):
+            if low_mm < high_mm and abs(low_mm - self.face_bottom_mm) < BRIDGE_MM:
+                return (low_mm + high_mm) / 2
+        return self.face_bottom_mm
+
+    @cached_property
     def opening_edges(self) -> tuple[Edge, ...]:
         """Each opening's rim, clockwise, cut open straight above its middle."""
         return tuple(_rim(ring) for ring in self.outline.openings_mm)
@@ -100,6 +113,17 @@ def throat_ends(edge: Edge, y_mm: float) -> tuple[float, float]:
     share = np.divide(y_mm - a[:, 1], rise, out=np.zeros_like(rise), where=rise != 0)
     x = a[:, 0] + share * (b[:, 0] - a[:, 0])
     return float(x[x < 0].max(initial=-math.inf)), float(x[x > 0].min(initial=math.inf))
+
+
+def _on_axis(ring: Array) -> tuple[float, float] | None:
+    """From where to where on the long axis an opening (n, 2) reaches; None for one beside it."""
+    after = np.roll(ring, -1, axis=0)
+    crossed = (ring[:, 0] < 0) != (after[:, 0] < 0)
+    if not crossed.any():
+        return None
+    a, b = ring[crossed], after[crossed]
+    y = a[:, 1] + a[:, 0] / (a[:, 0] - b[:, 0]) * (b[:, 1] - a[:, 1])
+    return float(y.min()), float(y.max())
 
 
 def _rim(ring: Array) -> Edge:

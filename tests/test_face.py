@@ -6,7 +6,6 @@ import pytest
 
 from model.errors import OutlineError
 from model.face import Landmarks, check_landmarks, face_centre_mm, string_bed, with_hoop
-from model.outline import outline_from_rings
 from tests.model_samples import STRUNG_TOPS, paddle, strung
 
 
@@ -15,16 +14,10 @@ def test_centre_is_midway_between_throat_and_tip() -> None:
     assert face_centre_mm(685.0, Landmarks(190.0, 3.0, 345.0)) == (0.0, (345 + 685) / 2)
 
 
-def test_over_an_open_throat_the_hoop_begins_in_the_middle_of_the_bridge() -> None:
-    """The throat's opening ends at 335 mm and the string bed begins 159 mm below its middle at 515."""
+def test_hoop_is_as_wide_below_as_at_the_tip() -> None:
     assert string_bed(strung()) == 1
-    assert with_hoop(strung(), STRUNG_TOPS).throat_top_mm == pytest.approx((335 + 515 - 159) / 2, abs=0.1)
-
-
-def test_without_an_open_throat_the_hoop_is_as_wide_below_as_at_the_tip() -> None:
-    frame = strung()
-    closed = outline_from_rings(frame.outer_mm, [frame.openings_mm[string_bed(frame)]])
-    assert with_hoop(closed, STRUNG_TOPS).throat_top_mm == pytest.approx(515 - 159 - (170 - 159), abs=0.1)
+    filled = with_hoop(strung(), STRUNG_TOPS)
+    assert filled.throat_top_mm == pytest.approx(515 - 159 - (170 - 159), abs=0.1)
 
 
 def test_a_given_throat_top_stays() -> None:
