@@ -64,3 +64,10 @@ def test_a_weight_that_no_such_racquet_has_casts_doubt_on_the_line(traced_paddle
     known = Known("solid", 14.0, 30.0, (weight_reading("231"),))
     with pytest.raises(OutlineError, match=r"wrong: it makes .* 125 mm long .* weight reading 231 g"):
         _weighed(small, landmarks, known, Traced())
+
+
+def test_a_line_without_handle_and_head_is_said_to_be_wrong(traced_paddle: RacquetFile) -> None:
+    outline, _, _ = traced_of(traced_paddle)
+    known = Known("solid", 14.0, 30.0, (weight_reading("231"),))
+    with pytest.raises(OutlineError, match=r"wrong: it makes .* 418 mm long .* with no handle and no head"):
+        _weighed(outline, Landmarks(outline.length_mm - 0.1, 1.0, None), known, Traced())
