@@ -61,7 +61,7 @@ def read_lens(path: Path) -> LensFile:
     except ValueError as error:
         if isinstance(error, ModelError):
             raise
-        raise ModelError(f"{path} is damaged: make it again with digitise lens") from None
+        raise ModelError(f"{path} is damaged: delete it and make it again with digitise lens") from None
 
 
 def check_replaceable(path: Path) -> None:
@@ -72,7 +72,7 @@ def check_replaceable(path: Path) -> None:
         read_lens(path)
     except ModelError:
         raise ModelError(
-            f"{path} is there already and can't be read as a lens file: give another --out"
+            f"{path} is there already and can't be read as a lens file: delete it, or give another --out"
         ) from None
 
 

@@ -121,7 +121,8 @@ def _(piece: EdgeStrip, site: Site) -> Laid:
         return _along_edge(site, piece, place.mm - left if place.left else right - place.mm)
     hit = clock_hit(site.edge, site.centre_mm, site.face_bottom_mm, place.hours)
     if hit.s_mm is None:
-        return _across_throat(site, piece, hit.point_mm[0])
+        low_mm, bottom_mm = site.centre_mm[1] - site.throat_mm, site.centre_mm[1] - site.face_bottom_mm
+        return _across_throat(site, piece, hit.point_mm[0] * low_mm / bottom_mm)
     return _along_edge(site, piece, hit.s_mm)
 
 

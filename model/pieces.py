@@ -129,7 +129,7 @@ class Perimeter(Piece):
 
 @dataclass(frozen=True, kw_only=True)
 class ThroatStrip(Piece):
-    """A strip straight across the throat, at the face's lower end."""
+    """A strip straight across the throat: along a frame's bridge, else at the face's lower end."""
 
     length_mm: float
     fold: Fold = Fold.OVER_EDGE

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
 from model.edge import Edge, edge_of
 from model.errors import StripError
@@ -18,8 +19,9 @@ from model.outline import Outline
 Array = NDArray[np.float64]
 
 BUTT_END_MM = 12.0  # the butt cap's depth: tape is not stuck round the butt's corner
-BRIDGE_MM = 20.0
-"""How far from the face's lower end, which is told by a hoop's width, its bridge may begin."""
+BRIDGE_MM, BED_SHARE = 20.0, 0.5
+"""How far from the face's lower end, which is told by a hoop's width, the middle of its bridge may lie; and
+what share of all openings' area a string bed has at least."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,12 +68,18 @@ class Site:
 
     @cached_property
     def throat_mm(self) -> float:
-        """Where on the long axis tape across the throat has hold: in the middle of the bridge where a frame's
-        string bed and its open throat meet at the face's lower end, else at that end."""
-        spans = sorted(span for span in map(_on_axis, self.outline.openings_mm) if span is not None)
-        for (_, low_mm), (high_mm, _) in pairwise(spans):
-            if low_mm < high_mm and abs(low_mm - self.face_bottom_mm) < BRIDGE_MM:
-                return (low_mm + high_mm) / 2
+        """Where on the long axis tape across the throat has hold: in the middle of the bridge between a
+        frame's open throat and its string bed, else at the face's lower end."""
+        rings = self.outline.openings_mm
+        areas = [Polygon(ring).area for ring in rings]
+        if not rings or max(areas) < BED_SHARE * sum(areas):
+            return self.face_bottom_mm
+        bed = _on_axis(rings[int(np.argmax(areas))])
+        spans = sorted(span for span in map(_on_axis, rings) if span is not None)
+        for (_, low_mm), upper in pairwise(spans):
+            middle_mm = (low_mm + upper[0]) / 2
+            if upper == bed and low_mm < upper[0] and abs(middle_mm - self.face_bottom_mm) < BRIDGE_MM:
+                return middle_mm
         return self.face_bottom_mm
 
     @cached_property

@@ -9,6 +9,7 @@ import pytest
 from typer import Typer
 from typer.testing import CliRunner
 
+from digitise.commands.after import after
 from digitise.commands.calibrate import calibrate
 from digitise.commands.figures import figures
 from digitise.commands.match import match
@@ -27,8 +28,8 @@ SENTENCE = "is in doubt, and every figure with it: put it right with digitise co
 
 app = Typer()
 for name, command in (
-    ("calibrate", calibrate), ("figures", figures), ("match", match), ("place", place), ("search", search),
-    ("sheet", sheet), ("tradeoff", tradeoff), ("whatif", whatif),
+    ("after", after), ("calibrate", calibrate), ("figures", figures), ("match", match), ("place", place),
+    ("search", search), ("sheet", sheet), ("tradeoff", tradeoff), ("whatif", whatif),
 ):  # fmt: skip
     app.command(name)(command)
 
@@ -48,6 +49,7 @@ def doubtful_file() -> RacquetFile:
     "words",
     [
         ("place", *STRIP),
+        ("after", *STRIP, "--weight", "234"),
         ("search", "--limit", "twist at least +5%"),
         ("tradeoff",),
         ("whatif", *STRIP),

@@ -116,6 +116,16 @@ def test_what_is_no_racquet_file_is_not_written_over(there: Path) -> None:
         earlier(there, Known("solid"), True, False)
 
 
+def test_what_a_typed_reading_sets_aside_is_not_said_to_be_kept() -> None:
+    readings, _ = with_new([WEIGHT, BALANCE], [parse_reading("weight", "231.37, sd 0.02g")])
+    file, _ = recalibrated(paddle_file(), [*readings, PENDULUM])
+    _, said = with_earlier(known("231", "238"), file)
+    kept = [words for words in said if words.startswith("kept from before")]
+    assert len(kept) == 1
+    assert "pendulum" in kept[0]
+    assert any("231.37g, is kept but no longer used" in words for words in said)
+
+
 def test_what_is_typed_goes_before_what_was_known() -> None:
     heavier = parse_reading("weight", "232")
     both, said = with_earlier(Known("solid", 15.0, None, (heavier,), None), calibrated())

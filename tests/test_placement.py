@@ -134,6 +134,23 @@ def test_clock_twin_is_the_mirrored_hour() -> None:
     assert notes == []
 
 
+def test_without_a_string_bed_six_o_clock_is_the_face_s_lower_end() -> None:
+    """Two rows of holes on the axis, or a hole over an open throat, are no bridge."""
+    small = [ellipse(0, y, 4, 4, 24) for y in (145.0, 160.0, 175.0)]
+    over_throat = [ellipse(0, 170, 20, 25), ellipse(0, 215, 5, 5, 24)]
+    for openings in (small, over_throat):
+        site = site_of(outline_from_rings(paddle().outer_mm, openings), Landmarks(190.0, 2.0), THICK)
+        assert site.throat_mm == site.face_bottom_mm == 190.0
+
+
+def test_a_place_beside_six_o_clock_lies_on_its_ray_on_the_bridge() -> None:
+    """At a quarter past six the hand points 7.5° to the left of straight down."""
+    site = site_of(strung(), Landmarks(190.0, 2.0, 340.0), 22.0)
+    laid = lay(site, parse_piece("3g:20mm@6:15"))
+    down = site.centre_mm[1] - (335 + 515 - 159) / 2
+    assert laid.curve_mm[:, 0].mean() == pytest.approx(-down * np.tan(np.radians(7.5)), rel=1e-3)
+
+
 @pytest.mark.parametrize("where", ["12", "0mm", "6"])
 def test_a_strip_on_the_axis_is_laid_once(where: str) -> None:
     laid, notes = lay_all(PADDLE, [parse_piece(f"3g:20mm@{where}")], mirror=True)

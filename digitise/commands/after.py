@@ -11,6 +11,7 @@ from digitise.commands import reading_options, wishes
 from digitise.commands.figures import FIGURE_ROWS, figure_label
 from digitise.commands.grouped import grouped
 from digitise.commands.targets import check_targets
+from model.cautions import doubted
 
 if TYPE_CHECKING:
     from model.after import Learnt
@@ -53,7 +54,7 @@ def after(
         typer.echo(json.dumps(_record(learnt), indent=1))
     else:
         _show(learnt)
-    for line in learnt.words:
+    for line in (*learnt.words, *(f"note: {words}" for words in doubted({file.name: racquet}))):
         typer.echo(line[:1].upper() + line[1:] + ".", err=as_json)
     if out is not None:
         typer.echo(f"Written: {out}.", err=as_json)

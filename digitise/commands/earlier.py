@@ -99,4 +99,11 @@ def with_earlier(known: Known, there: RacquetFile) -> tuple[Known, list[str]]:
         readings=tuple(readings),
         swing_axis_mm=old.swing_axis_mm if known.swing_axis_mm is None else known.swing_axis_mm,
     )
-    return both, [*(f"kept from before: {words}" for words in held(there, known)), *said]
+    kept = _without_retyped(there, known)
+    return both, [*(f"kept from before: {words}" for words in held(kept, known)), *said]
+
+
+def _without_retyped(there: RacquetFile, known: Known) -> RacquetFile:
+    """The file without the readings of what is typed again, which are set aside and told as that."""
+    others = [one for one in there.readings if not any(same_quantity(one, new) for new in known.readings)]
+    return there.model_copy(update={"readings": others})
