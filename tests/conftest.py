@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from model.racquet_file import RacquetFile
-from tests.page_browser import ARGUMENTS, PHOTO, Hand, chromium
+from tests.page_browser import ARGUMENTS, PHOTO, Hand, chromium, correcting
 
 
 @pytest.fixture(scope="session")
@@ -66,3 +66,18 @@ def new_hand(browser: Any) -> Iterator[Callable[..., Hand]]:
     for hand in hands:
         hand.page.close()
     assert [trouble for hand in hands for trouble in hand.troubles] == []
+
+
+@pytest.fixture
+def address(paddle_path: Path) -> Iterator[str]:
+    """The page's address, of one's own copy of the sample paddle's file."""
+    with correcting(paddle_path) as found:
+        yield found
+
+
+@pytest.fixture
+def hand(address: str, new_hand: Callable[..., Hand]) -> Hand:
+    """A hand on that page, opened in a window of its own, which is closed before the server stops."""
+    opened = new_hand()
+    opened.open(address)
+    return opened

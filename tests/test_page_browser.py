@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,19 +17,6 @@ from tests.page_browser import Hand, correcting
 
 NewHand = Callable[..., Hand]
 STALE = "409"  # the browser notes a refused save as an error of its own
-
-
-@pytest.fixture
-def address(paddle_path: Path) -> Iterator[str]:
-    with correcting(paddle_path) as found:
-        yield found
-
-
-@pytest.fixture
-def hand(address: str, new_hand: NewHand) -> Hand:
-    opened = new_hand()
-    opened.open(address)
-    return opened
 
 
 def outline(path: Path) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,15 +13,6 @@ from tests.page_browser import Hand, correcting
 
 NewHand = Callable[..., Hand]
 STEPS = "drawing.history.steps.length"
-
-
-@pytest.fixture
-def hand(paddle_path: Path, new_hand: NewHand) -> Iterator[Hand]:
-    with correcting(paddle_path) as address:
-        opened = new_hand()
-        opened.open(address)
-        yield opened
-        opened.page.goto("about:blank")  # it would miss the server
 
 
 def jitter(hand: Hand, spot: tuple[float, float], px: tuple[float, float]) -> None:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
 
-from tests.page_browser import Hand, correcting
+from tests.page_browser import Hand
 
 NewHand = Callable[..., Hand]
 SPOTS = "drawing.tool.anchors.length"
@@ -17,18 +16,10 @@ REFUSED = "422"  # the browser notes a refused request as an error of its own
 
 
 @pytest.fixture
-def address(paddle_path: Path) -> Iterator[str]:
-    with correcting(paddle_path) as found:
-        yield found
-
-
-@pytest.fixture
-def hand(address: str, new_hand: NewHand) -> Hand:
-    opened = new_hand()
-    opened.open(address)
-    opened.tool("Redraw")
-    opened.page.get_by_role("button", name="Snap to edges").click()
-    return opened
+def hand(hand: Hand) -> Hand:
+    hand.tool("Redraw")
+    hand.page.get_by_role("button", name="Snap to edges").click()
+    return hand
 
 
 def click(hand: Hand, *spots: tuple[float, float]) -> None:

@@ -2,25 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from model.storage import read_racquet
-from tests.page_browser import Hand, correcting
+from tests.page_browser import Hand
 
-NewHand = Callable[..., Hand]
 REFUSED = "422"  # the browser notes a refused request as an error of its own
-
-
-@pytest.fixture
-def hand(paddle_path: Path, new_hand: NewHand) -> Iterator[Hand]:
-    with correcting(paddle_path) as address:
-        opened = new_hand()
-        opened.open(address)
-        yield opened
-        opened.page.goto("about:blank")  # it would miss the server
 
 
 def without_refusals(hand: Hand) -> None:
