@@ -54,7 +54,8 @@ class EdgeTable:
         along = self.edge.along_mm
         turns = np.floor(s / self.edge.perimeter_mm)
         s = s - turns * self.edge.perimeter_mm
-        i = np.minimum(along.searchsorted(s, side="right") - 1, len(along) - 2)
+        # a hair before the tip, so near that the quotient underflows, belongs to the first step
+        i = np.clip(along.searchsorted(s, side="right") - 1, 0, len(along) - 2)
         return turns, s - along[i], i
 
     def upto(self, s_mm: Array) -> Array:
