@@ -120,19 +120,18 @@ def _with_rims(scene: Scene, found: Found) -> Found:
         return find_even_rim(band, bare, narrower_mm(band), found.body.rim_radius_mm)
 
     def find_outer(band: Band, bare: Mask) -> OuterRim | None:
-        return find_outer_rim(band, bare) or find_steady(band, bare)
+        rim = find_outer_rim(band, bare)
+        if rim is not None or found.body.is_tube:  # no band as wide all round lies outside a tube
+            return rim
+        return find_steady_rim(band, bare, narrower_mm(band))
 
-    def find_steady(band: Band, bare: Mask) -> OuterRim | None:
-        return None if is_tube else find_steady_rim(band, bare, narrower_mm(band))
-
-    is_tube = found.body.rim_half_width_mm is not None  # whose border is its own: no band runs round it
     wide = _beside(scene, found)
     for _ in range(RIMS):
         outside = _with_rim(scene, found, wide.within(RIM_REACH_MM), find_outer)
         if outside is None:
             break
         found, wide = outside, _beside(scene, outside)
-    if is_tube:
+    if found.body.is_tube:
         return found
     return _with_rim(scene, found, wide.within(EVEN_REACH_MM), find_even) or found
 

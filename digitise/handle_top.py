@@ -68,8 +68,7 @@ def seen_top(
     linear: LinearPhoto, camera: Camera, contour: Contour, body: Body, marks: HandleMarks
 ) -> HandleMarks:
     """``marks`` with the handle top as the picture shows it. ``contour`` starts at the butt's end."""
-    frame = body.rim_half_width_mm is not None
-    shaft_mm = SHAFT_MM if frame and marks.top_sd_mm >= WIDENED_SD_MM else 0.0
+    shaft_mm = SHAFT_MM if body.is_tube and marks.top_sd_mm >= WIDENED_SD_MM else 0.0
     low = max(marks.top_mm - max(REACH_MM, shaft_mm + STEP_MM), 0.0)
     y_mm = np.arange(low, min(marks.top_mm + BEYOND_MM, body.length_mm), ALONG_MM)
     if len(y_mm) < 4 * STEP_MM / ALONG_MM:

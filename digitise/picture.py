@@ -42,7 +42,7 @@ def draw_traced(photo: Photo, traced: Traced) -> npt.NDArray[np.uint8]:
     outline_px = seen_px(traced.estimate.camera, traced.contour, traced.body)
     camera, resting = traced.estimate.camera, traced.contour.resting
     # A deep hole is seen by its upper rim, a tube's inner side about its middle.
-    rim = upper_side(resting, traced.body) if traced.body.rim_half_width_mm is None else resting
+    rim = resting if traced.body.is_tube else upper_side(resting, traced.body)
     for ring in traced.openings_mm:
         pen.line(rim.to_pixels(camera, ring), OPENING, 1, closed=True)
     pen.line(outline_px, OUTLINE, 2, closed=True)

@@ -50,6 +50,11 @@ class Body:
     card_on_face: bool = False
     butt_radius_mm: float = BUTT_RADIUS_MM
 
+    @property
+    def is_tube(self) -> bool:
+        """Whether the face's edge is a frame's tube, whose border is its own, and no plate's."""
+        return self.rim_half_width_mm is not None
+
     def half_thickness_mm(self, y_mm: FloatArray) -> FloatArray:
         """Half the thickness (n,) at distances from the butt (n,): butt cap, handle, a short taper, face."""
         knots = [0.0, 4.0, 14.0, 22.0, self.handle_top_mm, self.handle_top_mm + 20.0, self.length_mm]

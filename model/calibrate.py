@@ -85,10 +85,8 @@ def calibrate(parts: Parts, readings: Sequence[Reading], scale_sd: float | None 
     mean, cov = parts.prior()
     whiten[: n + k, : n + k] = np.linalg.inv(np.linalg.cholesky(cov))
     prior_mean = np.append(mean, 0.0)
-    if scale_sd is None:
-        scale_sd = SCALE_ERROR_SD if any(_is_check(r) for r in readings) else 0.0
-
-    error_sd = scale_sd
+    checked_sd = SCALE_ERROR_SD if any(_is_check(r) for r in readings) else 0.0
+    error_sd = checked_sd if scale_sd is None else scale_sd
 
     def misfit(state: Array) -> tuple[Array, Array]:
         residual, slopes = _misfit(parts, readings, state, error_sd)
@@ -97,7 +95,7 @@ def calibrate(parts: Parts, readings: Sequence[Reading], scale_sd: float | None 
     state = _most_probable(misfit, prior_mean)
     # Orthogonal triangles keep the digits that very fine readings need.
     root = np.linalg.inv(np.linalg.qr(misfit(state)[1], mode="r"))
-    return _calibration(parts, readings, state, root @ root.T, scale_sd)
+    return _calibration(parts, readings, state, root @ root.T, error_sd)
 
 
 def _most_probable(misfit: Callable[[Array], tuple[Array, Array]], start: Array) -> Array:

@@ -18,6 +18,11 @@ CAUTIONS = (
 )
 
 
+def other_flags(racquet: RacquetFile) -> list[str]:
+    """The file's flags but the one that :func:`doubted` puts in words."""
+    return [flag for flag in racquet.flags if flag != NEEDS_CORRECTION]
+
+
 def doubted(racquets: Mapping[str, RacquetFile]) -> list[str]:
     """A sentence, without its full stop, for each racquet by its name whose outline still needs a hand."""
     return [

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from model.edge import Edge, edge_of
 from model.errors import StripError
-from model.face import Landmarks, face_centre_mm
+from model.face import Landmarks, face_centre_mm, string_bed
 from model.outline import Outline
 
 Array = NDArray[np.float64]
@@ -71,10 +71,12 @@ class Site:
         """Where on the long axis tape across the throat has hold: in the middle of the bridge between a
         frame's open throat and its string bed, else at the face's lower end."""
         rings = self.outline.openings_mm
-        areas = [Polygon(ring).area for ring in rings]
-        if not rings or max(areas) < BED_SHARE * sum(areas):
+        if not rings:
             return self.face_bottom_mm
-        bed = _on_axis(rings[int(np.argmax(areas))])
+        which, areas = string_bed(self.outline), [Polygon(ring).area for ring in rings]
+        if areas[which] < BED_SHARE * sum(areas):
+            return self.face_bottom_mm
+        bed = _on_axis(rings[which])
         spans = sorted(span for span in map(_on_axis, rings) if span is not None)
         for (_, low_mm), upper in pairwise(spans):
             middle_mm = (low_mm + upper[0]) / 2

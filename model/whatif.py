@@ -147,9 +147,8 @@ def _moved(racquet: RacquetFile, piece: Piece, step_mm: float) -> list[tuple[flo
         case EdgeStrip():
             left, right = site.handle_tops_mm
             low = piece.length_mm / 2 if piece.mirror else -left  # nearer the twins would meet
-            places = (
-                np.arange(np.ceil(low / step_mm), right / step_mm) * step_mm
-            )  # the tip's is 0, not nearly
+            # whole steps, then millimetres: the tip's place is 0 and not nearly
+            places = np.arange(np.ceil(low / step_mm), right / step_mm) * step_mm
             return [(float(s), replace(piece, place=FromTip(float(s)), text="")) for s in places]
         case FacePatch():
             top = float(site.outline.outer_mm[:, 1].max())

@@ -25,7 +25,7 @@ def show_calibration(
     name: str, file: RacquetFile, found: Calibration, said: list[str], explain: bool, as_json: bool
 ) -> None:
     """Print all of a calibration, or its JSON."""
-    from model.cautions import NEEDS_CORRECTION, doubted
+    from model.cautions import doubted, other_flags
     from model.consistency import consistency
 
     doubts = doubted({name: file})
@@ -53,7 +53,7 @@ def show_calibration(
     if explain:
         console.print(_parts_table(file, found))
     console.print(_prospects_table(file, found))
-    for note in [*file.notes, *(flag for flag in file.flags if flag != NEEDS_CORRECTION)]:
+    for note in [*file.notes, *other_flags(file)]:
         console.print(f"Note: {note}", markup=False)
     for note in doubts:
         console.print(f"Note: {note}.", markup=False)

@@ -71,15 +71,14 @@ def print_racquet(name: str, racquet: RacquetFile, record: FiguresRecord) -> Non
     """Print sizes, the six figures in ``record``, the parts, and what there is to note."""
     from rich.console import Console
 
-    from model.cautions import NEEDS_CORRECTION
+    from model.cautions import other_flags
 
     console = Console(highlight=False)
     console.print(f"{name}: {racquet.construction}", markup=False)
     console.print(_size_table(racquet))
     console.print(_figures_table(record))
     console.print(_parts_table(racquet))
-    other_flags = [flag for flag in racquet.flags if flag != NEEDS_CORRECTION]  # the command words that one
-    for note in [*racquet.notes, *other_flags]:
+    for note in [*racquet.notes, *other_flags(racquet)]:
         console.print(f"Note: {note}", markup=False)
 
 

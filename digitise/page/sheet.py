@@ -61,8 +61,7 @@ class Sheet:
 
     @property
     def _opening_plane(self) -> Resting:
-        plate = self.body.rim_half_width_mm is None
-        return upper_side(self.resting, self.body) if plate else self.resting
+        return self.resting if self.body.is_tube else upper_side(self.resting, self.body)
 
 
 def sheet_of(pose: PoseRecord, focal_known: bool = True) -> Sheet:
