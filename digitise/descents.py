@@ -17,6 +17,8 @@ from digitise.tone import FloatArray
 
 _DAMPING, _EASED, _RAISED = 1e-2, 0.1, 10.0
 _LEAST_DAMPING, _MOST_DAMPING = 1e-8, 1e6
+_LEAST_DIAGONAL = 1e-12
+"""Of the largest entry of a normal matrix's diagonal: a parameter that moves nothing is left where it is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +62,8 @@ def descents(look: Look, starts: FloatArray, steps: int, settled: float = 1e-3) 
             break
         raised = normal[going]
         diagonal = np.einsum("kii->ki", raised)
-        diagonal += damping[going, None] * diagonal
+        least = _LEAST_DIAGONAL * diagonal.max(axis=1, keepdims=True)
+        diagonal += damping[going, None] * diagonal + least
         tried = reached[going] - np.linalg.solve(raised, gradient[going, :, None])[..., 0]
         ahead = look(tried, going)
         better = ahead.cost < cost[going]

@@ -59,3 +59,12 @@ def test_one_that_gains_too_little_rests() -> None:
     resting = descents(valley, np.array([[-1.2, 1.0]]), 60, 1.0)
     once = descents(valley, np.array([[-1.2, 1.0]]), 1, 0.0)
     assert resting.parameters == pytest.approx(once.parameters)
+
+
+def test_a_parameter_that_moves_nothing_stays_where_it_is() -> None:
+    def first_alone(parameters: FloatArray, which: npt.NDArray[np.intp]) -> Quadratics:
+        slopes = np.tile([[1e3, 0.0]], (len(which), 1, 1))
+        return quadratics(1e3 * (parameters[:, :1] - 5.0), slopes)
+
+    found = descents(first_alone, np.array([[0.0, 7.0]]), 20, 1e-12)
+    assert found.parameters == pytest.approx(np.array([[5.0, 7.0]]), abs=1e-6)
