@@ -199,9 +199,14 @@ def with_rest(told: Iterable[tuple[str, float, str]]) -> list[str]:
     return [*own, f"all the rest, {rest_mm:.0f} mm: {REST}"] if rest_mm else own
 
 
-def doubtful_share(doubts: tuple[Doubt, ...], contour: Contour) -> float:
-    """Share of the outline that lies in doubtful stretches."""
-    return sum(doubt.length_mm for doubt in doubts) / len(contour.ring_mm)
+def doubtful_share(left: Iterable[tuple[str, float]], around_mm: float) -> float:
+    """Share of an outline ``around_mm`` long that is in the doubts ``left``, each a reason and its mm.
+
+    It is 1 where the butt cap may be hidden: of nine outlines of 1,582 against which nothing else spoke
+    eight were wrong, and where the handle ends every figure hangs on.
+    """
+    told = list(left)
+    return 1.0 if any(reason == HIDDEN for reason, _ in told) else sum(mm for _, mm in told) / around_mm
 
 
 def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) -> OutlineSpread:

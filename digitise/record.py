@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from digitise.doubt import MUCH, Doubt, doubtful_share, phrases
+from digitise.doubt import MUCH, Doubt, phrases
 from digitise.photo import Photo
 from digitise.pose import pose_record
 from digitise.smooth_outline import smoothed
@@ -37,7 +37,6 @@ APART_MM = 0.3
 def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -> RacquetFile:
     """The racquet file of a traced photo. Raises ModelError where outline or readings are impossible."""
     spread = traced.spread
-    share = doubtful_share(traced.doubts, traced.contour)
     notes = [
         *photo.notes,
         *traced.reference.notes,
@@ -65,7 +64,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
         ),
         scale=_scale(photo, traced, card_on_face) if traced.reference.outlines_px else None,
         notes=tuple(notes),
-        flags=(NEEDS_CORRECTION,) if share > MUCH else (),
+        flags=(NEEDS_CORRECTION,) if traced.doubtful_share > MUCH else (),
     )
     butt_sd_mm, axis_sd_deg = _axis_sds(traced)
     measured = replace(measured, butt_sd_mm=butt_sd_mm, axis_sd_deg=axis_sd_deg)

@@ -91,6 +91,12 @@ class Traced:
     doubts: tuple[Doubt, ...]
     others: tuple[Body, ...] = ()
 
+    @property
+    def doubtful_share(self) -> float:
+        """Share of the outline that is in doubt, see ``doubt.doubtful_share``."""
+        lengths = ((doubt.reason, doubt.length_mm) for doubt in self.doubts)
+        return doubtful_share(lengths, len(self.contour.ring_mm))
+
 
 def trace_photo(
     photo: Photo,
@@ -119,7 +125,7 @@ def trace_photo(
         seen = _segmented(view, table, cuts)
         return _traced(photo, reference, seen, construction, thickness, card_on_face, tape_length_mm)
 
-    return surer(look, lambda found: doubtful_share(found.doubts, found.contour))
+    return surer(look, lambda found: found.doubtful_share)
 
 
 def _traced(

@@ -169,10 +169,13 @@ def test_short_stretches_are_let_pass(length: int, count: int) -> None:
 
 
 def test_share() -> None:
-    some = contour(faint=np.arange(100, 140))
-    assert doubtful_share(doubtful_stretches(some), some) == 40 / COUNT
-    whole = contour(faint=np.arange(COUNT))
-    assert doubtful_share(doubtful_stretches(whole), whole) == 1.0
+    assert doubtful_share([], 400.0) == 0.0
+    assert doubtful_share([(FAINT, 10.0), (SHADOW, 30.0)], 400.0) == 0.1
+    assert doubtful_share([(FAINT, 400.0)], 400.0) == 1.0
+
+
+def test_where_the_handle_may_end_elsewhere_all_is_in_doubt() -> None:
+    assert doubtful_share([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0) == 1.0
 
 
 @pytest.mark.parametrize("faint_to", [10, 60, 90])

@@ -18,7 +18,6 @@ import pytest
 from PIL import Image
 from shapely.geometry import LinearRing, Point
 
-from digitise.doubt import doubtful_share
 from digitise.photo import Photo, read_photo
 from digitise.refusal import Reason, Refused
 from digitise.trace import Thickness, Traced, trace_photo
@@ -199,7 +198,7 @@ def test_what_is_taken_is_the_surer_of_two_looks(tmp_path: Path, monkeypatch: py
     found = trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 1.0))
     assert cuts_made == [1, 2]
     assert [cuts for cuts, _ in asked] == [1, 2]
-    assert asked[1][1] == doubtful_share(found.doubts, found.contour)
+    assert asked[1][1] == found.doubtful_share
 
 
 def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
