@@ -78,11 +78,24 @@ def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
 def without_bulges(ring_mm: FloatArray) -> FloatArray | None:
     """The symmetric ring (n, 2), begun at the butt, with hollows and bulges of its head replaced by the
     course of the rest; None where there are none, or too much is."""
+    lost = bulging(ring_mm)
+    if not lost.any():
+        return None
+    ring = drawn_over(ring_mm, lost)
+    return even_ring((ring + mirrored(ring) * np.array([-1.0, 1.0])) / 2, 1.0)
+
+
+def bulging(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    """Where (n,) hollows and bulges of the head of an outline (n, 2), begun at the butt, are to be drawn
+    anew, and what mirrors them; nowhere, if that is too much of it to tell from the rest."""
     marked = with_bulges(hollow_head(ring_mm, MENDED_MM))
     wide = np.convolve(np.pad(marked, BESIDE_MM, mode="wrap"), np.ones(2 * BESIDE_MM + 1), "valid") > 0
     lost = wide | mirrored(wide)
-    if not lost.any() or lost.mean() > MOST_LOST:
-        return None
+    return lost if lost.mean() <= MOST_LOST else np.zeros_like(lost)
+
+
+def drawn_over(ring_mm: FloatArray, lost: npt.NDArray[np.bool_]) -> FloatArray:
+    """The ring (n, 2) with the course of the rest where it is ``lost`` (n,), as many points as before."""
     knots = _knots(lost)
     points = ring_mm[np.append(knots, knots[0])]
     along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
@@ -94,7 +107,7 @@ def without_bulges(ring_mm: FloatArray) -> FloatArray | None:
         share = np.arange(1, len(rows) + 1) / (len(rows) + 1)
         # a little inside an even bend: an edge is looked for farther outside than inside it
         ring[rows] = course(along[knot] + share * (along[knot + 1] - along[knot]))
-    return even_ring((ring + mirrored(ring) * np.array([-1.0, 1.0])) / 2, 1.0)
+    return ring
 
 
 def _knots(lost: npt.NDArray[np.bool_]) -> npt.NDArray[np.intp]:

@@ -16,7 +16,7 @@ from scipy.ndimage import median_filter
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, smooth_ring
 from digitise.both_sides import common_offsets
-from digitise.bulge import without_bulges
+from digitise.bulge import bulging, drawn_over, without_bulges
 from digitise.butt_cap import hides_cap, with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
@@ -102,7 +102,10 @@ def find_contour(
     capped_mm = with_cap(odds, found.base_mm)
     hidden = capped_mm is found.base_mm and hides_cap(odds, capped_mm)
     found = _along_neck(scene, _capped(found, capped_mm)).each_side()
-    return replace(_final(scene, found), hides_cap=hidden), found.body
+    final = _final(scene, found)
+    # inside a piece of hoop that has the table's colour there are strings, whose edges draw every search
+    final = drawn_on(final) if found.body.is_tube else final
+    return replace(final, hides_cap=hidden), found.body
 
 
 def _held(starts: list[Both]) -> list[Both]:
@@ -219,6 +222,19 @@ def _final(scene: Scene, found: Found) -> Contour:
     offset_mm = flat_butt(band, np.where(borrowed, common_mm, exact), evidence)
     ring_mm = without_horns(band.points_mm(offset_mm))
     return Contour(found.resting, ring_mm, at(evidence.strength, single), apart_mm, borrowed)
+
+
+def drawn_on(contour: Contour) -> Contour:
+    """The contour with the course of the rest where its head bends inward for all that was tried."""
+    lost = bulging(contour.ring_mm)
+    if not lost.any():
+        return contour
+    return replace(
+        contour,
+        ring_mm=drawn_over(contour.ring_mm, lost),
+        strength=np.where(lost, 0.0, contour.strength),
+        apart_mm=np.where(lost, 0.0, contour.apart_mm),
+    )
 
 
 def smooth_sides(contour: Contour) -> Contour:

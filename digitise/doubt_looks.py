@@ -35,6 +35,9 @@ RIVAL, RIVAL_MM, RIVAL_WITHIN_MM, SIDEWAYS = 0.6, 2.5, 4.0, 0.5
 """Strength of a second sharp edge farther out on both sides, from which distance on, and how alike the
 distances are: shadows fall to one side, a rim of the table's colour is on both. At the tip and the butt both
 sides are one: there it tells nothing by itself."""
+LINE_MM, LINE_LIGHTER = 1.5, 0.15
+"""How far on either side of a second edge a line that is drawn on the table, as a mat's are, is looked for,
+and by how much (log) it is lighter than what lies beside it: a racquet's rim is no lighter than its seam."""
 MOST_OF_SIDES = 0.3
 """From which share of the sides on a second edge there makes one at the ends doubtful, too."""
 SAME_COLOUR = 0.3
@@ -106,4 +109,18 @@ def _rivals(colour: Image, band: Band) -> Mask:
     at_mm = offset_mm[outside][lasting[:, outside].argmax(axis=1)]
     alike: npt.NDArray[np.bool_] = np.abs(at_mm - mirrored(at_mm)) < RIVAL_WITHIN_MM
     rivals = np.asarray((best > RIVAL) & (mirrored(best) > RIVAL) & alike)
-    return without_lines(rivals, at_mm, strength, band)
+    drawn = _is_drawn(colour[..., 0], offset_mm, at_mm)
+    return without_lines(rivals & ~(drawn & mirrored(drawn)), at_mm, strength, band)
+
+
+def _is_drawn(light: Image, offset_mm: FloatArray, at_mm: FloatArray) -> Mask:
+    """Where (n,) what runs ``at_mm`` (n,) outside is a light line with darker table on either side of it, by
+    the logarithm of ``light`` (n, k)."""
+    away_mm = offset_mm - at_mm[:, None]
+
+    def most(within: Mask) -> FloatArray:
+        return np.where(within.any(axis=1), np.where(within, light, -np.inf).max(axis=1), np.inf)
+
+    sides = (away_mm > LINE_MM) & (away_mm < 2 * LINE_MM), (away_mm < -LINE_MM) & (away_mm > -2 * LINE_MM)
+    lighter = most(np.abs(away_mm) < LINE_MM) - np.maximum(most(sides[0]), most(sides[1]))
+    return np.asarray(row_median(lighter[:, None], ALONG_ROWS)[:, 0] > LINE_LIGHTER)

@@ -7,8 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from digitise.axis import Axis
 from digitise.band import even_ring
-from digitise.bulge import BETWEEN_MM, LEAST_MM, hollow_head, pinched, with_bulges, without_bulges
+from digitise.bulge import BETWEEN_MM, LEAST_MM, bulging, hollow_head, pinched, with_bulges, without_bulges
+from digitise.contour import Contour, drawn_on
+from digitise.resting import Resting
 from digitise.tone import FloatArray
 
 MIDDLE_MM, ACROSS_MM, ALONG_MM = 520.0, 130.0, 165.0
@@ -76,6 +79,30 @@ def test_the_piece_of_hoop_that_was_cut_off_is_put_back() -> None:
     assert from_oval_mm(course).max() < 5.0
     twin = np.roll(course[::-1], 1, axis=0) * np.array([-1.0, 1.0])
     np.testing.assert_allclose(course, twin, atol=0.05)
+
+
+def contour_of(ring: FloatArray) -> Contour:
+    lying = Resting(Axis(np.zeros(2), np.array([0.0, 1.0])), 5.0, 0.0)
+    count = len(ring)
+    return Contour(lying, ring, np.full(count, 0.9), np.full(count, 0.1), np.zeros(count, bool))
+
+
+def test_hoop_that_no_search_finds_is_drawn_by_the_rest_of_it_and_lies_on_no_edge() -> None:
+    """No edge is claimed there, so that it is told as faint; all else stays to the bit."""
+    cut = contour_of(cut_by_strings())
+    whole = drawn_on(cut)
+    lost = bulging(cut.ring_mm)
+    assert from_oval_mm(whole.ring_mm).max() < 5.0
+    assert len(whole.ring_mm) == len(cut.ring_mm)
+    assert not whole.strength[lost].any()
+    assert not whole.apart_mm[lost].any()
+    for now, before in ((whole.ring_mm, cut.ring_mm), (whole.strength, cut.strength)):
+        np.testing.assert_array_equal(now[~lost], before[~lost])
+
+
+def test_a_whole_hoop_is_drawn_by_its_own_edge() -> None:
+    whole = contour_of(frame())
+    assert drawn_on(whole) is whole
 
 
 @pytest.mark.parametrize(("half_mm", "inside_mm"), [(15.0, 2.5), (25.0, 4.5), (35.0, 7.0)])

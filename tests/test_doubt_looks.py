@@ -58,5 +58,16 @@ def test_a_grey_rim_left_outside_on_both_sides_shows_by_its_own_edge(both: bool)
     assert (looks(*rims).rival[RIGHT].mean() > 0.8) == both
 
 
+@pytest.mark.parametrize(
+    ("line_mm", "colour", "told"), [(0.6, WHITE, False), (0.6, SHADE, True), (4.0, WHITE, True)]
+)
+def test_a_light_line_on_the_table_is_no_rim(
+    line_mm: float, colour: tuple[float, float, float], told: bool
+) -> None:
+    """A mat's, along both sides of a handle; a seam is darker than what lies beside it, a band is no line."""
+    lines: list[Painted] = [(rows, 5.0, 5.0 + line_mm, colour) for rows in (RIGHT, LEFT)]
+    assert (looks(*lines).rival[RIGHT].mean() > 0.8) == told
+
+
 def test_a_racquet_of_the_table_s_colour_is_alike() -> None:
     assert looks((RIGHT, -6.0, 0.0, TABLE)).alike[RIGHT].mean() > 0.9
