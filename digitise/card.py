@@ -8,7 +8,8 @@ along whole sides, are the corners round by the right radius? Size in the pictur
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +19,7 @@ from digitise.card_catch import caught
 from digitise.card_cut import cut_card
 from digitise.card_light import LightWindow, light_window
 from digitise.card_pose import CameraEstimate, fit_pose
+from digitise.card_refusals import LEAST_CONFIDENCE, cut, none_found, refuse_blurred, refuse_unfit
 from digitise.card_round import corner_rounding_mm
 from digitise.card_segments import SKETCH_PX, Sketch, sketched
 from digitise.card_shape import ID1, CardShape
@@ -27,8 +29,8 @@ from digitise.card_sides import (
     measured_sides,
     straightness,
 )
+from digitise.card_tint import tint_sketch, tint_window, without_light_lines
 from digitise.lens_prior import LensPrior, lens_prior
-from digitise.refusal import Reason, Refused
 from digitise.tone import FloatArray
 
 __all__ = ["FoundCard", "card_at", "find_card"]
@@ -37,13 +39,9 @@ _SEARCH_PX = 1200  # longer side of the picture that is searched
 _LONG_SIDE_RANGE = (0.033, 0.25)  # of the longer side of the picture, for a bank card
 _LONGEST_SIDE = 0.95  # the same, for the longest sheet
 _LEAST_SUPPORT, _FULL_SUPPORT = 0.25, 0.6
-_LEAST_CONFIDENCE = 0.35
 _CLEAR_CONFIDENCE = 0.75
 _SOON_ENOUGH = 0.5  # of 322 rendered photos none had anything but its card above 0.3 in a small picture
 _HOPELESS = 0.05  # below this, before its pose is known, nothing is worth the search for its pose
-SMALLEST_PX = 70.0
-"""A reference shorter than this in the photo gives no useful scale: 1 px is then more than 1 %."""
-_MOST_BLUR_PX, _MOST_BLUR_MM = 2.5, 0.856  # sd of the blur, whichever is more; the latter on the card
 _SHARP_PX = 1.5
 _SAME_START_PX = 1.0  # the fit of the sides finds its way from further off
 _BLURRED_MM = (1.5, 4.0)  # blur to start from where the card's edges are soft, on the card
@@ -73,8 +71,8 @@ class _Effort:
 # a small picture is searched in a fraction of the time, and most cards stand out in it
 _EFFORTS = (
     _Effort(SKETCH_PX, 1.0, 3, _SOON_ENOUGH),
-    _Effort(_SEARCH_PX, 1.0, 6, _LEAST_CONFIDENCE),
-    _Effort(_SEARCH_PX, 4.0, 10, _LEAST_CONFIDENCE),
+    _Effort(_SEARCH_PX, 1.0, 6, LEAST_CONFIDENCE),
+    _Effort(_SEARCH_PX, 4.0, 10, LEAST_CONFIDENCE),
 )
 
 
@@ -105,32 +103,49 @@ def find_card(
     cannot be measured well enough.
     """
     prior = prior or lens_prior(None, pixels_rgb.shape[1], pixels_rgb.shape[0])
-    looker = _Looker(pixels_rgb, prior, shape, [])
+    looker = _Looker(pixels_rgb, prior, shape)
     judged: list[_Judged] = []
     outside_px: float | None = None
     for effort in _EFFORTS[several:]:
         if sketch is None or effort is not _EFFORTS[0]:
             sketch = sketched(pixels_rgb, effort.long_px, effort.gain)
-        picture, lines = sketch.picture, sketch.lines
-        span = _span(shape, max(picture.lab.shape[:2]))
-        kept = effort.kept if near_px is None and not several else _MORE_TRIED * effort.kept
-        rough = candidates(picture, lines, shape, span, kept)
-        rough = _about(near_px, Candidates(picture.to_photo(rough.corners_px), rough.support), effort.kept)
-        least = _LEAST_SUPPORT if several else _FULL_SUPPORT
-        judged = _judged(looker, rough, picture.factor, least)
+        judged = _searched(looker, sketch, effort.kept, near_px, several)
         if judged and judged[0].confidence >= effort.enough:
             break
         if outside_px is None and near_px is None and effort.long_px == _SEARCH_PX:
-            outside_px = cut_card(pixels_rgb, picture, lines, shape, span)
+            span = _span(shape, effort.long_px)
+            outside_px = cut_card(pixels_rgb, sketch.picture, sketch.lines, shape, span)
         if outside_px is not None:
             break
-    likely = [_found(j, shape) for j in judged if j.confidence >= _LEAST_CONFIDENCE]
+    likely = [_found(j, shape) for j in judged if j.confidence >= LEAST_CONFIDENCE]
+    if not likely and outside_px is None:
+        by_tint = _searched_by_tint(looker, near_px, several)
+        likely = [_found(j, shape) for j in by_tint if j.confidence >= LEAST_CONFIDENCE]
     if not likely:
         if outside_px is None and near_px is None:
             _refuse_smeared(judged, shape)
-        raise _cut(outside_px) if outside_px is not None else _none(judged, near_px, shape)
-    _refuse_unfit(likely[0], shape)
+        raise cut(outside_px) if outside_px is not None else none_found(_likeliest(judged), near_px, shape)
+    refuse_unfit(_px_per_mm(likely[0].corners_px, shape) * shape.long_mm, likely[0].edge_sigma_px, shape)
     return replace(likely[0], runners_up=tuple(likely[1:]))
+
+
+def _searched(
+    looker: _Looker, sketch: Sketch, kept: int, near_px: tuple[float, float] | None, several: bool
+) -> list[_Judged]:
+    """What can be measured in a sketch of the looker's picture, most like a card first."""
+    picture = sketch.picture
+    span = _span(looker.shape, max(picture.lab.shape[:2]))
+    more = kept if near_px is None and not several else _MORE_TRIED * kept
+    rough = candidates(picture, sketch.lines, looker.shape, span, more)
+    rough = _about(near_px, Candidates(picture.to_photo(rough.corners_px), rough.support), kept)
+    return _judged(looker, rough, picture.factor, _LEAST_SUPPORT if several else _FULL_SUPPORT)
+
+
+def _searched_by_tint(looker: _Looker, near_px: tuple[float, float] | None, several: bool) -> list[_Judged]:
+    """The same by the picture's tint alone, without its light lines."""
+    unlined = without_light_lines(looker.pixels_rgb)
+    tinted = _Looker(unlined, looker.prior, looker.shape, tint_window)
+    return _searched(tinted, tint_sketch(unlined), _EFFORTS[-1].kept, near_px, several)
 
 
 def card_at(
@@ -138,9 +153,12 @@ def card_at(
 ) -> FoundCard | None:
     """The card whose corners (4, 2), in any order that goes round, are about there; None if none measures
     like one within two millimetres or so."""
-    looker = _Looker(pixels_rgb, prior, shape, [])
-    judged = _measured(looker, _in_order(corners_px), _FULL_SUPPORT, 1.0, None)
-    if judged is None or judged.confidence < _LEAST_CONFIDENCE:
+    start = _in_order(corners_px)
+    judged = _measured(_Looker(pixels_rgb, prior, shape), start, _FULL_SUPPORT, 1.0, None)
+    if judged is None or judged.confidence < LEAST_CONFIDENCE:
+        tinted = _Looker(without_light_lines(pixels_rgb), prior, shape, tint_window)
+        judged = _measured(tinted, start, _FULL_SUPPORT, 1.0, None)
+    if judged is None or judged.confidence < LEAST_CONFIDENCE:
         return None
     return _found(judged, shape)
 
@@ -148,7 +166,7 @@ def card_at(
 def _refuse_smeared(judged: list[_Judged], shape: CardShape) -> None:
     """Raise Refused(BLURRED) where the likeliest place is half a card, and smeared: blur hides the rest."""
     for each in judged[:1]:
-        if each.confidence >= _LEAST_CONFIDENCE / 2:
+        if each.confidence >= LEAST_CONFIDENCE / 2:
             refuse_blurred(
                 _edge_sigma(each.sides),
                 _px_per_mm(each.corners_px, shape),
@@ -172,6 +190,10 @@ def _about(near_px: tuple[float, float] | None, rough: Candidates, keep: int) ->
     return Candidates(rough.corners_px[near], rough.support[near])
 
 
+def _likeliest(judged: list[_Judged]) -> tuple[FloatArray, float] | None:
+    return (judged[0].corners_px, judged[0].confidence) if judged else None
+
+
 def _found(judged: _Judged, shape: CardShape) -> FoundCard:
     return FoundCard(
         corners_px=judged.pose.corners_px(shape),
@@ -183,70 +205,16 @@ def _found(judged: _Judged, shape: CardShape) -> FoundCard:
     )
 
 
-def _cut(outside_px: float) -> Refused:
-    return Refused(
-        Reason.CARD_CUT,
-        f"The card is cut off by the edge of the photo, a corner lies about {outside_px:.0f} pixels outside: "
-        "take the photo again with the whole card in the picture and some table all round it.",
-    )
-
-
-def _none(judged: list[_Judged], near_px: tuple[float, float] | None, shape: CardShape) -> Refused:
-    """No card, and how close the likeliest place came to being one."""
-    what = "card" if shape == ID1 else f"rectangle of {shape.long_mm:g} × {shape.short_mm:g} mm"
-    where = "" if near_px is None else f" near {near_px[0]:g},{near_px[1]:g}"
-    if judged:
-        x, y = judged[0].corners_px.mean(axis=0)
-        score = f"the likeliest place, {x:.0f},{y:.0f}, scores {judged[0].confidence:.2f} of 1"
-    else:
-        score = "nothing scores above 0"
-    return Refused(
-        Reason.NO_CARD,
-        f"No {what} was found{where} ({score}, and {_LEAST_CONFIDENCE:g} is needed): lay "
-        + ("a bank-size card" if shape == ID1 else "it")
-        + " flat on the table beside the racquet, where its colour stands out and nothing covers its edges, "
-        "and take the photo again."
-        + (" Another reference than a card is named with --card-size." if shape == ID1 else ""),
-    )
-
-
-def blur_limit_px(px_per_mm: float) -> float:
-    """The most blur, as the sd of edges in px, that a photo of this scale may have."""
-    return max(_MOST_BLUR_PX, _MOST_BLUR_MM * px_per_mm)
-
-
-def _refuse_unfit(found: FoundCard, shape: CardShape) -> None:
-    """Raise Refused where the card is found but too small or too blurred to measure by."""
-    long_px = _px_per_mm(found.corners_px, shape) * shape.long_mm
-    if long_px < SMALLEST_PX:
-        raise Refused(
-            Reason.TOO_SMALL,
-            f"The card is too small in the photo, {long_px:.0f} pixels long where at least "
-            f"{SMALLEST_PX:.0f} are needed: hold the camera closer or use the camera's full resolution.",
-        )
-    refuse_blurred(found.edge_sigma_px, long_px / shape.long_mm, "the card's edges")
-
-
-def refuse_blurred(sigma_px: float, px_per_mm: float, what: str) -> None:
-    """Raise Refused(BLURRED) where edges of this blur, as an sd in px, are too soft at this scale."""
-    limit_px = blur_limit_px(px_per_mm)
-    if sigma_px > limit_px:
-        raise Refused(
-            Reason.BLURRED,
-            f"The photo is too blurred to measure: {what} are smeared over "
-            f"{2 * sigma_px:.1f} pixels where at most {2 * limit_px:.1f} will do; hold the camera "
-            "still, let it focus and retake it.",
-        )
-
-
 @dataclass(frozen=True, eq=False)
 class _Looker:
-    """What every candidate is measured with, and the ``measured`` ones: start (4, 2), support, result."""
+    """What every candidate is measured with, in what ``window`` shows of the picture about it, and the
+    ``measured`` ones: start (4, 2), support, result."""
 
     pixels_rgb: npt.NDArray[np.uint8]
     prior: LensPrior
     shape: CardShape
-    measured: list[tuple[FloatArray, float, _Judged | None]]
+    window: Callable[[npt.NDArray[np.uint8], FloatArray, float], LightWindow | None] = light_window
+    measured: list[tuple[FloatArray, float, _Judged | None]] = field(default_factory=list)
 
     def before(self, start_px: FloatArray, support: float) -> tuple[_Judged | None] | None:
         """The result of a candidate that started at the same place with no less support, if there was one."""
@@ -271,7 +239,7 @@ def _judged(looker: _Looker, rough: Candidates, factor: float, least_support: fl
         judged = _measured(looker, _in_order(corners), float(support), factor, None)
         if judged is not None:
             found.append(judged)
-    if all(judged.confidence < _LEAST_CONFIDENCE for judged in found):
+    if all(judged.confidence < LEAST_CONFIDENCE for judged in found):
         found += _blurred(looker, rough, factor)
     found.sort(key=lambda judged: -judged.confidence)
     distinct: list[_Judged] = []
@@ -305,7 +273,7 @@ def _measured(
     """One rough candidate measured at full size, as in a sharp picture, or one blurred by ``blur_mm``."""
     px_per_mm = _px_per_mm(corners_px, looker.shape)
     reach_px = 2.0 * factor + 2.0 * px_per_mm
-    window = light_window(looker.pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
+    window = looker.window(looker.pixels_rgb, corners_px, 2.0 * reach_px + 6.0 * px_per_mm)
     start = None if window is None else caught(window, corners_px, looker.shape, reach_px)
     if window is None or start is None:
         return None
@@ -365,7 +333,8 @@ def _edge_sigma(sides: tuple[CardSide, ...]) -> float:
     """
     smooth = [side.residual_rms_px < _SMOOTH * side.sigma_px for side in sides]
     pairs = [min(sides[i].sigma_px, sides[i + 2].sigma_px) for i in (0, 1) if smooth[i] and smooth[i + 2]]
-    return max(pairs) if pairs else min(side.sigma_px for side in sides)
+    seen_px = max(pairs) if pairs else min(side.sigma_px for side in sides)
+    return math.sqrt(max(seen_px**2 - max(side.tint_blur_px for side in sides) ** 2, 0.0))
 
 
 def _likeness(

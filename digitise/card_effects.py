@@ -22,6 +22,7 @@ _WIDENED, _WIDENED_SD_DARK, _WIDENED_SD = 0.2, 0.4, 0.2  # of a side's blur beyo
 _CLIPPED_FROM, _CLIPPED_FULLY = 0.90, 0.97  # light of the brightest colour
 _CLIPPED_BEYOND = 0.2  # light lost above the clipped face
 _CLIPPED_SD = 0.5  # of the shift that makes
+_TINT_SD = 0.3  # of the shift that unlike light makes of a tint's step
 _TURN_SHARE = 0.5  # of what a shadow or wall may shift a side, how much it may turn it
 
 
@@ -64,6 +65,8 @@ def _effect(side: CardSide, wall_px: float, sharpest_px: float, px_per_mm: float
         parts += [_SHADOW_SD_MM * px_per_mm, _WIDENED_SD_DARK * widened]
     else:
         parts.append(_WIDENED_SD * widened)
+    outward += side.tint_outward_px
+    parts.append(_TINT_SD * side.tint_outward_px)
     sd = math.hypot(*parts)
     return SideEffect(outward, math.hypot(sd, _FLOOR_PX), _TURN_SHARE * sd)
 

@@ -36,6 +36,7 @@ _UNIT_BLUR = 0.9  # blur in units of the profile's samples, at most
 _RAGGED = 0.5  # scatter of edge points over blur
 _FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
 _NO_EDGE = 0.08  # cards that are hard to see have 0.25 and more, from the first pass on
+BESIDE = 2.0  # where card and table are looked at for their light, in sds of the blur
 _SD_FLOOR_PX = 0.02  # what no averaging removes: sampling and tone curve
 
 
@@ -61,7 +62,8 @@ class CardSide:
     side's middle, ``turn_sd_px`` what its turning adds at the ends; the two are independent.
     ``sigma_px`` is the blur seen on this side, ``step_light`` card minus table in light, ``noise_light``
     that of one profile, ``highest_light`` the light of the card's brightest colour (1: clipped).
-    ``profile`` is what lies across the side, where it was read.
+    ``profile`` is what lies across the side, where its light was read; where its tint was, that was blurred
+    by ``tint_blur_px``, part of ``sigma_px``, and its step lies ``tint_outward_px`` outside the edge.
     """
 
     points_px: FloatArray
@@ -77,6 +79,8 @@ class CardSide:
     noise_light: float
     highest_light: float
     profile: SideProfile | None = None
+    tint_blur_px: float = 0.0
+    tint_outward_px: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,5 +244,17 @@ def _finished(
         step_light=float(median(fit.shifts.step)),
         noise_light=fit.shifts.noise,
         highest_light=float(median(window.read_highest(on_card[None])[0])),
-        profile=_profile(window, fit, feet, unit_px),
+        profile=None if window.tint_blur_px else _profile(window, fit, feet, unit_px),
+        tint_blur_px=window.tint_blur_px,
+        tint_outward_px=_tint_outward_px(window, feet, own_sigma_px * line.outward)
+        if window.tint_blur_px
+        else 0.0,
     )
+
+
+def _tint_outward_px(window: LightWindow, feet: FloatArray, sigma: FloatArray) -> float:
+    """``step_outward_px`` at the feet (n, 2) of a side; ``sigma`` (2,) is outward and as long as its blur."""
+    from digitise.card_tint import step_outward_px
+
+    card, table = (median(window.read_rgb((feet + away * sigma)[None])[0]) for away in (-BESIDE, BESIDE))
+    return step_outward_px(card, table, float(np.hypot(*sigma)))

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from digitise.card import SMALLEST_PX, blur_limit_px
 from digitise.card_pose import MAX_TILT_DEG
+from digitise.card_refusals import SMALLEST_PX, blur_limit_px
 from digitise.photo import Photo
 from digitise.reference import NEAREST_MM, Asked, Reference, find_reference
 

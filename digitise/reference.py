@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from digitise.card import find_card, refuse_blurred
+from digitise.card import find_card
 from digitise.card_pose import CameraEstimate, card_pose, refuse_oblique
+from digitise.card_refusals import refuse_blurred
 from digitise.card_segments import Sketch, sketched
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import FoundCard

@@ -22,8 +22,8 @@ OVER_CARD_MESSAGE = (
     "from the racquet, on the same plain table, and take the photo again."
 )
 ON_FACE_MESSAGE = (
-    "The card lies on the racquet, not beside it: trace the photo with --card-on face, or lay the card on "
-    "the table and take the photo again."
+    "What measures like a card lies on the racquet, not beside it: if it is the card, trace the photo with "
+    "--card-on face; if not, lay a card on the table beside the racquet and take the photo again."
 )
 BESIDE_MESSAGE = (
     "The card lies beside the racquet, not on its face: trace the photo without --card-on face, or lay the "
