@@ -23,6 +23,8 @@ _CLIPPED_FROM, _CLIPPED_FULLY = 0.90, 0.97  # light of the brightest colour
 _CLIPPED_BEYOND = 0.2  # light lost above the clipped face
 _CLIPPED_SD = 0.5  # of the shift that makes
 _TINT_SD = 0.3  # of the shift that unlike light makes of a tint's step
+TINT_TOGETHER_MM = 0.12
+"""By how much a tint's steps may lie outside all edges of a card alike: the table's shade is what it is."""
 _TURN_SHARE = 0.5  # of what a shadow or wall may shift a side, how much it may turn it
 
 
