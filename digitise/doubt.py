@@ -200,13 +200,18 @@ def with_rest(told: Iterable[tuple[str, float, str]]) -> list[str]:
 
 
 def doubtful_share(left: Iterable[tuple[str, float]], around_mm: float) -> float:
-    """Share of an outline ``around_mm`` long that is in the doubts ``left``, each a reason and its mm.
+    """Share of an outline ``around_mm`` long that is in the doubts ``left``, each a reason and its mm."""
+    return sum(mm for _, mm in left) / around_mm
 
-    It is 1 where the butt cap may be hidden: of nine outlines of 1,582 against which nothing else spoke
-    eight were wrong, and where the handle ends every figure hangs on.
+
+def calls_for_hand(left: Iterable[tuple[str, float]], around_mm: float) -> bool:
+    """Whether an outline with these doubts is to be corrected by hand; arguments as for ``doubtful_share``.
+
+    So it is, too, where only the butt cap may be hidden: of nine such outlines of 1,582 eight were wrong, and
+    on where the handle ends every figure hangs.
     """
     told = list(left)
-    return 1.0 if any(reason == HIDDEN for reason, _ in told) else sum(mm for _, mm in told) / around_mm
+    return any(reason == HIDDEN for reason, _ in told) or doubtful_share(told, around_mm) > MUCH
 
 
 def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) -> OutlineSpread:

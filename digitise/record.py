@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from digitise.doubt import MUCH, Doubt, phrases
+from digitise.doubt import Doubt, calls_for_hand, phrases
 from digitise.photo import Photo
 from digitise.pose import pose_record
 from digitise.smooth_outline import smoothed
@@ -64,7 +64,7 @@ def racquet_of(photo: Photo, traced: Traced, known: Known, card_on_face: bool) -
         ),
         scale=_scale(photo, traced, card_on_face) if traced.reference.outlines_px else None,
         notes=tuple(notes),
-        flags=(NEEDS_CORRECTION,) if traced.doubtful_share > MUCH else (),
+        flags=(NEEDS_CORRECTION,) if calls_for_hand(*traced.doubtful_lengths) else (),
     )
     butt_sd_mm, axis_sd_deg = _axis_sds(traced)
     measured = replace(measured, butt_sd_mm=butt_sd_mm, axis_sd_deg=axis_sd_deg)

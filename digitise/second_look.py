@@ -9,22 +9,27 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from digitise.doubt import MUCH
+from digitise.doubt import MUCH, WHOLE
 from digitise.refusal import Reason, Refused
 from digitise.silhouette import CUTS
 
 SECOND_CUTS, LITTLE = 1, 0.1
 """How often the border is cut for the second look, and the share of its outline in doubt up to which it is
 taken: of 95 photos of 900 that were refused or asked for a hand five were, all right to 0.7 mm."""
+LEAST_OF_FIRST = 0.93
+"""A second outline that covers less than this share of the first is not taken where that is only partly in
+doubt: what the first had outside may be a rim of the table's colour."""
 IN_ANY_LOOK = (Reason.TOO_OBLIQUE, Reason.SEVERAL_RACQUETS)
 """What a photo is refused for however often a border is cut."""
 
 Found = TypeVar("Found")
 
 
-def surer(look: Callable[[int], Found], in_doubt: Callable[[Found], float]) -> Found:
-    """What ``look`` finds with so many cuts as usual; or with SECOND_CUTS if that is refused, or asks for a
-    hand, and hardly anything is in doubt then. ``in_doubt`` tells the share that is.
+def surer(
+    look: Callable[[int], Found], in_doubt: Callable[[Found], float], area: Callable[[Found], float]
+) -> Found:
+    """What ``look`` finds with so many cuts as usual; or with SECOND_CUTS if that is refused, or much of it
+    in doubt, and hardly anything is then. ``in_doubt`` tells the share that is, ``area`` what it covers.
 
     Raises Refused, the first time's, if neither is taken.
     """
@@ -35,11 +40,13 @@ def surer(look: Callable[[int], Found], in_doubt: Callable[[Found], float]) -> F
     elif in_doubt(first) <= MUCH:
         return first
     second = _seen(look, SECOND_CUTS)
-    if not isinstance(second, Refused) and in_doubt(second) <= LITTLE:
+    if isinstance(second, Refused) or in_doubt(second) > LITTLE:
+        if isinstance(first, Refused):
+            raise first
+        return first
+    if isinstance(first, Refused) or in_doubt(first) > WHOLE:
         return second
-    if isinstance(first, Refused):
-        raise first
-    return first
+    return second if area(second) >= LEAST_OF_FIRST * area(first) else first
 
 
 def _seen(look: Callable[[int], Found], cuts: int) -> Found | Refused:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 import numpy.typing as npt
+from shapely.geometry import Polygon
 
 from digitise.axis import Axis, ComplexImage, edge_fields, find_axes
 from digitise.band import sample_band
@@ -92,10 +93,9 @@ class Traced:
     others: tuple[Body, ...] = ()
 
     @property
-    def doubtful_share(self) -> float:
-        """Share of the outline that is in doubt, see ``doubt.doubtful_share``."""
-        lengths = ((doubt.reason, doubt.length_mm) for doubt in self.doubts)
-        return doubtful_share(lengths, len(self.contour.ring_mm))
+    def doubtful_lengths(self) -> tuple[list[tuple[str, float]], float]:
+        """Reason and mm of each doubt, and the mm all round."""
+        return [(doubt.reason, doubt.length_mm) for doubt in self.doubts], float(len(self.contour.ring_mm))
 
 
 def trace_photo(
@@ -125,7 +125,10 @@ def trace_photo(
         seen = _segmented(view, table, cuts)
         return _traced(photo, reference, seen, construction, thickness, card_on_face, tape_length_mm)
 
-    return surer(look, lambda found: found.doubtful_share)
+    def in_doubt(found: Traced) -> float:
+        return doubtful_share(*found.doubtful_lengths)
+
+    return surer(look, in_doubt, lambda found: Polygon(found.contour.ring_mm).area)
 
 
 def _traced(

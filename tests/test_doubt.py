@@ -20,6 +20,7 @@ from digitise.doubt import (
     SD_MM,
     SHADOW,
     UNLIKE,
+    calls_for_hand,
     doubtful_share,
     doubtful_stretches,
     phrases,
@@ -174,8 +175,14 @@ def test_share() -> None:
     assert doubtful_share([(FAINT, 400.0)], 400.0) == 1.0
 
 
-def test_where_the_handle_may_end_elsewhere_all_is_in_doubt() -> None:
-    assert doubtful_share([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0) == 1.0
+def test_where_the_handle_may_end_elsewhere_a_hand_is_called_for() -> None:
+    assert calls_for_hand([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0)
+    assert doubtful_share([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0) == 0.075
+
+
+@pytest.mark.parametrize(("mm", "called"), [(60.0, False), (61.0, True)])
+def test_more_than_a_stated_share_in_doubt_calls_for_a_hand(mm: float, called: bool) -> None:
+    assert calls_for_hand([(FAINT, mm - 20.0), (SHADOW, 20.0)], 400.0) == called
 
 
 @pytest.mark.parametrize("faint_to", [10, 60, 90])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from digitise.doubt import MUCH
+from digitise.doubt import MUCH, WHOLE
 from digitise.refusal import Reason, Refused
 from digitise.second_look import LITTLE, SECOND_CUTS, surer
 from digitise.silhouette import CUTS
@@ -14,7 +14,7 @@ NOTHING = Refused(Reason.NO_RACQUET, "nothing there")
 Looks = dict[int, float | Refused]
 
 
-def taken(first: float | Refused, second: float | Refused) -> tuple[int, list[int]]:
+def taken(first: float | Refused, second: float | Refused, area: float = 100.0) -> tuple[int, list[int]]:
     """The number of cuts of the look that is taken, and all that were tried, of two with these shares in
     doubt or refusals."""
     tried = []
@@ -27,7 +27,8 @@ def taken(first: float | Refused, second: float | Refused) -> tuple[int, list[in
         return cuts
 
     shares = {CUTS: first, SECOND_CUTS: second}
-    return surer(look, lambda cuts: float(shares[cuts])), tried  # type: ignore[arg-type]
+    areas = {CUTS: 100.0, SECOND_CUTS: area}
+    return surer(look, lambda cuts: float(shares[cuts]), areas.__getitem__), tried  # type: ignore[arg-type]
 
 
 def test_a_first_look_that_asks_for_no_hand_is_enough() -> None:
@@ -48,6 +49,23 @@ def test_a_second_is_taken_if_hardly_anything_is_in_doubt(
     first: float | Refused, second: float | Refused, expected: int
 ) -> None:
     assert taken(first, second) == (expected, [CUTS, SECOND_CUTS])
+
+
+@pytest.mark.parametrize(
+    ("first", "area", "expected"),
+    [
+        (MUCH + 0.01, 92.0, CUTS),
+        (MUCH + 0.01, 94.0, SECOND_CUTS),
+        (WHOLE, 92.0, CUTS),
+        (1.0, 92.0, SECOND_CUTS),
+        (OUT_OF_FRAME, 92.0, SECOND_CUTS),
+    ],
+)
+def test_a_second_that_lacks_what_the_first_has_is_not_taken_unless_that_is_all_in_doubt(
+    first: float | Refused, area: float, expected: int
+) -> None:
+    """A rim of the table's colour is 7 % and more of a head."""
+    assert taken(first, 0.05, area) == (expected, [CUTS, SECOND_CUTS])
 
 
 @pytest.mark.parametrize("second", [LITTLE + 0.01, NOTHING])

@@ -18,6 +18,7 @@ import pytest
 from PIL import Image
 from shapely.geometry import LinearRing, Point
 
+from digitise.doubt import doubtful_share
 from digitise.photo import Photo, read_photo
 from digitise.refusal import Reason, Refused
 from digitise.trace import Thickness, Traced, trace_photo
@@ -179,7 +180,11 @@ def test_what_is_taken_is_the_surer_of_two_looks(tmp_path: Path, monkeypatch: py
     """Each look cuts the border as often as it is told to, and tells its own doubt."""
     asked = []
 
-    def surer(look: Callable[[int], Traced], in_doubt: Callable[[Traced], float]) -> Traced:
+    def surer(
+        look: Callable[[int], Traced],
+        in_doubt: Callable[[Traced], float],
+        area: Callable[[Traced], float],
+    ) -> Traced:
         for cuts in (1, 2):
             found = look(cuts)
             asked.append((cuts, in_doubt(found)))
@@ -198,7 +203,7 @@ def test_what_is_taken_is_the_surer_of_two_looks(tmp_path: Path, monkeypatch: py
     found = trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 1.0))
     assert cuts_made == [1, 2]
     assert [cuts for cuts, _ in asked] == [1, 2]
-    assert asked[1][1] == found.doubtful_share
+    assert asked[1][1] == doubtful_share(*found.doubtful_lengths)
 
 
 def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from digitise.doubt import BESIDE_ROWS, MUCH, REST, WHOLE, doubtful_share, with_rest
+from digitise.doubt import BESIDE_ROWS, REST, WHOLE, calls_for_hand, with_rest
 from digitise.page.drawn import SAVED_TOLERANCE_MM, Drawn, Frame, drawn_on
 from digitise.page.edit import Edit
 from digitise.page.opened import DOUBT_PREFIX, Opened, Sighting
@@ -203,8 +203,8 @@ def _words(record: DoubtRecord) -> str:
 def _flags(file: RacquetFile, doubts: list[DoubtNow], done: Touched) -> tuple[str, ...]:
     left = [(d.record.reason, d.record.length_mm) for d in doubts if not d.settled]
     kept = [flag for flag in file.flags if flag != NEEDS_CORRECTION]
-    in_doubt = doubtful_share(left, len(done.ring_mm) * STEP_MM)
-    return (*kept, NEEDS_CORRECTION) if in_doubt > MUCH else tuple(kept)
+    needed = calls_for_hand(left, len(done.ring_mm) * STEP_MM)
+    return (*kept, NEEDS_CORRECTION) if needed else tuple(kept)
 
 
 def _touched_records(opened: Opened, outcome: Outcome) -> list[StretchRecord]:
