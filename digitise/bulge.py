@@ -15,6 +15,7 @@ from scipy.interpolate import CubicSpline
 from shapely.geometry import MultiPoint
 
 from digitise.band import even_ring, mirrored
+from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
 from digitise.landmarks import half_widths
 from digitise.ring_runs import ring_runs, run_rows
 from digitise.tone import FloatArray
@@ -29,6 +30,9 @@ ARMS_FROM_MM, ARMS = 90.0, 0.5
 STEP_ROWS, PINCH_MM, SOON_ROWS = 12, 4.5, 90
 """In places 1 mm apart: over how many the half width falls and rises abruptly, by more than so much, and how
 many there are between at most."""
+NOTCH_MM, LEAST_LACK_MM = 2.5, 0.5
+"""How much narrower on a side than its grip a neck may be that is no throat of a frame, and from how much on
+what is narrower belongs to one that is more so."""
 MOST_LOST = 0.5
 """From more than this share of an outline nothing is told of the rest."""
 BESIDE_MM, KNOTS_MM = 12, 10
@@ -107,6 +111,31 @@ def drawn_over(ring_mm: FloatArray, lost: npt.NDArray[np.bool_]) -> FloatArray:
         share = np.arange(1, len(rows) + 1) / (len(rows) + 1)
         # a little inside an even bend: an edge is looked for farther outside than inside it
         ring[rows] = course(along[knot] + share * (along[knot + 1] - along[knot]))
+    return ring
+
+
+def notched(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
+    """Where (n,) the neck of an outline (n, 2), begun at the butt, is narrower than its grip, if somewhere by
+    more than NOTCH_MM: a face's own edge inside a rim of the table's colour was followed there."""
+    y_mm, half_mm = half_widths(ring_mm)
+    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
+    if not grip.any():
+        return np.zeros(len(ring_mm), bool)
+    lacks_mm = np.median(half_mm[grip]) - half_mm
+    neck = (y_mm >= GRIP_TO_MM) & (np.arange(len(y_mm)) < np.argmax(half_mm)) & (lacks_mm > LEAST_LACK_MM)
+    for first, last in ring_runs(neck):
+        if lacks_mm[first : last + 1].max() <= NOTCH_MM:
+            neck[first : last + 1] = False
+    from_butt_mm = ring_mm[:, 1] - float(ring_mm[:, 1].min())
+    return neck[np.minimum(np.searchsorted(y_mm, from_butt_mm), len(y_mm) - 1)]
+
+
+def as_wide_as_grip(ring_mm: FloatArray, notch: npt.NDArray[np.bool_]) -> FloatArray:
+    """The ring (n, 2), begun at the butt, with its sides in the ``notch`` (n,) as far apart as its grip's."""
+    y_mm, half_mm = half_widths(ring_mm)
+    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
+    ring = ring_mm.copy()
+    ring[notch, 0] = np.sign(ring[notch, 0]) * float(np.median(half_mm[grip]))
     return ring
 
 

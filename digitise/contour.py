@@ -16,7 +16,7 @@ from scipy.ndimage import median_filter
 
 from digitise.band import ACROSS_MM, Band, even_ring, mirrored, ring_normals, smooth_ring
 from digitise.both_sides import common_offsets
-from digitise.bulge import bulging, drawn_over, without_bulges
+from digitise.bulge import as_wide_as_grip, bulging, drawn_over, notched, without_bulges
 from digitise.butt_cap import hides_cap, with_cap
 from digitise.butt_end import flat_butt, straight_butt, without_horns
 from digitise.camera import Camera
@@ -72,7 +72,8 @@ class Contour:
 
     Point i mirrors point -i. ``strength`` (n,) 0 to 1 of the edge found; ``apart_mm`` (n,) how far the
     edge on this side stood from the common outline; ``borrowed`` (n,) where the common one was taken.
-    ``hides_cap``: whether a butt cap that hardly shows may go on below its end.
+    ``hides_cap``: whether a butt cap that hardly shows may go on below its end. ``drawn`` (n,) where no edge
+    was followed, but what the rest tells of the ring; None if nowhere.
     """
 
     resting: Resting
@@ -81,6 +82,7 @@ class Contour:
     apart_mm: FloatArray
     borrowed: npt.NDArray[np.bool_]
     hides_cap: bool = False
+    drawn: npt.NDArray[np.bool_] | None = None
 
 
 def find_contour(
@@ -101,11 +103,10 @@ def find_contour(
     found = _gripped(found, with_grip(odds, found.base_mm))
     capped_mm = with_cap(odds, found.base_mm)
     hidden = capped_mm is found.base_mm and hides_cap(odds, capped_mm)
-    found = _along_neck(scene, _capped(found, capped_mm)).each_side()
-    final = _final(scene, found)
+    found = _along_neck(scene, _without_notch(_capped(found, capped_mm))).each_side()
     # inside a piece of hoop that has the table's colour there are strings, whose edges draw every search
-    final = drawn_on(final) if found.body.is_tube else final
-    return replace(final, hides_cap=hidden), found.body
+    finished = drawn_on if found.body.is_tube else filled
+    return replace(finished(_final(scene, found)), hides_cap=hidden), found.body
 
 
 def _held(starts: list[Both]) -> list[Both]:
@@ -163,6 +164,14 @@ def _without_bulge(scene: Scene, found: Found) -> Found:
     if edge_share((even.ring_mm(), even.edge()), (bulging.ring_mm(), bulging.edge())) < EVEN_EDGE:
         return found
     return even.each_side()
+
+
+def _without_notch(found: Found) -> Found:
+    """What was found, with a neck as wide as its grip at least, for a search that may find more of it."""
+    notch = notched(found.base_mm)
+    if found.body.is_tube or not notch.any():
+        return found
+    return replace(found, base_mm=even_ring(as_wide_as_grip(found.base_mm, notch), 1.0))
 
 
 def _along_neck(scene: Scene, found: Found) -> Both:
@@ -227,14 +236,19 @@ def _final(scene: Scene, found: Found) -> Contour:
 def drawn_on(contour: Contour) -> Contour:
     """The contour with the course of the rest where its head bends inward for all that was tried."""
     lost = bulging(contour.ring_mm)
-    if not lost.any():
-        return contour
-    return replace(
-        contour,
-        ring_mm=drawn_over(contour.ring_mm, lost),
-        strength=np.where(lost, 0.0, contour.strength),
-        apart_mm=np.where(lost, 0.0, contour.apart_mm),
-    )
+    return _drawn(contour, drawn_over(contour.ring_mm, lost), lost) if lost.any() else contour
+
+
+def filled(contour: Contour) -> Contour:
+    """The contour as wide as its grip at the neck where for all that was tried it is narrower."""
+    notch = notched(contour.ring_mm)
+    return _drawn(contour, as_wide_as_grip(contour.ring_mm, notch), notch) if notch.any() else contour
+
+
+def _drawn(contour: Contour, ring_mm: FloatArray, drawn: npt.NDArray[np.bool_]) -> Contour:
+    """The contour with another ring, that lies on no edge where it is ``drawn`` (n,)."""
+    strength, apart_mm = (np.where(drawn, 0.0, kept) for kept in (contour.strength, contour.apart_mm))
+    return replace(contour, ring_mm=ring_mm, strength=strength, apart_mm=apart_mm, drawn=drawn)
 
 
 def smooth_sides(contour: Contour) -> Contour:

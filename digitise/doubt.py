@@ -36,8 +36,9 @@ MUCH, WHOLE = 0.15, 0.25
 in doubt: of 26 such outlines of 876 two were right (within 0.8 mm), and of what showed no other fault four
 tenths were more than 1.5 mm off."""
 
-HIDDEN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
+HIDDEN, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
     "the butt cap may be hidden",
+    "no edge fits, drawn as the rest goes on",
     "shadow",
     "the outline bends inward",
     "what lies outside is not the table",
@@ -49,6 +50,7 @@ HIDDEN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
 )
 SD_MM = {
     HIDDEN: 12.0,
+    DRAWN: 3.0,
     SHADOW: 4.0,
     HOLLOW: 4.0,
     UNLIKE: 4.0,
@@ -59,6 +61,8 @@ SD_MM = {
     REST: 2.0,
 }
 """How far off an outline may be there, for each reason, one standard deviation."""
+GRAVE = (HIDDEN, DRAWN)
+"""Reasons that call for correction by hand by themselves."""
 CLOSED_MM = 7
 """Gaps up to this long between doubtful places are in doubt, too."""
 
@@ -123,14 +127,16 @@ def _reasons(
     sides = contour.borrowed | (np.abs(contour.apart_mm) > UNEQUAL_MM)
     y_mm = contour.ring_mm[:, 1]
     hidden = contour.hides_cap & (y_mm < y_mm.min() + BUTT_MM)
+    drawn = np.zeros_like(faint) if contour.drawn is None else contour.drawn
     if looks is None:
-        return {HIDDEN: hidden, HOLLOW: hollow, SIDES: sides, FAINT: faint}
+        return {HIDDEN: hidden, DRAWN: drawn, HOLLOW: hollow, SIDES: sides, FAINT: faint}
     alike = faint & looks.alike
-    doubtful = hidden | hollow | looks.shadow | looks.unlike | looks.rival | alike | sides | faint
+    doubtful = hidden | drawn | hollow | looks.shadow | looks.unlike | looks.rival | alike | sides | faint
     # Stains and things beside a racquet are on one side only. Shadows are, too, but may have moved the axis.
     confirmed = ~mirrored(doubtful) & _near_twin(contour)
     return {
         HIDDEN: hidden,
+        DRAWN: drawn,
         HOLLOW: hollow,
         SHADOW: looks.shadow,
         UNLIKE: looks.unlike & ~confirmed,
@@ -207,11 +213,11 @@ def doubtful_share(left: Iterable[tuple[str, float]], around_mm: float) -> float
 def calls_for_hand(left: Iterable[tuple[str, float]], around_mm: float) -> bool:
     """Whether an outline with these doubts is to be corrected by hand; arguments as for ``doubtful_share``.
 
-    So it is, too, where only the butt cap may be hidden: of nine such outlines of 1,582 eight were wrong, and
-    on where the handle ends every figure hangs.
+    So it is, too, where the butt cap may be hidden or something had to be drawn, however little else is in
+    doubt: of nine and of 23 such outlines of 1,582 eight and 20 were wrong.
     """
     told = list(left)
-    return any(reason == HIDDEN for reason, _ in told) or doubtful_share(told, around_mm) > MUCH
+    return any(reason in GRAVE for reason, _ in told) or doubtful_share(told, around_mm) > MUCH
 
 
 def widened(spread: OutlineSpread, contour: Contour, doubts: tuple[Doubt, ...]) -> OutlineSpread:

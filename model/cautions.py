@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from model.racquet_file import RacquetFile
 
 NEEDS_CORRECTION = "needs-hand-correction"
-"""Flag of a file of whose outline more than a stated share is in doubt, or the handle's end."""
+"""Flag of a file of whose outline more than a stated share is in doubt, or a part that much hangs on."""
 
 CAUTIONS = (
     "Lead tape is toxic: wrap it, wash hands, keep it from children and food, dispose of it by local rules.",
@@ -26,8 +26,8 @@ def other_flags(racquet: RacquetFile) -> list[str]:
 def doubted(racquets: Mapping[str, RacquetFile]) -> list[str]:
     """A sentence, without its full stop, for each racquet by its name whose outline still needs a hand."""
     return [
-        f"much of the outline in {name}, or where its handle ends, is in doubt, and every figure with it: "
-        "put it right with digitise correct"
+        f"much of the outline in {name}, or a part that much hangs on, is in doubt, and every figure with "
+        "it: put it right with digitise correct"
         for name, racquet in racquets.items()
         if NEEDS_CORRECTION in racquet.flags
     ]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from digitise.axis import Axis
 from digitise.band import even_ring
 from digitise.bulge import BETWEEN_MM, LEAST_MM, bulging, hollow_head, pinched, with_bulges, without_bulges
-from digitise.contour import Contour, drawn_on
+from digitise.contour import Contour, drawn_on, filled
 from digitise.resting import Resting
 from digitise.tone import FloatArray
 
@@ -94,6 +94,7 @@ def test_hoop_that_no_search_finds_is_drawn_by_the_rest_of_it_and_lies_on_no_edg
     lost = bulging(cut.ring_mm)
     assert from_oval_mm(whole.ring_mm).max() < 5.0
     assert len(whole.ring_mm) == len(cut.ring_mm)
+    np.testing.assert_array_equal(whole.drawn, lost)
     assert not whole.strength[lost].any()
     assert not whole.apart_mm[lost].any()
     for now, before in ((whole.ring_mm, cut.ring_mm), (whole.strength, cut.strength)):
@@ -103,6 +104,32 @@ def test_hoop_that_no_search_finds_is_drawn_by_the_rest_of_it_and_lies_on_no_edg
 def test_a_whole_hoop_is_drawn_by_its_own_edge() -> None:
     whole = contour_of(frame())
     assert drawn_on(whole) is whole
+
+
+def paddle(neck_mm: float) -> FloatArray:
+    """A grip of 17 mm either way, 130 mm long, a neck of another half width for 20 mm, and a square head."""
+    neck = [[17.0, 130.0], [neck_mm, 131.0], [neck_mm, 151.0], [17.0, 152.0]]
+    right = np.array([[0.0, 0.0], [17.0, 0.0], *neck, [90.0, 200.0], [90.0, 390.0], [0.0, 390.0]])
+    return even_ring(np.vstack([right, right[-2:0:-1] * np.array([-1.0, 1.0])]), 1.0)
+
+
+def test_a_neck_narrower_than_its_grip_is_filled_and_lies_on_no_edge() -> None:
+    cut = contour_of(paddle(10.0))
+    notch = (cut.ring_mm[:, 1] > 131) & (cut.ring_mm[:, 1] < 151)
+    whole = filled(cut)
+    assert whole.drawn is not None
+    np.testing.assert_array_equal(whole.drawn[notch], True)
+    assert whole.drawn.sum() < notch.sum() + 20
+    np.testing.assert_allclose(np.abs(whole.ring_mm[notch, 0]), 17.0, atol=0.05)
+    assert not whole.strength[whole.drawn].any()
+    np.testing.assert_array_equal(whole.ring_mm[~whole.drawn], cut.ring_mm[~whole.drawn])
+
+
+@pytest.mark.parametrize("neck_mm", [14.6, 17.0, 25.0])
+def test_a_neck_nearly_as_wide_as_its_grip_is_one(neck_mm: float) -> None:
+    """Wraps make a grip up to 2.5 mm wider on a side than the wood that its neck shows."""
+    whole = contour_of(paddle(neck_mm))
+    assert filled(whole) is whole
 
 
 @pytest.mark.parametrize(("half_mm", "inside_mm"), [(15.0, 2.5), (25.0, 4.5), (35.0, 7.0)])

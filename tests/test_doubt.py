@@ -12,6 +12,7 @@ from digitise.axis import Axis
 from digitise.contour import Contour
 from digitise.doubt import (
     ALIKE,
+    DRAWN,
     FAINT,
     HIDDEN,
     HOLLOW,
@@ -178,6 +179,16 @@ def test_share() -> None:
 def test_where_the_handle_may_end_elsewhere_a_hand_is_called_for() -> None:
     assert calls_for_hand([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0)
     assert doubtful_share([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0) == 0.075
+
+
+def test_what_was_drawn_without_an_edge_is_told_and_calls_for_a_hand() -> None:
+    rows = np.arange(100, 120)
+    guessed = contour(faint=rows)
+    guessed = replace(guessed, drawn=np.isin(np.arange(COUNT), rows))
+    (doubt,) = doubtful_stretches(guessed)
+    assert (doubt.first, doubt.last, doubt.reason, doubt.sd_mm) == (100, 119, DRAWN, 3.0)
+    assert calls_for_hand([(doubt.reason, doubt.length_mm)], 400.0)
+    assert not calls_for_hand([(FAINT, doubt.length_mm)], 400.0)
 
 
 @pytest.mark.parametrize(("mm", "called"), [(60.0, False), (61.0, True)])

@@ -103,8 +103,8 @@ def trace(
         typer.echo(f"{line[:1].upper()}{line[1:]}.")
     if racquet.flags:
         typer.echo(
-            "Much of the outline, or where the handle ends, is in doubt: look at the picture and correct the "
-            f"outline by hand, with digitise correct {target}.",
+            "Much of the outline, or a part that much hangs on, is in doubt: look at the picture and correct "
+            f"the outline by hand, with digitise correct {target}.",
             err=True,
         )
         raise typer.Exit(PARTIAL)
