@@ -1,15 +1,16 @@
 """How fast and in how much memory a 12 MP photo is traced, beside its decoding and beside full-size GrabCut.
 
-usage: python -m tests.benchmarks.trace_speed [PHOTO...] [--repeats N] [--grabcut N] [--threads N]
+usage: python -m tests.benchmarks.trace_speed [PHOTO...] [--repeats N] [--grabcut N] [--whole] [--threads N]
 
 Without photos three are rendered (12 megapixels; solid, perforated, strung). On each of them are timed, in
 one process: decoding the JPEG alone (``cv2.imdecode``); the whole trace as ``digitise trace`` does it, from
 the file to all that is written, smooth curves too; and on the first ``--grabcut`` photos what one would
 write with the library alone, ``cv2.grabCut`` on the full picture, five iterations from a rectangle round the
-racquet (minutes each). Times are of the processor, the median of ``--repeats`` (GrabCut runs once), with as
-many OpenCV threads as ``--threads`` says. A shared machine is now twice as fast and now not: so each trace is
-divided by the mean of the decodes just before and after it, and the median of these ratios is told. Peak
-memory is that of a process of its own which does nothing else.
+racquet, or with ``--whole`` from one round all of the picture but its margin (minutes each). Times are of
+the processor, the median of ``--repeats`` (GrabCut runs once), with as many OpenCV threads as ``--threads``
+says. A shared machine is now twice as fast and now not: so each trace is divided by the mean of the decodes
+just before and after it, and the median of these ratios is told. Peak memory is that of a process of its own
+which does nothing else.
 
 Bars: trace at most 15 times the decode, at least 50 times faster than GrabCut, at most 600 MB.
 """
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
 Result = TypeVar("Result")
 SEEDS = {"solid": 9000, "perforated": 9001, "strung": 9002}
 ITERATIONS, ROOM_PX = 5, 40
-"""GrabCut's, and by how much its rectangle is wider than the racquet."""
+"""GrabCut's, and by how much its rectangle is wider than the racquet, or narrower than the picture."""
 
 
 @dataclass(frozen=True)
@@ -96,18 +97,20 @@ def seconds(work: Callable[[], object]) -> float:
     return process_time() - start
 
 
-def grabcut_seconds(path: Path) -> float:
-    """Processor time of GrabCut on the whole picture, from a rectangle round the racquet."""
+def grabcut_seconds(path: Path, whole: bool) -> float:
+    """Processor time of GrabCut on the full picture, from a rectangle round the racquet or the ``whole``."""
     import cv2
 
     from digitise.recast import seen_px
 
-    found = trace(path)
-    ring = seen_px(found.estimate.camera, found.contour, found.body)
-    low, high = ring.min(axis=0) - ROOM_PX, ring.max(axis=0) + ROOM_PX
     picture = cv2.imread(str(path))
     if picture is None:
         raise SystemExit(f"{path} cannot be read; give a JPEG photo")
+    low, high = np.full(2, ROOM_PX), np.array(picture.shape[1::-1]) - ROOM_PX
+    if not whole:
+        found = trace(path)
+        ring = seen_px(found.estimate.camera, found.contour, found.body)
+        low, high = ring.min(axis=0) - ROOM_PX, ring.max(axis=0) + ROOM_PX
     left, top = (int(max(0, edge)) for edge in low)
     right, bottom = (int(min(edge, size)) for edge, size in zip(high, picture.shape[1::-1], strict=True))
     rectangle = (left, top, right - left, bottom - top)
@@ -116,7 +119,7 @@ def grabcut_seconds(path: Path) -> float:
     return seconds(lambda: cv2.grabCut(picture, state, rectangle, *models, ITERATIONS, cv2.GC_INIT_WITH_RECT))
 
 
-def timed(path: Path, repeats: int, grabcut: bool, peak: float) -> Timed:
+def timed(path: Path, repeats: int, grabcut: bool, whole: bool, peak: float) -> Timed:
     """All times of one photo."""
     import cv2
 
@@ -140,7 +143,7 @@ def timed(path: Path, repeats: int, grabcut: bool, peak: float) -> Timed:
         decode=float(np.median(decodes)),
         trace=float(np.median(times[:, 1])),
         ratio=float(np.median(times[:, 1] / decodes)),
-        grabcut=grabcut_seconds(path) if grabcut else None,
+        grabcut=grabcut_seconds(path, whole) if grabcut else None,
         peak_mb=peak,
     )
 
@@ -185,6 +188,7 @@ def main() -> None:
     parser.add_argument("photos", type=Path, nargs="*")
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--grabcut", type=int, default=1, help="how many photos to run full-size GrabCut on")
+    parser.add_argument("--whole", action="store_true", help="GrabCut from all of the picture but its margin")
     parser.add_argument("--threads", type=int, default=1, help="OpenCV threads")
     chosen = parser.parse_args()
     rows = []
@@ -200,7 +204,7 @@ def main() -> None:
 
         cv2.setNumThreads(chosen.threads)
         for k, path in enumerate(progress.track(photos, description="timing")):
-            rows.append(timed(path, chosen.repeats, k < chosen.grabcut, peaks[k]))
+            rows.append(timed(path, chosen.repeats, k < chosen.grabcut, chosen.whole, peaks[k]))
     print(f"OpenCV {cv2.__version__}, {chosen.threads} OpenCV thread(s), median of {chosen.repeats}")
     report(rows)
 
