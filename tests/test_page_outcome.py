@@ -7,11 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from digitise.doubt import DRAWN, FAINT, HIDDEN
 from digitise.page.answers import told_outcome
 from digitise.page.drawn import SAVED_TOLERANCE_MM
 from digitise.page.edit import Edit, EditStretch
 from digitise.page.opened import Opened, open_file, sighting_of
 from digitise.page.outcome import corrected_file, outcome_of
+from model.cautions import NEEDS_CORRECTION
 from model.racquet_file import RacquetFile
 from model.reading_text import weight_reading
 from model.recalibrate import recalibrated
@@ -91,6 +93,18 @@ def test_an_end_that_a_hand_answers_for_is_as_sure_as_a_hand(traced_paddle: Racq
     settled, _ = size_sds(traced_paddle.model_copy(update={"doubts": [doubt]}), declared)
     assert settled == pytest.approx(sure, rel=1e-6)
     assert settled < 1.0
+
+
+@pytest.mark.parametrize(("reason", "kept"), [(HIDDEN, True), (DRAWN, True), (FAINT, False)])
+def test_a_grave_doubt_that_is_left_still_calls_for_a_hand(
+    traced_paddle: RacquetFile, reason: str, kept: bool
+) -> None:
+    """20 of 1,100 mm: a faint edge as long does not."""
+    doubt = doubt_about(traced_paddle, 0, -10.0, 10.0, 1.0, "butt end").model_copy(update={"reason": reason})
+    update = {"doubts": [doubt], "flags": [NEEDS_CORRECTION]}
+    opened = open_file(traced_paddle.model_copy(update=update))
+    after = outcome_of(sighting_of(opened, opened.sheet), nudged(opened), SAVED_TOLERANCE_MM).file
+    assert (NEEDS_CORRECTION in after.flags) == kept
 
 
 def test_a_saved_doubt_keeps_its_words(traced_paddle: RacquetFile) -> None:
