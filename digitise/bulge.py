@@ -1,4 +1,5 @@
-"""Heads bend outward all round: where an outline does not, it cuts across the head or bulges out of it.
+"""Heads bend outward all round, and a neck is hardly narrower than its grip: where an outline is not so, it
+cuts across the head or bulges out of it, or lies inside the neck.
 
 A string inside a piece of hoop that has the table's colour, or a line of a mat and a shadow past the tip, are
 edges, too. What is left of the head's outline tells where it must go on in between.
@@ -63,8 +64,13 @@ def pinched(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
         if (narrower[behind : behind + SOON_ROWS] < -PINCH_MM).any():
             again = int(np.argmax(half_mm[behind:] >= half_mm[first]))
             between[first : behind + again] = True
+    return between[_places(ring_mm, y_mm)]
+
+
+def _places(ring_mm: FloatArray, y_mm: FloatArray) -> npt.NDArray[np.intp]:
+    """Which of the places ``y_mm`` (m,) from the butt each point (n,) of a ring (n, 2) is at."""
     from_butt_mm = ring_mm[:, 1] - float(ring_mm[:, 1].min())
-    return between[np.minimum(np.searchsorted(y_mm, from_butt_mm), len(y_mm) - 1)]
+    return np.asarray(np.minimum(np.searchsorted(y_mm, from_butt_mm), len(y_mm) - 1), np.intp)
 
 
 def with_bulges(hollow: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
@@ -118,24 +124,24 @@ def notched(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
     """Where (n,) the neck of an outline (n, 2), begun at the butt, is narrower than its grip, if somewhere by
     more than NOTCH_MM: a face's own edge inside a rim of the table's colour was followed there."""
     y_mm, half_mm = half_widths(ring_mm)
-    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
-    if not grip.any():
-        return np.zeros(len(ring_mm), bool)
-    lacks_mm = np.median(half_mm[grip]) - half_mm
+    lacks_mm = _grip_half_mm(y_mm, half_mm) - half_mm
     neck = (y_mm >= GRIP_TO_MM) & (np.arange(len(y_mm)) < np.argmax(half_mm)) & (lacks_mm > LEAST_LACK_MM)
     for first, last in ring_runs(neck):
         if lacks_mm[first : last + 1].max() <= NOTCH_MM:
             neck[first : last + 1] = False
-    from_butt_mm = ring_mm[:, 1] - float(ring_mm[:, 1].min())
-    return neck[np.minimum(np.searchsorted(y_mm, from_butt_mm), len(y_mm) - 1)]
+    return neck[_places(ring_mm, y_mm)]
+
+
+def _grip_half_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
+    """Half width of the grip, 0 of an outline that ends before one."""
+    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
+    return float(np.median(half_mm[grip])) if grip.any() else 0.0
 
 
 def as_wide_as_grip(ring_mm: FloatArray, notch: npt.NDArray[np.bool_]) -> FloatArray:
     """The ring (n, 2), begun at the butt, with its sides in the ``notch`` (n,) as far apart as its grip's."""
-    y_mm, half_mm = half_widths(ring_mm)
-    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
     ring = ring_mm.copy()
-    ring[notch, 0] = np.sign(ring[notch, 0]) * float(np.median(half_mm[grip]))
+    ring[notch, 0] = np.sign(ring[notch, 0]) * _grip_half_mm(*half_widths(ring_mm))
     return ring
 
 

@@ -2,7 +2,8 @@
 
 Straight edges at reduced size propose quadrilaterals; the best supported are measured at full size and
 judged as a card: does a rectangle of the card's true ratio fit all four sides in perspective, do edges run
-along whole sides, are the corners round by the right radius? Size in the picture decides nothing.
+along whole sides, are the corners round by the right radius? Size in the picture decides nothing. Where no
+card is found by light, its tint is looked at alone.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from digitise.card_round import corner_rounding_mm
 from digitise.card_segments import SKETCH_PX, Sketch, sketched
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import (
+    LEAST_SIGMA_PX,
     CardSide,
     FoundCard,
     measured_sides,
@@ -98,9 +100,10 @@ def find_card(
 
     ``near_px`` (x, y) chooses among several: only one about there counts. ``several`` says that there are
     more, so that runners-up are looked for more thoroughly. ``sketch`` is the picture's own, if there is one
-    already. Raises Refused: NO_CARD where
-    nothing measures like a card, CARD_CUT where one runs out of the picture, TOO_SMALL or BLURRED where it
-    cannot be measured well enough.
+    already. Where light tells of none it is sought by its tint (``card_tint``).
+
+    Raises Refused: NO_CARD where nothing measures like a card, CARD_CUT where one runs out of the picture,
+    TOO_SMALL or BLURRED where it cannot be measured well enough.
     """
     prior = prior or lens_prior(None, pixels_rgb.shape[1], pixels_rgb.shape[0])
     looker = _Looker(pixels_rgb, prior, shape)
@@ -113,14 +116,13 @@ def find_card(
         if judged and judged[0].confidence >= effort.enough:
             break
         if outside_px is None and near_px is None and effort.long_px == _SEARCH_PX:
-            span = _span(shape, effort.long_px)
+            span = _span(shape, max(sketch.picture.lab.shape[:2]))
             outside_px = cut_card(pixels_rgb, sketch.picture, sketch.lines, shape, span)
         if outside_px is not None:
             break
-    likely = [_found(j, shape) for j in judged if j.confidence >= LEAST_CONFIDENCE]
-    if not likely and outside_px is None:
-        by_tint = _searched_by_tint(looker, near_px, several)
-        likely = [_found(j, shape) for j in by_tint if j.confidence >= LEAST_CONFIDENCE]
+    if outside_px is None and not any(each.confidence >= LEAST_CONFIDENCE for each in judged):
+        judged = _likelier(judged, _searched_by_tint(looker, near_px, several))
+    likely = [_found(each, shape) for each in judged if each.confidence >= LEAST_CONFIDENCE]
     if not likely:
         if outside_px is None and near_px is None:
             _refuse_smeared(judged, shape)
@@ -151,8 +153,8 @@ def _searched_by_tint(looker: _Looker, near_px: tuple[float, float] | None, seve
 def card_at(
     pixels_rgb: npt.NDArray[np.uint8], prior: LensPrior, corners_px: FloatArray, shape: CardShape = ID1
 ) -> FoundCard | None:
-    """The card whose corners (4, 2), in any order that goes round, are about there; None if none measures
-    like one within two millimetres or so."""
+    """The card whose corners (4, 2), in any order that goes round, are about there, by light or else by its
+    tint; None if none measures like one within two millimetres or so."""
     start = _in_order(corners_px)
     judged = _measured(_Looker(pixels_rgb, prior, shape), start, _FULL_SUPPORT, 1.0, None)
     if judged is None or judged.confidence < LEAST_CONFIDENCE:
@@ -188,6 +190,11 @@ def _about(near_px: tuple[float, float] | None, rough: Candidates, keep: int) ->
     long_px = np.linalg.norm(rough.corners_px[:, 1] - rough.corners_px[:, 0], axis=1)
     near = np.flatnonzero(np.linalg.norm(middle - np.asarray(near_px), axis=1) <= _NEAR * long_px)[:keep]
     return Candidates(rough.corners_px[near], rough.support[near])
+
+
+def _likelier(judged: list[_Judged], other: list[_Judged]) -> list[_Judged]:
+    """Those whose first is the more confident."""
+    return max(judged, other, key=lambda each: each[0].confidence if each else -1.0)
 
 
 def _likeliest(judged: list[_Judged]) -> tuple[FloatArray, float] | None:
@@ -334,7 +341,8 @@ def _edge_sigma(sides: tuple[CardSide, ...]) -> float:
     smooth = [side.residual_rms_px < _SMOOTH * side.sigma_px for side in sides]
     pairs = [min(sides[i].sigma_px, sides[i + 2].sigma_px) for i in (0, 1) if smooth[i] and smooth[i + 2]]
     seen_px = max(pairs) if pairs else min(side.sigma_px for side in sides)
-    return math.sqrt(max(seen_px**2 - max(side.tint_blur_px for side in sides) ** 2, 0.0))
+    own_px = math.sqrt(max(seen_px**2 - max(side.tint_blur_px for side in sides) ** 2, 0.0))
+    return max(own_px, min(seen_px, LEAST_SIGMA_PX))
 
 
 def _likeness(

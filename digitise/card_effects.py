@@ -3,7 +3,8 @@
 The card is 0.76 mm thick: on the sides towards the point below the camera its wall is seen, up to a pixel
 wide, and may be as bright as its face. Its foot throws a narrow shadow on the table, which a dark card's
 edge merges with. A face that is nearly white is clipped by the camera, so half-way up the stored step lies
-outside half-way up the light. Shares are rough means over photos of cards of known place.
+outside half-way up the light. A tint's step lies where unlike light on its two sides puts it, and no shadow
+moves it. Shares are rough means over photos of cards of known place.
 """
 
 from __future__ import annotations
@@ -23,8 +24,9 @@ _CLIPPED_FROM, _CLIPPED_FULLY = 0.90, 0.97  # light of the brightest colour
 _CLIPPED_BEYOND = 0.2  # light lost above the clipped face
 _CLIPPED_SD = 0.5  # of the shift that makes
 _TINT_SD = 0.3  # of the shift that unlike light makes of a tint's step
-TINT_TOGETHER_MM = 0.12
-"""By how much a tint's steps may lie outside all edges of a card alike: the table's shade is what it is."""
+TINT_TOGETHER_SD_MM = 0.12
+"""How far a tint's steps may lie outside all edges of a card alike, one sd: how deep the table's shade is and
+how wide is not known."""
 _TURN_SHARE = 0.5  # of what a shadow or wall may shift a side, how much it may turn it
 
 
@@ -62,13 +64,14 @@ def _effect(side: CardSide, wall_px: float, sharpest_px: float, px_per_mm: float
     clipped = clipped_px(side)
     outward = _WALL * wall_px + clipped
     parts = [_WALL_SD * wall_px, _CLIPPED_SD * clipped]
-    if side.step_light < _DARK_STEP:
+    if side.tint_blur_px:
+        outward += side.tint_outward_px
+        parts += [_TINT_SD * side.tint_outward_px, _WIDENED_SD * widened]
+    elif side.step_light < _DARK_STEP:
         outward += _SHADOW_MM * px_per_mm + _WIDENED * widened
         parts += [_SHADOW_SD_MM * px_per_mm, _WIDENED_SD_DARK * widened]
     else:
         parts.append(_WIDENED_SD * widened)
-    outward += side.tint_outward_px
-    parts.append(_TINT_SD * side.tint_outward_px)
     sd = math.hypot(*parts)
     return SideEffect(outward, math.hypot(sd, _FLOOR_PX), _TURN_SHARE * sd)
 

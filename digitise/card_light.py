@@ -42,6 +42,11 @@ class LightWindow:
         red, green, blue = cv2.split(self.pixels_rgb)
         return np.asarray(cv2.LUT(cv2.max(cv2.max(red, green), blue), LIGHT_OF_BYTE), np.float32)
 
+    @cached_property
+    def light_rgb(self) -> npt.NDArray[np.float32]:
+        """Light (h, w, 3) of each colour."""
+        return np.asarray(cv2.LUT(self.pixels_rgb, LIGHT_OF_BYTE), np.float32)
+
     def read(self, points_px: FloatArray) -> FloatArray:
         """Values at points (..., 2), bilinear, shape (..., 3); the window's border is repeated outside."""
         return self._at(self.values, points_px).reshape(*points_px.shape[:-1], 3)
@@ -52,8 +57,7 @@ class LightWindow:
 
     def read_rgb(self, points_px: FloatArray) -> FloatArray:
         """Light of each colour at points (..., 2), shape (..., 3)."""
-        light = cv2.LUT(self.pixels_rgb, LIGHT_OF_BYTE)
-        return self._at(np.asarray(light, np.float32), points_px).reshape(*points_px.shape[:-1], 3)
+        return self._at(self.light_rgb, points_px).reshape(*points_px.shape[:-1], 3)
 
     def _at(self, values: npt.NDArray[np.float32], points_px: FloatArray) -> FloatArray:
         flat = points_px.reshape(-1, points_px.shape[-2], 2).astype(np.float32)

@@ -25,7 +25,7 @@ from digitise.camera import (
     plane_jacobian,
     straightening,
 )
-from digitise.card_effects import TINT_TOGETHER_MM, Outward, side_effects
+from digitise.card_effects import TINT_TOGETHER_SD_MM, Outward, side_effects
 from digitise.card_shape import ID1, CardShape
 from digitise.card_sides import CardSide, FoundCard
 from digitise.card_starts import starts
@@ -205,7 +205,7 @@ def _rough_outward(sides: tuple[CardSide, ...], start: Camera, shape: CardShape)
     wall_px = np.maximum(_wall_px(start, shape), 0.0)
     px_per_mm = _px_per_mm(sides, shape)
     effects = side_effects(sides, wall_px, px_per_mm)
-    together_px = TINT_TOGETHER_MM * px_per_mm if any(side.tint_blur_px for side in sides) else 0.0
+    together_px = TINT_TOGETHER_SD_MM * px_per_mm if any(side.tint_blur_px for side in sides) else 0.0
     return Outward(
         np.array([effect.outward_px for effect in effects]),
         np.diag([effect.sd_px**2 for effect in effects]) + together_px**2,

@@ -17,6 +17,7 @@ from digitise.card_light import LightWindow
 from digitise.card_lines import SideLine, closed, median, outlines, robust_line
 from digitise.card_profiles import ALONG_PX, Shifts, Strip, blur_of, edge_shifts, strip
 from digitise.card_shape import CardShape
+from digitise.card_tint import step_outward_px
 from digitise.tone import FloatArray, to_stored
 
 if TYPE_CHECKING:
@@ -27,7 +28,8 @@ _MIN_PROFILES = 12
 _PASSES = 6
 _LAST_PASSES, _ROUGH_PROFILES = 4, 150  # until this one, so many profiles a side will do
 _BLUR_PASSES = (1, 2, 3)  # after these the blur is taken anew
-_LEAST_SIGMA_PX = 0.5
+LEAST_SIGMA_PX = 0.5
+"""No photo is sharper than this."""
 _MOST_SIGMA = 0.08  # of the side's length
 _UNEVEN = 4.0  # profiles count at most this many times the median one
 _BLOCKS = 12
@@ -36,7 +38,7 @@ _UNIT_BLUR = 0.9  # blur in units of the profile's samples, at most
 _RAGGED = 0.5  # scatter of edge points over blur
 _FULLY_USED = 0.7  # share of a side's profiles that must agree for full marks
 _NO_EDGE = 0.08  # cards that are hard to see have 0.25 and more, from the first pass on
-BESIDE = 2.0  # where card and table are looked at for their light, in sds of the blur
+_BESIDE = 2.0  # where card and table are looked at for their light, in sds of the blur
 _SD_FLOOR_PX = 0.02  # what no averaging removes: sampling and tone curve
 
 
@@ -154,7 +156,7 @@ def measured_sides(
         if turn in _BLUR_PASSES:
             own = [blur_of(f.shifts, f.read.across_px, s) for f, s in zip(fits, sigma, strict=True)]
             sigma = [
-                min(max(_LEAST_SIGMA_PX, min(own[i], own[(i + 2) % 4])), _MOST_SIGMA * fits[i].line.length)
+                min(max(LEAST_SIGMA_PX, min(own[i], own[(i + 2) % 4])), _MOST_SIGMA * fits[i].line.length)
                 for i in range(4)
             ]
     if lines is None:
@@ -254,7 +256,5 @@ def _finished(
 
 def _tint_outward_px(window: LightWindow, feet: FloatArray, sigma: FloatArray) -> float:
     """``step_outward_px`` at the feet (n, 2) of a side; ``sigma`` (2,) is outward and as long as its blur."""
-    from digitise.card_tint import step_outward_px
-
-    card, table = (median(window.read_rgb((feet + away * sigma)[None])[0]) for away in (-BESIDE, BESIDE))
+    card, table = (median(window.read_rgb((feet + away * sigma)[None])[0]) for away in (-_BESIDE, _BESIDE))
     return step_outward_px(card, table, float(np.hypot(*sigma)))

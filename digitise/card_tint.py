@@ -23,6 +23,7 @@ _LINE, _BLUR = 1 / 450, 1 / 2500
 1.6 pixels of 4032, some 2 and 0.4 mm on the card."""
 _SKETCH_BLUR_PX = 0.6
 _LEAST_LIGHT = 0.004  # below this the noise of a stored value is as large as its light
+_LEAST_STEP = 0.05  # of a ratio's logarithm, between the two sides of an edge
 _LEVELS = 130.0  # of a sketch, for a ratio of e
 _IN_SHADE = 0.65  # of the light farther off: what the table has of it within a card's thickness of the card
 _AS_COLOUR = 0.3  # makes a ratio's logarithm as large as a difference of stored colours, which windows hold
@@ -80,10 +81,12 @@ def step_outward_px(card_rgb: FloatArray, table_rgb: FloatArray, sigma_px: float
     Blur mixes light, and of a mixture's tint the lighter part decides more: its tint reaches into the darker.
     """
     across_px = sigma_px * _ACROSS
-    card, table = np.maximum(card_rgb, _LEAST_LIGHT), np.maximum(_IN_SHADE * table_rgb, _LEAST_LIGHT)
     share = _CARD_SHARE[:, None]
-    mixed = np.log(share * card + (1 - share) * table)
+    mixed = np.log(share * card_rgb + (1 - share) * _IN_SHADE * table_rgb + _LEAST_LIGHT)
     tint = mixed[:, [0, 2]] - mixed[:, 1:2]
     step = tint[0] - tint[-1]
-    half = (tint - tint[-1]) @ step / max(float(step @ step), 1e-12)
+    power = float(step @ step)
+    if power < _LEAST_STEP**2:  # no step, and nowhere half-way
+        return 0.0
+    half = (tint - tint[-1]) @ step / power
     return float(np.interp(-0.5, -half, across_px))

@@ -2,7 +2,7 @@
 
 The search of ``look`` three times, closer and closer. In between rims are looked for outside what was found,
 bulges are taken away, grip and cap put where all their length shows them, and the neck is drawn in the way
-that shows best; at last the edge is told to a fraction of a pixel.
+that shows best; at last the edge is told to a fraction of a pixel, and what no edge fits is drawn.
 """
 
 from __future__ import annotations
@@ -160,8 +160,8 @@ def _without_bulge(scene: Scene, found: Found) -> Found:
     course_mm = without_bulges(found.base_mm)
     if course_mm is None:
         return found
-    even, bulging = (scene.along(each, LOOKS[1]) for each in (replace(found, base_mm=course_mm), found))
-    if edge_share((even.ring_mm(), even.edge()), (bulging.ring_mm(), bulging.edge())) < EVEN_EDGE:
+    even, uneven = (scene.along(each, LOOKS[1]) for each in (replace(found, base_mm=course_mm), found))
+    if edge_share((even.ring_mm(), even.edge()), (uneven.ring_mm(), uneven.edge())) < EVEN_EDGE:
         return found
     return even.each_side()
 

@@ -92,8 +92,9 @@ def doubtful_stretches(
     hollow: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[Doubt, ...]:
     """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
-    speak against it, or it is ``hollow`` (n,), bent inward or bulging; and all the rest if these are much of
-    it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
+    speak against it, or it is ``hollow`` (n,), bent inward or bulging, was drawn without an edge or may not
+    be where the butt ends; and all the rest if these are much of it. Beyond ``face_from_mm`` from the butt,
+    places are told by the clock."""
     none = np.zeros(len(contour.ring_mm), bool)
     reasons = _reasons(contour, looks, none if hollow is None else hollow)
     doubtful = np.any(list(reasons.values()), axis=0)
@@ -107,8 +108,9 @@ def doubtful_stretches(
         return Doubt(first, last, float(len(points)), side, where, reason, SD_MM[reason])
 
     doubts, rest = [], np.ones(len(closed), bool)
-    # a butt that is in doubt as a whole stands for itself, whatever else there is of the handle
-    for first, last in (*ring_runs(hidden), *ring_runs(closed & ~hidden)):
+    # what is in doubt for a grave reason stands for itself, whatever else there is beside it
+    drawn = reasons[DRAWN] & ~hidden
+    for first, last in (*ring_runs(hidden), *ring_runs(drawn), *ring_runs(closed & ~hidden & ~drawn)):
         rows = run_rows(first, last, len(closed))
         if len(rows) >= LEAST_MM:
             rest[rows] = False

@@ -1,4 +1,4 @@
-"""A second look at a photo that the first one refuses or leaves in doubt.
+"""A second look at a photo that the first one refuses or leaves much of in doubt.
 
 Where the border of a rough shape is hardly seen, how often it is cut decides by chance what is found. Another
 number of cuts may find the racquet; that it did, little doubt tells.

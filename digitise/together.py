@@ -49,14 +49,15 @@ class Together:
 
 @dataclass(frozen=True, eq=False)
 class _Laid:
-    """One outline laid on the best one: how far outside it lies (n,), its nearest points there (n,), and
-    its edge."""
+    """One outline laid on the best one: how far outside it lies (n,), its nearest points there (n,), its edge
+    there, and where it was drawn without one."""
 
     out_mm: FloatArray
     nearest: npt.NDArray[np.intp]
     strength: FloatArray
     apart_mm: FloatArray
-    borrowed: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+    borrowed: npt.NDArray[np.bool_]
+    drawn: npt.NDArray[np.bool_]
 
 
 def combined(all_traced: Sequence[Traced], names: Sequence[str]) -> Together:
@@ -182,6 +183,7 @@ def _laid(traced: Traced, onto_mm: FloatArray) -> _Laid:
         contour.strength[nearest],
         contour.apart_mm[nearest],
         contour.borrowed[nearest],
+        np.zeros(len(onto_mm), bool) if contour.drawn is None else contour.drawn[nearest],
     )
 
 
@@ -207,6 +209,7 @@ def _averaged(best: Traced, laid: Sequence[_Laid], share: FloatArray) -> Contour
         strength=np.max([one.strength for one in laid], axis=0),
         apart_mm=apart[least, np.arange(apart.shape[1])],
         borrowed=np.all([one.borrowed for one in laid], axis=0),
+        drawn=np.all([one.drawn for one in laid], axis=0),
     )
     return from_butt(moved)
 

@@ -88,7 +88,7 @@ def contour_of(ring: FloatArray) -> Contour:
 
 
 def test_hoop_that_no_search_finds_is_drawn_by_the_rest_of_it_and_lies_on_no_edge() -> None:
-    """No edge is claimed there, so that it is told as faint; all else stays to the bit."""
+    """It is marked, and no edge is claimed there; all else stays to the bit."""
     cut = contour_of(cut_by_strings())
     whole = drawn_on(cut)
     lost = bulging(cut.ring_mm)

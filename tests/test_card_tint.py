@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import cv2
 import numpy as np
+import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,7 +14,8 @@ from scipy.stats import norm
 
 from digitise.camera import Camera, Plane
 from digitise.card import card_at, find_card
-from digitise.card_pose import card_pose
+from digitise.card_effects import side_effects
+from digitise.card_pose import card_pose, fit_pose
 from digitise.card_shape import ID1
 from digitise.card_tint import step_outward_px, tint_of, tint_window, without_light_lines
 from digitise.lens_prior import lens_prior
@@ -24,12 +29,12 @@ VIEW = View(size_px=SIZE, turned_deg=32)
 NAVY = np.array([0.012, 0.014, 0.075])
 
 
-def mat(camera: Camera, base: tuple[float, float, float]) -> FloatArray:
+def mat(camera: Camera) -> FloatArray:
     """A printed mat, light lines every 27 pixels, in the shade of a card: at its foot half the sky is hidden,
     (1 + u / sqrt(u² + h²)) / 2 at u from a wall of height h."""
     width, height = SIZE
     table = np.empty((height, width, 3))
-    table[:] = base
+    table[:] = BLUE
     table[:, 7::27], table[11::27] = (0.45, 0.5, 0.6), (0.45, 0.5, 0.6)
     grid = np.stack(np.meshgrid(np.arange(width), np.arange(height)), axis=-1).reshape(-1, 2).astype(float)
     beyond = np.abs(camera.to_plane(grid, Plane(0.0))) - np.array([ID1.long_mm, ID1.short_mm]) / 2
@@ -38,27 +43,61 @@ def mat(camera: Camera, base: tuple[float, float, float]) -> FloatArray:
     return np.asarray(table * sky.reshape(height, width, 1) ** 2)
 
 
-BLUE, BLACK = (0.025, 0.05, 0.135), (0.042, 0.042, 0.048)
+BLUE = (0.025, 0.05, 0.135)
 
 
-@pytest.mark.parametrize("base", [BLUE, BLACK])
-def test_a_navy_card_on_a_mat_is_found_by_its_tint(base: tuple[float, float, float]) -> None:
-    """Half a pixel is a sixth of a millimetre here; lengths by it are right to half a hundredth."""
-    camera = VIEW.camera()
-    photo = drawn(camera, SIZE, NAVY, mat(camera, base), noise=2.0)
-    found = find_card(photo, LENS)
+def taken(camera: Camera, with_card: bool = True) -> npt.NDArray[np.uint8]:
+    """The photo as a JPEG holds it: colour at half the resolution."""
+    photo = drawn(camera, SIZE, NAVY, mat(camera), noise=2.0, with_card=with_card)
+    stored = cv2.imencode(".jpg", photo[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 95])[1]
+    read = cv2.imdecode(stored, cv2.IMREAD_COLOR)
+    assert read is not None
+    return np.ascontiguousarray(read[..., ::-1], np.uint8)
+
+
+@pytest.mark.parametrize("turned_deg", [32.0, -75.0])
+def test_a_navy_card_on_a_mat_is_found_by_its_tint(turned_deg: float) -> None:
+    """There are 4 pixels to a millimetre; the scale by it is right to a third of a hundredth."""
+    camera = replace(VIEW, turned_deg=turned_deg).camera()
+    found = find_card(taken(camera), LENS)
     true = corners_px(camera)
     off = min((found.corners_px - np.roll(true, k, axis=0) for k in (0, 2)), key=lambda d: np.abs(d).max())
     assert all(side.tint_blur_px > 0 and side.profile is None for side in found.sides)
-    assert np.abs(off).max() < 1.2
+    assert np.abs(off).max() < 1.0
+    assert found.edge_sigma_px == pytest.approx(1.2, abs=0.5)  # 0.8 of the lens, the rest the coarse colour
     pose = card_pose(found, LENS)
     sides = np.linalg.norm(np.diff(pose.camera.to_plane(true, Plane(ID1.thickness_mm)), axis=0), axis=1)
-    np.testing.assert_allclose(np.sort(sides)[[0, -1]], [ID1.short_mm, ID1.long_mm], rtol=0.005)
+    np.testing.assert_allclose(np.sort(sides)[[0, -1]], [ID1.short_mm, ID1.long_mm], rtol=0.0033)
+
+
+def test_where_unlike_light_puts_a_step_is_part_of_what_is_expected() -> None:
+    """Half a pixel outward, with 0.3 of it for an sd, whatever the light's own step says of a shadow."""
+    sides = find_card(taken(VIEW.camera()), LENS).sides
+    known = [replace(side, sigma_px=2.0, tint_outward_px=0.0) for side in sides]
+    moved = [replace(side, tint_outward_px=0.5) for side in known]
+    plain, shifted = (side_effects(tuple(each), np.zeros(4), 4.0) for each in (known, moved))
+    assert [effect.outward_px for effect in plain] == [0.0] * 4
+    assert [effect.outward_px for effect in shifted] == [0.5] * 4
+    for before, after in zip(plain, shifted, strict=True):
+        assert after.sd_px**2 - before.sd_px**2 == pytest.approx(0.15**2)
+
+
+def test_what_all_steps_of_a_tint_share_widens_the_scale() -> None:
+    """0.12 mm on each of two sides are 0.28 % of 86 mm and 0.44 % of 54, together 0.3 to 0.4 % of the height
+    of a camera whose lens is known for certain."""
+    found = find_card(taken(VIEW.camera()), LENS)
+    by_light = [replace(side, tint_blur_px=0.0, step_light=0.5, tint_outward_px=0.0) for side in found.sides]
+    sure = replace(LENS, focal_sd_px=1e-3, centre_sd_px=1e-3, k1_sd=1e-9)
+    wide, narrow = (fit_pose(sides, found.corners_px, sure) for sides in (found.sides, tuple(by_light)))
+    assert wide is not None
+    assert narrow is not None
+    more_mm2 = wide.height_sd_mm**2 - narrow.height_sd_mm**2
+    assert 0.0025 < np.sqrt(more_mm2) / wide.camera.height_mm < 0.0045
 
 
 def test_where_its_corners_are_known_it_is_measured_the_same_way() -> None:
     camera = VIEW.camera()
-    photo = drawn(camera, SIZE, NAVY, mat(camera, BLUE), noise=2.0)
+    photo = taken(camera)
     found = card_at(photo, LENS, corners_px(camera) + 2.0)
     assert found is not None
     np.testing.assert_allclose(found.corners_px, find_card(photo, LENS).corners_px, atol=0.3)
@@ -67,7 +106,7 @@ def test_where_its_corners_are_known_it_is_measured_the_same_way() -> None:
 def test_a_mat_alone_shows_no_card_by_its_tint_either() -> None:
     camera = VIEW.camera()
     with pytest.raises(Refused) as refusal:
-        find_card(drawn(camera, SIZE, NAVY, mat(camera, BLUE), noise=2.0, with_card=False), LENS)
+        find_card(taken(camera, with_card=False), LENS)
     assert refusal.value.reason is Reason.NO_CARD
 
 
@@ -104,6 +143,11 @@ def test_light_alike_on_both_sides_moves_no_step() -> None:
     """Red and blue change places, so the table counts as its own mirror image; 0.65 of it is in shade."""
     card, table = np.array([0.3, 0.2, 0.1]), np.array([0.1, 0.2, 0.3]) / 0.65
     assert step_outward_px(card, table, 2.0) == pytest.approx(0.0, abs=0.02)
+
+
+def test_sides_of_one_tint_have_no_step_to_move() -> None:
+    grey = np.array([0.1, 0.1, 0.1])
+    assert step_outward_px(grey, 2 * grey, 2.0) == 0.0
 
 
 @pytest.mark.parametrize("lighter", [0.25, 4.0, 16.0])

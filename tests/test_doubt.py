@@ -191,6 +191,13 @@ def test_what_was_drawn_without_an_edge_is_told_and_calls_for_a_hand() -> None:
     assert not calls_for_hand([(FAINT, doubt.length_mm)], 400.0)
 
 
+def test_what_is_faint_beside_it_makes_what_was_drawn_no_less_grave() -> None:
+    faint = contour(faint=np.arange(80, 150))
+    guessed = replace(faint, drawn=np.isin(np.arange(COUNT), np.arange(100, 120)))
+    told = {(doubt.first, doubt.last): doubt.reason for doubt in doubtful_stretches(guessed)}
+    assert told == {(100, 119): DRAWN, (80, 99): FAINT, (120, 149): FAINT}
+
+
 @pytest.mark.parametrize(("mm", "called"), [(60.0, False), (61.0, True)])
 def test_more_than_a_stated_share_in_doubt_calls_for_a_hand(mm: float, called: bool) -> None:
     assert calls_for_hand([(FAINT, mm - 20.0), (SHADOW, 20.0)], 400.0) == called

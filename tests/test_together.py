@@ -99,6 +99,17 @@ def test_three_alike_cut_the_own_sd_by_root_three_and_not_the_shared() -> None:
     assert joint.width_sd_mm == pytest.approx(math.sqrt(whole[1, 1]), rel=0.02)
 
 
+@pytest.mark.parametrize("best_is_drawn", [True, False])
+def test_what_one_photo_shows_an_edge_of_is_not_drawn(best_is_drawn: bool) -> None:
+    drawn = np.isin(np.arange(len(RING)), np.arange(100, 130))
+    sds = (1.0, 1.2) if best_is_drawn else (1.2, 1.0)
+    guessed, clear = made(1.0, sds[0]), made(1.0, sds[1])
+    guessed = replace(guessed, contour=replace(guessed.contour, drawn=drawn))
+    assert not np.any(combined([guessed, clear], ["A", "B"]).traced.contour.drawn)
+    both = combined([guessed, guessed], ["A", "B"]).traced.contour.drawn
+    np.testing.assert_array_equal(both, drawn)
+
+
 def test_where_an_edge_is_faint_the_other_photo_decides() -> None:
     clear, faint = made(1.0, 1.0), made(1.0, 1.0)
     bump = np.exp(-0.5 * ((RING[:, 1] - 300) / 15) ** 2) * (RING[:, 0] > 0)

@@ -188,6 +188,9 @@ def test_what_is_taken_is_the_surer_of_two_looks(tmp_path: Path, monkeypatch: py
         for cuts in (1, 2):
             found = look(cuts)
             asked.append((cuts, in_doubt(found)))
+            x, y = found.contour.ring_mm.T
+            shoelace_mm2 = abs(float(x @ np.roll(y, 1) - y @ np.roll(x, 1))) / 2
+            assert area(found) == pytest.approx(shoelace_mm2)
         return found
 
     cut = cv2.grabCut
