@@ -17,7 +17,7 @@ from digitise.refusal import Refused
 from model.errors import ModelError
 
 EXPECTED_ERROR = 1
-PARTIAL = 3  # answered, but only in part: an outline much in doubt, a racquet short of its target
+PARTIAL = 3  # answered, but only in part: an outline in much or grave doubt, a racquet short of its target
 FAULT = 70  # EX_SOFTWARE of sysexits.h: the program's fault, not the input's
 INTERRUPTED = 130  # 128 + SIGINT, as shells report it
 BROKEN_PIPE = 141  # 128 + SIGPIPE
