@@ -62,8 +62,8 @@ def descents(look: Look, starts: FloatArray, steps: int, settled: float = 1e-3) 
             break
         raised = normal[going]
         diagonal = np.einsum("kii->ki", raised)
-        least = _LEAST_DIAGONAL * diagonal.max(axis=1, keepdims=True)
-        diagonal += damping[going, None] * diagonal + least
+        diagonal += damping[going, None] * diagonal
+        np.maximum(diagonal, _LEAST_DIAGONAL * diagonal.max(axis=1, keepdims=True), out=diagonal)
         tried = reached[going] - np.linalg.solve(raised, gradient[going, :, None])[..., 0]
         ahead = look(tried, going)
         better = ahead.cost < cost[going]
