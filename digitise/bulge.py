@@ -16,7 +16,7 @@ from scipy.interpolate import CubicSpline
 from shapely.geometry import MultiPoint
 
 from digitise.band import even_ring, mirrored
-from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
+from digitise.grip import GRIP_TO_MM, grip_half_mm
 from digitise.landmarks import half_widths
 from digitise.ring_runs import ring_runs, run_rows
 from digitise.tone import FloatArray
@@ -124,7 +124,7 @@ def notched(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
     """Where (n,) the neck of an outline (n, 2), begun at the butt, is narrower than its grip, if somewhere by
     more than NOTCH_MM: a face's own edge inside a rim of the table's colour was followed there."""
     y_mm, half_mm = half_widths(ring_mm)
-    lacks_mm = _grip_half_mm(y_mm, half_mm) - half_mm
+    lacks_mm = grip_half_mm(y_mm, half_mm) - half_mm
     neck = (y_mm >= GRIP_TO_MM) & (np.arange(len(y_mm)) < np.argmax(half_mm)) & (lacks_mm > LEAST_LACK_MM)
     for first, last in ring_runs(neck):
         if lacks_mm[first : last + 1].max() <= NOTCH_MM:
@@ -132,16 +132,10 @@ def notched(ring_mm: FloatArray) -> npt.NDArray[np.bool_]:
     return neck[_places(ring_mm, y_mm)]
 
 
-def _grip_half_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
-    """Half width of the grip, 0 of an outline that ends before one."""
-    grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
-    return float(np.median(half_mm[grip])) if grip.any() else 0.0
-
-
 def as_wide_as_grip(ring_mm: FloatArray, notch: npt.NDArray[np.bool_]) -> FloatArray:
     """The ring (n, 2), begun at the butt, with its sides in the ``notch`` (n,) as far apart as its grip's."""
     ring = ring_mm.copy()
-    ring[notch, 0] = np.sign(ring[notch, 0]) * _grip_half_mm(*half_widths(ring_mm))
+    ring[notch, 0] = np.sign(ring[notch, 0]) * grip_half_mm(*half_widths(ring_mm))
     return ring
 
 

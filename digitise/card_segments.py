@@ -64,11 +64,18 @@ def reduced(
     pixels_rgb: npt.NDArray[np.uint8], long_px: int, half_rgb: npt.NDArray[np.uint8] | None = None
 ) -> SmallPicture:
     """The picture averaged down so that its longer side is ``long_px`` (never enlarged), in CIE Lab."""
+    small = made_small(pixels_rgb, long_px, half_rgb)
+    return SmallPicture(lab_of(small), pixels_rgb.shape[1] / small.shape[1])
+
+
+def made_small(
+    pixels_rgb: npt.NDArray[np.uint8], long_px: int, half_rgb: npt.NDArray[np.uint8] | None = None
+) -> npt.NDArray[np.uint8]:
+    """The picture averaged down so that its longer side is ``long_px``, never enlarged."""
     height, width = pixels_rgb.shape[:2]
     factor = max(1.0, max(height, width) / long_px)
     size = (max(1, round(width / factor)), max(1, round(height / factor)))
-    small = shrunk(pixels_rgb, size, 4.0, half_rgb) if factor > 1 else pixels_rgb
-    return SmallPicture(lab_of(small), width / size[0])
+    return shrunk(pixels_rgb, size, 4.0, half_rgb) if factor > 1 else pixels_rgb
 
 
 def strengthened(picture: SmallPicture, gain: float) -> SmallPicture:

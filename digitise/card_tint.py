@@ -14,8 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from digitise.card_light import LightWindow, part_about
-from digitise.card_segments import SHORTEST_EDGE_PX, SKETCH_PX, Sketch, SmallPicture, segments
-from digitise.remap import shrunk
+from digitise.card_segments import SHORTEST_EDGE_PX, SKETCH_PX, Sketch, SmallPicture, made_small, segments
 from digitise.tone import LIGHT_OF_BYTE, FloatArray
 
 _LINE, _BLUR = 1 / 450, 1 / 2500
@@ -50,14 +49,11 @@ def tint_of(pixels_rgb: npt.NDArray[np.uint8], blur_px: float) -> npt.NDArray[np
 
 def tint_sketch(unlined_rgb: npt.NDArray[np.uint8]) -> Sketch:
     """The tint of the picture ``without_light_lines`` at reduced size, about its median, with its lines."""
-    height, width = unlined_rgb.shape[:2]
-    factor = max(1.0, max(height, width) / SKETCH_PX)
-    size = (max(1, round(width / factor)), max(1, round(height / factor)))
-    tint = tint_of(shrunk(unlined_rgb, size, 4.0), _SKETCH_BLUR_PX)
+    tint = tint_of(made_small(unlined_rgb, SKETCH_PX), _SKETCH_BLUR_PX)
     levels = 128.0 + _LEVELS * (tint - np.median(tint.reshape(-1, 2), axis=0))
     even = np.full(levels.shape[:2], 128.0)
     picture = SmallPicture(
-        np.clip(np.dstack([even, levels]), 0, 255).astype(np.uint8), width / levels.shape[1]
+        np.clip(np.dstack([even, levels]), 0, 255).astype(np.uint8), unlined_rgb.shape[1] / levels.shape[1]
     )
     return Sketch(picture, segments(picture, SHORTEST_EDGE_PX))
 

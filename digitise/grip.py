@@ -23,7 +23,7 @@ def grip_length_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
 
     ``half_mm`` (n,) are its half widths at the even places ``y_mm`` (n,) from the butt.
     """
-    half = _half_mm(y_mm, half_mm)
+    half = grip_half_mm(y_mm, half_mm)
     if 2 * half > WIDEST_MM:
         return 0.0
     smooth = median_filter(half_mm, max(round(RIPPLE_MM / (y_mm[1] - y_mm[0])), 1), mode="nearest")
@@ -33,10 +33,12 @@ def grip_length_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
 
 def has_grip(y_mm: FloatArray, half_mm: FloatArray) -> bool:
     """Whether the shape begins with a handle as long and as thick as a hand needs."""
-    thick = 2 * _half_mm(y_mm, half_mm) >= NARROWEST_MM
+    thick = 2 * grip_half_mm(y_mm, half_mm) >= NARROWEST_MM
     return thick and grip_length_mm(y_mm, half_mm) >= SHORTEST_GRIP_MM
 
 
-def _half_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
+def grip_half_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:
+    """Median half width of the grip, infinite where the shape ends before one; arguments as for
+    ``grip_length_mm``."""
     grip = (y_mm > GRIP_FROM_MM) & (y_mm < GRIP_TO_MM)
     return float(np.median(half_mm[grip])) if grip.any() else np.inf
