@@ -20,7 +20,7 @@ from tests.render.coverage import Image, Window, coverage
 from tests.render.invent import random_scene
 from tests.render.lights import Canvas, LightSpec, Source, caster_of, irradiance, lit_share, sources_of
 from tests.render.paint import Illumination, paint_solid
-from tests.render.plans import plan_of
+from tests.render.plans import handle_profile, plan_of
 from tests.render.racquet import RacquetSpec
 from tests.render.samples import club_paddle, club_strung
 from tests.render.scene import Laid
@@ -174,6 +174,15 @@ def test_plans_have_exactly_the_stated_length_and_width(construction: str) -> No
         assert high_x - low_x == pytest.approx(spec.width_mm, abs=2e-3)
         total = sum(ring.area for _, ring in plan.openings)
         assert plan.head.area - plan.pierced().area == pytest.approx(total, rel=1e-9, abs=1e-6)
+
+
+def test_a_butt_whose_radius_squares_to_two_numbers_has_no_hole_at_its_end() -> None:
+    """A radius whose square comes out a hair less as a number than in an array: the end lies a radius in."""
+    spec = replace(club_paddle().racquets[0].spec, butt_radius_mm=2.8302392663506275)
+    ends = handle_profile(spec).half_width_mm
+    assert ends[0] == pytest.approx(
+        spec.handle_width_mm / 2 + spec.butt_flare_mm - spec.butt_radius_mm, abs=1e-6
+    )
 
 
 def test_lower_hull_of_a_dented_profile() -> None:

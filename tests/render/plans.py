@@ -72,7 +72,8 @@ def handle_profile(spec: RacquetSpec) -> HandleProfile:
     bell = np.clip((y - 9.0) / (FLARE_END_MM - 9.0), 0.0, 1.0)
     flare = spec.butt_flare_mm * (0.5 + 0.5 * np.cos(np.pi * bell))
     inside = np.clip(radius - y, 0.0, radius)
-    rounding = radius - np.sqrt(radius**2 - inside**2)
+    # At the very end both squares are one number, reckoned in two ways that may differ by a hair.
+    rounding = radius - np.sqrt(np.maximum(radius**2 - inside**2, 0.0))
     width = spec.handle_width_mm / 2 + flare - rounding
     thickness = spec.handle_thickness_mm / 2 + flare - rounding
     return HandleProfile(y, width, thickness)
