@@ -6,6 +6,7 @@ racquet A is a likelihood of its θ, kept as information (a matrix and a vector 
 middle); seen through ε it is one about μ, and that with B's own ε is the prior of B. With r = 1
 A says nothing about B, with r = 0 they are the same racquet. Only what belongs to the making is
 shared: densities, unevenness, lay of the plies; not the photo's scale or a caliper's reading.
+A racquet tells what its own readings say, never what others have told it: those are asked themselves.
 """
 
 from __future__ import annotations
@@ -27,7 +28,13 @@ SHARED_MODES = ("uneven", "stack", "depth")
 
 
 def likeness(found: Calibration, file_name: str) -> LikeRecord:
-    """What a calibrated racquet says about others of its model."""
+    """What a racquet's own readings say about others of its model; see ``recalibrate.told_by``.
+
+    Raises ModelError for one calibrated with what others told: its push would not be about the
+    construction's middle, which is what ``with_likeness`` takes it to be about.
+    """
+    if found.parts.prior_mean is not None:
+        raise ModelError(f"{file_name} has been told by others of its model: calibrate it alone first")
     mean, cov = found.parts.prior()
     places = _shared(found.parts)
     labels = _labels(found.parts)

@@ -9,6 +9,7 @@ from model.build import Known, Traced, build_and_explain, calibration_of, rescal
 from model.calibrate import Calibration
 from model.errors import ModelError
 from model.face import Landmarks
+from model.like import likeness
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import LikeRecord, RacquetFile
 from model.readings import Reading
@@ -59,6 +60,14 @@ def recalibrated(
     changes = {key: getattr(after, key) for key in CALIBRATED}
     notes = list(dict.fromkeys([*said, *after.notes]))
     return file.model_copy(update={**changes, "notes": notes}), found
+
+
+def told_by(file: RacquetFile, file_name: str) -> LikeRecord:
+    """What a racquet says about others of its model by its own readings alone, whatever it was told itself.
+
+    Raises as :func:`recalibrated`.
+    """
+    return likeness(recalibrated(file, like=())[1], file_name)
 
 
 def known_of(file: RacquetFile) -> Known:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from model.build import Known, Traced, build_racquet
+from model.build import Known, Traced, build_and_explain, build_racquet
+from model.errors import ModelError
 from model.like import likeness
-from model.racquet_file import RacquetFile
+from model.racquet_file import LikeRecord, RacquetFile
 from model.reading_text import parse_reading
-from model.recalibrate import recalibrated
+from model.recalibrate import recalibrated, told_by
 from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, paddle_file, strung
 
 PENDULUM = parse_reading("pendulum", "pivot 30mm, 20 swings, 19.1s, sd 0.02s")
@@ -91,3 +92,26 @@ def test_two_measured_racquets_tell_more_than_one() -> None:
     one = likeness(found, "a")
     once, twice = (recalibrated(plain, both, like=[one] * n)[0].figures for n in (1, 2))
     assert twice.twist_weight_kgcm2.sd < once.twist_weight_kgcm2.sd
+
+
+def test_a_racquet_tells_only_what_its_own_readings_say() -> None:
+    """B tells C the same whether or not the heavy A has told B before: 228 g and 238 mm, a little blurred."""
+
+    def measured(weight: str, balance: str, swing: str, like: tuple[LikeRecord, ...] = ()) -> Known:
+        kinds = {"weight": weight, "balance": balance, "machine": f"swing {swing} at 50mm, sd 0.2"}
+        readings = tuple(parse_reading(kind, text) for kind, text in kinds.items())
+        return Known("solid", 14.0, 29.0, readings, like=like)
+
+    def made(known: Known) -> RacquetFile:
+        return build_racquet(paddle(), HANDLE_TOP, known)
+
+    a = told_by(made(measured("250, sd 0.1", "250, sd 0.3", "140")), "a")
+    b = measured("228, sd 0.1", "238, sd 0.3", "104")
+    told = measured("228, sd 0.1", "238, sd 0.3", "104", like=(a,))
+    by_b, by_told_b = (made(Known("solid", 14.0, 29.0, like=(told_by(made(k), "b"),))) for k in (b, told))
+    same(by_told_b, by_b)
+    assert by_told_b.figures.weight_g.value == pytest.approx(228.0, abs=4.0)
+    assert by_told_b.figures.balance_mm.value == pytest.approx(238.0, abs=1.0)
+    _, found = build_and_explain(paddle(), HANDLE_TOP, told)
+    with pytest.raises(ModelError, match="b has been told by others"):
+        likeness(found, "b")

@@ -114,8 +114,7 @@ def calibrate(
 def _likenesses(racquet: RacquetFile, paths: list[Path]) -> list[LikeRecord]:
     """What other racquets tell, from their own files. Raises ModelError for this racquet itself."""
     from model.errors import ModelError
-    from model.like import likeness
-    from model.recalibrate import recalibrated
+    from model.recalibrate import told_by
     from model.same_racquet import is_same_racquet
     from model.storage import read_racquet
 
@@ -126,7 +125,7 @@ def _likenesses(racquet: RacquetFile, paths: list[Path]) -> list[LikeRecord]:
                 f"{name} is this racquet itself, or a copy of it, whose readings would count twice: "
                 "give another racquet of the same model to --like"
             )
-    return [likeness(recalibrated(other)[1], name) for name, other in others]
+    return [told_by(other, name) for name, other in others]
 
 
 def _draw_how(kind: str, out: Path | None) -> None:
