@@ -132,39 +132,38 @@ def _scale_check(r: Any, view: View) -> Iterator[Row]:
 
 
 def _two_supports(r: TwoSupportsReading, view: View) -> Iterator[Row]:
-    yield _scale_row(r, view, "two supports", r.value, r.block_mm, r.scale_mm)
+    shown, laid_sd, slopes = _load(r, view, r.block_mm, r.scale_mm)
+    yield "two supports", "g", r.value, shown, math.hypot(r.sd, laid_sd), slopes
 
 
 def _two_scales(r: TwoScalesReading, view: View) -> Iterator[Row]:
-    yield _scale_row(r, view, "upper scale", r.high_g, r.low_mm, r.high_mm)
-    yield _scale_row(r, view, "lower scale", r.low_g, r.high_mm, r.low_mm)
+    """Sum and difference of the two scales, whose errors are independent of each other.
+
+    Both always carry the whole racquet, so what is laid wrong takes from one what it gives to the other.
+    """
+    upper, laid_sd, by_upper = _load(r, view, r.low_mm, r.high_mm)
+    lower, _, by_lower = _load(r, view, r.high_mm, r.low_mm)
+    sd = math.sqrt(2) * r.sd
+    yield "two scales' sum", "g", r.high_g + r.low_g, upper + lower, sd, by_upper + by_lower
+    differ = math.hypot(sd, 2 * laid_sd)
+    yield "two scales' difference", "g", r.high_g - r.low_g, upper - lower, differ, by_upper - by_lower
 
 
-def _scale_row(
-    r: TwoSupportsReading | TwoScalesReading,
-    view: View,
-    name: str,
-    shown_g: float,
-    block: float,
-    scale: float,
-) -> Row:
+def _load(
+    r: TwoSupportsReading | TwoScalesReading, view: View, block: float, scale: float
+) -> tuple[float, float, Array]:
+    """What the scale shows, the sd of that by how exactly the racquet is laid on both, and its slopes."""
     mass, balance = view.body[:2]
     gain, apart = 1 + view.scale, scale - block
-
-    def shows(b: float, s: float, tilt: float) -> float:
-        return gain * scale_shows_g(mass, balance, b, s, tilt, r.height_mm)
-
-    predicted = shows(block, scale, r.tilt_deg)
+    shown = gain * scale_shows_g(mass, balance, block, scale, r.tilt_deg, r.height_mm)
     place = math.hypot(r.place_sd_mm, width_sd_mm(r.support_width_mm))
     by_tilt = gain * mass * r.height_mm / math.cos(math.radians(r.tilt_deg)) ** 2 / apart
-    sd = math.sqrt(
-        r.sd**2
-        + (place * gain * (mass - predicted / gain) / apart) ** 2  # the block out of place
-        + (place * predicted / apart) ** 2  # the scale out of place
+    laid_sd = math.sqrt(
+        (place * (gain * mass - shown) / apart) ** 2  # the block out of place
+        + (place * shown / apart) ** 2  # the scale out of place
         + (by_tilt * math.radians(r.tilt_sd_deg)) ** 2
     )
-    slopes = _slopes(view, mass=predicted / mass, balance=gain * mass / apart, scale=predicted / gain)
-    return name, "g", shown_g, predicted, sd, slopes
+    return shown, laid_sd, _slopes(view, mass=shown / mass, balance=gain * mass / apart, scale=shown / gain)
 
 
 def _time_sd(r: Timed) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -55,7 +56,7 @@ def at_the_estimate(one: Reading, found: Calibration) -> Reading:
     if "times_s" in raw:
         raw["times_s"] = seen
     elif one.kind == "two_scales":
-        raw["high_g"], raw["low_g"] = seen
+        raw["high_g"], raw["low_g"] = (seen[0] + seen[1]) / 2, (seen[0] - seen[1]) / 2
     else:
         raw["value"] = seen[0]
     return made_reading(raw)
@@ -147,6 +148,17 @@ def test_a_checked_scale_corrects_every_weight() -> None:
     weight = calibrate(PARTS, (WEIGHT, BALANCE, check)).body
     assert weight.values[0] == pytest.approx(228 / 1.01, abs=0.05)
     assert np.sqrt(weight.cov[0, 0]) == pytest.approx(np.hypot(0.5, 228 * 0.02 / 200), rel=0.02)
+
+
+def test_two_scales_alone_give_weight_and_balance_with_their_own_sds() -> None:
+    """The weight errs by both scales' 0.2 g; the balance, 10 + 370 U / (U + L), by places, tilt, scales."""
+    body = calibrate(PARTS, (parse_reading("two_scales", "10mm 91.8g, 380mm 139.2g"),)).body
+    assert body.values[:2] == pytest.approx([231.0, 10 + 370 * 139.2 / 231], abs=0.15)  # the prior pulls
+    share = 139.2 / 231
+    placed = math.hypot(share, 1 - share)  # of 1 mm at either end
+    tilted, scales = 10 * math.radians(0.5), 370 / 231 * 0.2 * math.hypot(share, 1 - share)
+    want = [0.2 * math.sqrt(2), math.hypot(placed, tilted, scales)]
+    assert np.sqrt(np.diag(body.cov))[:2] == pytest.approx(want, rel=0.01)
 
 
 def test_a_tape_measure_moves_the_outline() -> None:

@@ -71,7 +71,10 @@ def test_predictions_by_the_formulas() -> None:
     assert seen["two supports"].predicted == pytest.approx(
         1.002 * scale_shows_g(231, 238, 10, 380, 3.0, 10.0), rel=1e-12
     )
-    assert seen["upper scale"].predicted + seen["lower scale"].predicted == pytest.approx(231 * 1.002)
+    assert seen["two scales' sum"].predicted == pytest.approx(231 * 1.002, rel=1e-12)
+    assert seen["two scales' difference"].predicted == pytest.approx(
+        1.002 * 231 * ((238 - 10) - (380 - 238)) / (380 - 10), rel=1e-12
+    )
     assert seen["machine's swing weight at 50 mm"].predicted == pytest.approx(28 + 231 * 188**2 / 1e5)
     assert seen["butt cap"].predicted == 41.0
     assert seen["length"].predicted == pytest.approx(410 * 1.001)
@@ -111,6 +114,22 @@ def test_sd_of_supports_against_draws() -> None:
     shown = 231 * (238 - 20 * np.tan(tilt) - block) / (scale - block) + 0.3 * rng.standard_normal(n)
     (seen,) = observations((reading,), replace(VIEW, scale=0.0))
     assert seen.sd == pytest.approx(shown.std(), rel=0.03)
+
+
+def test_sds_of_two_scales_against_draws() -> None:
+    """A support out of place moves load from one scale to the other; sum and difference err independently."""
+    rng = np.random.default_rng(5)
+    n = 40_000
+    reading = parse_reading("two_scales", "10mm 91.8g, 380mm 139.2g, support 4mm, height 20mm")
+    low, high = (place + rng.standard_normal(n) + rng.uniform(-2, 2, n) for place in (10, 380))
+    tilt = np.radians(0.5 * rng.standard_normal(n))
+    load = 231 * (238 - 20 * np.tan(tilt) - low) / (high - low)
+    upper, lower = load + 0.2 * rng.standard_normal(n), 231 - load + 0.2 * rng.standard_normal(n)
+    total, apart = observations((reading,), replace(VIEW, scale=0.0))
+    assert (total.observed, apart.observed) == pytest.approx((231.0, 47.4))
+    assert total.sd == pytest.approx((upper + lower).std(), rel=0.02)
+    assert apart.sd == pytest.approx((upper - lower).std(), rel=0.02)
+    assert abs(np.corrcoef(upper + lower, upper - lower)[0, 1]) < 0.02
 
 
 def test_unused_readings_show_nothing() -> None:
