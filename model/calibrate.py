@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from model.errors import ModelError
 from model.figures import Body, body_slopes, body_values
 from model.measured import Measured
-from model.observe import PARTS_FROM, Observation, View, observations
+from model.observe import BALANCE, PARTS_FROM, Observation, View, bifilar_air_kgcm2, observations
 from model.parts import ACROSS, ALONG, Parts
-from model.readings import PendulumReading, PublishedReading, Reading, ScaleCheckReading
+from model.readings import BifilarReading, PendulumReading, PublishedReading, Reading, ScaleCheckReading
 
 Array = NDArray[np.float64]
 
@@ -222,7 +222,7 @@ def _calibration(
         mass_g=mass,
         mass_cov=cov[:n, :n] * np.outer(mass, mass),
         body=Body(body_values(totals), jacobian @ cov @ jacobian.T),
-        notes=tuple(_notes(parts, readings, state)),
+        notes=tuple(_notes(parts, readings, state, float(view.body[BALANCE]))),
         parts=parts,
         state=state,
         cov=cov,
@@ -235,7 +235,7 @@ def _calibration(
     )
 
 
-def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[str]:
+def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array, balance_mm: float) -> list[str]:
     kinds = {r.figure if isinstance(r, PublishedReading) else r.kind for r in readings if r.used}
     notes = []
     if not kinds & {"weight", "two_scales"}:
@@ -245,7 +245,7 @@ def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[st
         )
     if not kinds & {"balance", "two_supports", "two_scales"}:
         notes.append("no balance reading: the balance is a guess; find the point where the racquet balances")
-    notes += _air_notes(parts, readings)
+    notes += _air_notes(parts, readings, balance_mm)
     n = len(parts.names)
     mean, cov = parts.prior()
     pulls = (state[:n] - mean[:n]) / np.sqrt(np.diag(cov)[:n])
@@ -259,16 +259,26 @@ def _notes(parts: Parts, readings: tuple[Reading, ...], state: Array) -> list[st
     return notes
 
 
-def _air_notes(parts: Parts, readings: tuple[Reading, ...]) -> list[str]:
-    """Where a broad face was swung and the air it carried has not been taken off."""
+def _air_notes(parts: Parts, readings: tuple[Reading, ...], balance_mm: float) -> list[str]:
+    """Where a broad face was swung or turned and the air with it was not taken off, once for each way."""
     air = parts.outline.air
+    if air.mass_g <= AIR_WORTH_SAYING_G:
+        return []
+    notes: dict[str, str] = {}
     for r in readings:
-        if not (r.used and isinstance(r, PendulumReading)) or r.leads == "edge" or r.in_air:
+        if not (r.used and isinstance(r, PendulumReading | BifilarReading)) or r.in_air:
             continue
-        if air.mass_g > AIR_WORTH_SAYING_G:
-            return [
+        if isinstance(r, PendulumReading) and r.leads == "face":
+            notes.setdefault(
+                r.kind,
                 f"a face that swings broadside carries about {air.mass_g:.0f} g of air along, "
                 f"{air.inertia_kgcm2(r.pivot_mm):.1f} kg·cm² about the pendulum's pivot: add 'in air' to the "
-                "reading to take it off, or swing the racquet edge first"
-            ]
-    return []
+                "reading to take it off, or swing the racquet edge first",
+            )
+        if isinstance(r, BifilarReading) and (added := bifilar_air_kgcm2(r, air, balance_mm)) > 0:
+            notes.setdefault(
+                r.figure,
+                f"a face that turns broadside carries air along, which adds about {added:.2g} kg·cm² to the "
+                f"{r.figure} weight by two threads: add 'in air' to the reading to take it off",
+            )
+    return list(notes.values())

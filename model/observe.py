@@ -201,7 +201,7 @@ def _least(mass_g: float) -> float:
 
 def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
     mass = view.body[MASS]
-    air = view.air.inertia_kgcm2(view.body[BALANCE]) if r.in_air and r.figure == "recoil" else 0.0
+    air = bifilar_air_kgcm2(r, view.air, view.body[BALANCE]) if r.in_air else 0.0
     inertia = max(view.body[BODY_PLACE[r.figure]], _least(mass)) + air
     lever = bifilar_lever_mm(r.thread_mm, r.spacing_mm, r.top_spacing_mm, r.offset_mm)
     time = r.swings * bifilar_period_s(inertia, mass, lever) * amplitude_factor(r.amplitude_deg)
@@ -212,6 +212,11 @@ def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
     )
     sd = math.hypot(_time_sd(r), time * relative, time * RELATIVE_SD * air / (2 * inertia))
     yield f"bifilar {r.figure}", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
+
+
+def bifilar_air_kgcm2(r: BifilarReading, air: Air, balance_mm: float) -> float:
+    """The inertia that the air adds to a racquet turned on two threads: none in the face's own plane."""
+    return {"recoil": air.inertia_kgcm2(balance_mm), "twist": air.twist_kgcm2, "spin": 0.0}[r.figure]
 
 
 def _figure(r: MachineReading | PublishedReading, view: View) -> Iterator[Row]:

@@ -167,7 +167,8 @@ class BifilarReading(Timed):
     """The racquet hung on two threads and turned a little about the upright line.
 
     Handle upright gives ``twist``, level with the face upright ``recoil``, level with the face flat
-    ``spin``. ``offset_mm`` is how far the balance point is off the middle between the threads.
+    ``spin``. ``offset_mm`` is how far the balance point is off the middle between the threads. ``in_air``
+    takes off what the air adds that a face carries along; a spin carries none.
     """
 
     kind: Literal["bifilar"] = "bifilar"

@@ -6,15 +6,15 @@ import math
 
 import numpy as np
 import pytest
-from scipy.special import ellipe
+from scipy.special import ellipe, ellipk
 
-from model.air import AIR_G_MM3, air_of
+from model.air import AIR_G_MM3, RELATIVE_SD, air_of
 from model.calibrate import calibrate
 from model.figures import figures_of
 from model.parts import parts_of
 from model.priors import prior_for
 from model.reading_text import made_reading, parse_reading, weight_reading
-from model.swinging import pendulum_period_s
+from model.swinging import bifilar_lever_mm, bifilar_period_s, pendulum_period_s
 from tests.model_samples import STRUNG_TOPS, strung
 from tests.test_calibrate_readings import BOTH, PARTS, SIZE
 
@@ -36,6 +36,43 @@ def test_an_ellipse_by_the_elliptic_integral(height: float, width: float) -> Non
     assert air.inertia_kgcm2(50.0) == pytest.approx(
         air.mass_g * ((80 + height / 2) ** 2 + 2 / 15 * (height / 2) ** 2) / 1e5
     )
+
+
+def test_turned_about_its_own_axes() -> None:
+    """A disc: 16/45 ρ r⁵. An ellipse about its long axis: 4/15 π ρ a b⁴ / (E + D), D = (E - k'² K) / k², from
+    Lamb's ellipsoid of vanishing thickness; the disc's share misses it by less than air is doubted."""
+    disc = air_of(100.0, 300.0, 200.0, 1.0)
+    assert disc.twist_kgcm2 == pytest.approx(16 / 45 * AIR_G_MM3 * 100**5 / 1e5, rel=1e-9)
+    assert disc.inertia_kgcm2(200.0) == pytest.approx(disc.twist_kgcm2, rel=1e-12)
+    a, b = 140.0, 95.0
+    m = 1 - (b / a) ** 2
+    e, d = ellipe(m), (ellipe(m) - (1 - m) * ellipk(m)) / m
+    exact = 4 / 15 * math.pi * AIR_G_MM3 * a * b**4 / (e + d) / 1e5
+    assert exact == pytest.approx(0.0525, abs=0.0001)
+    assert air_of(130.0, 410.0, 190.0, 1.0).twist_kgcm2 == pytest.approx(exact, rel=RELATIVE_SD / 2)
+
+
+@pytest.mark.parametrize("figure", ["twist", "recoil", "spin"])
+def test_threads_in_air_are_put_right(figure: str) -> None:
+    """Timed with the air's inertia in it, the reading gives the figure without; a spin carries none."""
+    bare, balance = calibrate(PARTS, BOTH).body.values, 238.0
+    own = dict(zip(("recoil", "twist", "spin"), bare[2:], strict=True))[figure]
+    air = PARTS.outline.air
+    added = {"twist": air.twist_kgcm2, "recoil": air.inertia_kgcm2(balance), "spin": 0.0}[figure]
+    raw = {"kind": "bifilar", "figure": figure, "thread_mm": 900.0, "spacing_mm": 100.0, "swings": 20}
+    exact = {"amplitude_deg": 0.0, "amplitude_sd_deg": 0.0, "thread_sd_mm": 0.0, "spacing_sd_mm": 0.0}
+    period = bifilar_period_s(own + added, 228.0, bifilar_lever_mm(900.0, 100.0))
+    raw |= exact | {"times_s": [20 * period], "time_sd_s": 0.001}
+    weighed = BOTH[0].model_copy(update={"sd": 0.01})
+    plain, in_air = (
+        calibrate(PARTS, (weighed, BOTH[1], made_reading({**raw, "in_air": said}))).body
+        for said in (False, True)
+    )
+    place = ("recoil", "twist", "spin").index(figure) + 2
+    assert in_air.values[place] == pytest.approx(own, rel=5e-4)
+    assert plain.values[place] - in_air.values[place] == pytest.approx(added, rel=0.02, abs=1e-9)
+    doubt = [math.sqrt(body.cov[place, place]) for body in (plain, in_air)]
+    assert doubt[1] ** 2 - doubt[0] ** 2 == pytest.approx((RELATIVE_SD * added) ** 2, rel=0.1, abs=1e-12)
 
 
 def test_a_pendulum_in_air_is_put_right() -> None:
@@ -65,5 +102,11 @@ def test_a_broad_face_swung_broadside_is_warned_of() -> None:
             PARTS, (*BOTH, parse_reading("pendulum", f"pivot 50mm, 20 swings, 20.2s{text}"))
         ).notes
         assert any("of air along" in note for note in notes) == warned
+    for text, warned in (("twist", True), ("recoil", True), ("spin", False), ("twist, in air", False)):
+        threads = parse_reading("bifilar", f"{text}, threads 900mm, spacing 100mm, 20 swings, 39s")
+        notes = calibrate(PARTS, (*BOTH, threads)).notes
+        assert any(f"to the {text} weight by two threads" in note for note in notes) == warned
+    both_ways = (face, parse_reading("bifilar", "twist, threads 900mm, spacing 100mm, 20 swings, 39s"))
+    assert sum("'in air'" in note for note in calibrate(PARTS, (*BOTH, *both_ways)).notes) == 2
     open_face = parts_of(strung(), STRUNG_TOPS, prior_for("strung"), SIZE)
     assert not any("of air" in note for note in calibrate(open_face, (weight_reading("310"), face)).notes)
