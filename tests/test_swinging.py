@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
+from scipy.optimize import fsolve, minimize_scalar
 
+from model.moments import Array
 from model.swinging import (
     GRAVITY_MM_S2,
     amplitude_factor,
@@ -123,6 +125,44 @@ def test_threads_that_lean_against_the_geometry(bottom: float, top: float) -> No
 def test_a_balance_point_off_the_middle() -> None:
     """Parallel threads at d1 and d2 from the balance point: λ = d1 d2 / h."""
     assert bifilar_lever_mm(900.0, 200.0, offset_mm=30.0) == pytest.approx(130.0 * 70.0 / 900.0, rel=1e-12)
+
+
+def energy_lever_mm(thread: float, bottom: float, top: float, offset: float) -> float:
+    """λ from the height of a body, its balance point level with the threads' lower ends, that is turned
+    a little on the spot where it hangs lowest, tilted as both threads' lengths want it."""
+
+    def height(turn: float, x: float) -> float:
+        def too_long(place: Array) -> list[float]:
+            z, tilt = place
+            found = []
+            for side in (-1, 1):
+                u = side * bottom / 2 - offset
+                flat, up = u * math.cos(tilt), z - u * math.sin(tilt)
+                away = (x + flat * math.cos(turn) - side * top / 2, flat * math.sin(turn), up)
+                found.append(math.hypot(*away) - thread)
+            return found
+
+        return float(fsolve(too_long, [-thread, 0.0], xtol=1e-12)[0])
+
+    hangs = minimize_scalar(lambda x: height(0.0, x), bounds=(0.0, top / 2), method="bounded").x
+    step = 0.03
+    return (height(step, hangs) - 2 * height(0.0, hangs) + height(-step, hangs)) / step**2
+
+
+@pytest.mark.parametrize(
+    ("thread", "bottom", "top", "offset", "too_small"),
+    [
+        (900.0, 200.0, 200.0, 30.0, 0.0),
+        (900.0, 200.0, 245.0, 40.0, 0.0),
+        (300.0, 100.0, 85.0, 30.0, 0.0),
+        (300.0, 150.0, 250.0, 30.0, 0.0116),
+    ],
+)
+def test_off_the_middle_on_leaning_threads_is_as_near_as_is_said(
+    thread: float, bottom: float, top: float, offset: float, too_small: float
+) -> None:
+    want = energy_lever_mm(thread, bottom, top, offset)
+    assert bifilar_lever_mm(thread, bottom, top, offset) == pytest.approx(want * (1 - too_small), rel=1e-3)
 
 
 @given(st.floats(50, 400), st.floats(20, 400), st.floats(0, 10), st.floats(20, 300))
