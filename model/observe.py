@@ -206,12 +206,23 @@ def _bifilar(r: BifilarReading, view: View) -> Iterator[Row]:
     lever = bifilar_lever_mm(r.thread_mm, r.spacing_mm, r.top_spacing_mm, r.offset_mm)
     time = r.swings * bifilar_period_s(inertia, mass, lever) * amplitude_factor(r.amplitude_deg)
     slopes = _slopes(view, mass=-time / (2 * mass), **{r.figure: time / (2 * inertia)})
-    top = r.spacing_mm if r.top_spacing_mm is None else r.top_spacing_mm
-    relative = math.hypot(
-        r.thread_sd_mm / r.thread_mm / 2, r.spacing_sd_mm / r.spacing_mm / 2, r.spacing_sd_mm / top / 2
-    )
-    sd = math.hypot(_time_sd(r), time * relative, time * RELATIVE_SD * air / (2 * inertia))
+    sd = math.hypot(_time_sd(r), time * _lever_sd(r) / 2, time * RELATIVE_SD * air / (2 * inertia))
     yield f"bifilar {r.figure}", f"s for {r.swings} swings", r.mean_s, time, sd, slopes
+
+
+def _lever_sd(r: BifilarReading) -> float:
+    """Relative sd of the lever D d / (4 h) · (1 - (2 o / d)²).
+
+    An offset that is not stated is a few mm at most, and then of second order: it is left out.
+    """
+    top = r.spacing_mm if r.top_spacing_mm is None else r.top_spacing_mm
+    loaded = (2 * r.offset_mm / r.spacing_mm) ** 2
+    return math.hypot(
+        r.thread_sd_mm / r.thread_mm,
+        r.spacing_sd_mm / top,
+        r.spacing_sd_mm / r.spacing_mm * (1 + loaded) / (1 - loaded),
+        r.offset_sd_mm * 8 * r.offset_mm / r.spacing_mm**2 / (1 - loaded),
+    )
 
 
 def bifilar_air_kgcm2(r: BifilarReading, air: Air, balance_mm: float) -> float:

@@ -239,8 +239,10 @@ def _bifilar(c: Clauses) -> dict[str, Any]:
         "spacing_mm": c.need(r"(?:bottom )?spac(?:ing|ed) (.+)", parse_length),
     }
     top = c.number(r"top (?:spac(?:ing|ed) )?(.+)", parse_length)
+    offset_sd = c.number(r"(?:off middle|offset) (?:sd|±|\+-)\s*(.+)", parse_length)
     offset = c.number(r"(?:off middle|offset) (.+)", parse_length)
-    extra = {"top_spacing_mm": top, "offset_mm": offset, "in_air": c.flag(r"in (?:the )?air")}
+    extra = {"top_spacing_mm": top, "offset_mm": offset, "offset_sd_mm": offset_sd}
+    extra["in_air"] = c.flag(r"in (?:the )?air")
     return found | {k: v for k, v in extra.items() if v is not None} | _timed(c)
 
 

@@ -113,6 +113,7 @@ def _air(r: Any) -> list[str]:
 def _bifilar(r: Any) -> list[str]:
     top = [f"top {_n(r.top_spacing_mm)}mm"] if r.top_spacing_mm is not None else []
     offset = [f"offset {_n(r.offset_mm)}mm"] if r.offset_mm else []
+    offset += [f"offset ± {_n(r.offset_sd_mm)}mm"]
     spans = [f"threads {_n(r.thread_mm)}mm", f"spacing {_n(r.spacing_mm)}mm"]
     return [r.figure, *spans, *top, *offset, *_timed(r), *_air(r)]
 
@@ -156,7 +157,7 @@ def brief(reading: Reading) -> str:
 
 
 _TOLD_ANYHOW = re.compile(
-    r"(sd|pivot ±|place sd) .*|amplitude 5deg ± 3deg|support 0mm|tilt 0deg|height 10mm|face leads"
+    r"(sd|pivot ±|offset ±|place sd) .*|amplitude 5deg ± 3deg|support 0mm|tilt 0deg|height 10mm|face leads"
 )
 
 

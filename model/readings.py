@@ -18,6 +18,7 @@ from model.record_base import Finite, NotNegative, Part, Positive
 Count = Annotated[int, Field(gt=0)]
 
 PLACE_SD_MM = 3.0  # a strip stuck on by eye and ruler
+OFFSET_SD_MM = 1.0  # as exactly as the balance point is found by hand
 SAME = 1e-6  # relative; a stored mean may differ from its repeats by rounding only
 
 Inertia = Literal["swing", "twist", "recoil", "spin"]
@@ -177,6 +178,7 @@ class BifilarReading(Timed):
     spacing_mm: Positive
     top_spacing_mm: Positive | None = None
     offset_mm: Finite = 0.0
+    offset_sd_mm: NotNegative = OFFSET_SD_MM
     in_air: bool = False
     thread_sd_mm: NotNegative = 1.0
     spacing_sd_mm: NotNegative = 0.3

@@ -102,6 +102,23 @@ def test_sds_carry_every_doubt() -> None:
     assert seen.sd == pytest.approx(times.std(), rel=0.03)
 
 
+@pytest.mark.parametrize("offset", [0.0, 15.0, 25.0])
+def test_sd_of_two_threads_against_draws(offset: float) -> None:
+    """An offset known to 1 mm outweighs all else, where the balance point is far off the middle."""
+    rng = np.random.default_rng(6)
+    n = 40_000
+    text = f"twist, threads 900mm, spacing 100mm, top 120mm, 20 swings, 39s, offset {offset}mm"
+    (seen,) = observations((parse_reading("bifilar", text),), VIEW)
+    below, above = (apart + 0.3 * rng.standard_normal(n) for apart in (100, 120))
+    threads, off = 900 + rng.standard_normal(n), offset + rng.standard_normal(n)
+    lever = below * above / (4 * threads) * (1 - (2 * off / below) ** 2)
+    exact = 100 * 120 / (4 * 900) * (1 - (2 * offset / 100) ** 2)
+    angle = np.radians(5 + 3 * rng.standard_normal(n))
+    longer = (1 + angle**2 / 16) / (1 + np.radians(5) ** 2 / 16)
+    times = seen.predicted * np.sqrt(exact / lever) * longer + 0.1 * rng.standard_normal(n)
+    assert seen.sd == pytest.approx(times.std(), rel=0.05)
+
+
 def test_sd_of_supports_against_draws() -> None:
     rng = np.random.default_rng(4)
     n = 40_000

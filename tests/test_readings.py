@@ -71,6 +71,12 @@ def test_repeats_are_averaged_and_kept() -> None:
             "twist, threads 90cm, spacing 150mm, top 160mm, 20 swings, 31.2s",
             {"figure": "twist", "thread_mm": 900.0, "spacing_mm": 150.0, "top_spacing_mm": 160.0},
         ),
+        (
+            "bifilar",
+            "recoil, threads 900mm, spacing 150mm, offset 4mm, offset ± 0.5mm, 31.2s",
+            {"offset_mm": 4.0, "offset_sd_mm": 0.5},
+        ),
+        ("bifilar", "recoil, threads 900mm, spacing 150mm, offset 4mm, 31.2s", {"offset_sd_mm": 1.0}),
         ("machine", "swing 118.5 at 50mm", {"figure": "swing", "value": 118.5, "axis_mm": 50.0}),
         ("machine", "twist weight 6.2 kg·cm², sd 0.1", {"figure": "twist", "value": 6.2, "sd": 0.1}),
         ("machine", "twist 62e-1 kg⋅cm², sd 0.1kgcm", {"figure": "twist", "value": 6.2, "sd": 0.1}),
@@ -157,13 +163,17 @@ def test_spelt_readings_keep_what_is_unusual() -> None:
             "pendulum",
             "pivot 30mm, 20 swings, 21.86s, 21.9s, amplitude 12deg ± 1deg, pivot radius 2mm, edgeways",
         ),
-        ("bifilar", "spin, threads 900mm, spacing 150mm, top 160mm, offset 4mm, 20 swings, 31.2s"),
+        (
+            "bifilar",
+            "spin, threads 900mm, spacing 150mm, top 160mm, offset 4mm, offset ± 0.4mm, 20 swings, 31.2s",
+        ),
         ("two_supports", "block 10mm, scale 380mm, 139.2g, 139.4g, tilt 2deg, height 15mm, support 8mm"),
         ("component", "tape 3g:76mm@3, width 6mm, mirror, not counted"),
         ("balance", "238.5, 238, pencil 7mm, sd 0.4"),
     ):
         reading = parse_reading(kind, text)
         assert spell(parse_reading(reading.kind, spell(reading))) == spell(reading)
+        assert parse_reading(reading.kind, spell(reading)) == reading
     assert (
         brief(parse_reading("pendulum", "pivot 30mm, 20 swings, 21.86s")) == "pivot 30mm, 20 swings, 21.86s"
     )
@@ -190,6 +200,11 @@ def test_spelt_readings_keep_what_is_unusual() -> None:
             "pendulum",
             "pivot 30mm, 20.92s, amplitude 10deg ± 1deg",
             "pivot 30mm, 1 swings, 20.92s, amplitude 10deg ± 1deg",
+        ),
+        (
+            "bifilar",
+            "twist, threads 900mm, spacing 100mm, offset 4mm, offset ± 2mm, 31.2s",
+            "twist, threads 900mm, spacing 100mm, offset 4mm, 1 swings, 31.2s",
         ),
         (
             "pendulum",
