@@ -276,13 +276,16 @@ def _component(c: Clauses) -> dict[str, Any]:
     stated = c.number(r"(?:sd|±|\+-)\s*(.+)", parse_mass)
     counts = not c.flag(r"not counted|does not count|without it")
     c.flag(r"counted|counts")
-    mirror = c.flag(r"mirror(?:ed)?")
+    mirror = c.flag(r"mirror")  # "mirrored" is one of the strip's own options
+    by_length = c.flag(r"by length")
     slips = c.number(r"places? (?:sd|±) (.+)", parse_length)
-    if strip := c.take(r"(.*?) ?([^ ]+:[^ ]+@[^ ]+)"):
+    if strip := c.take(r"(.*?) ?([^ @]+@.+)"):
         text = ", ".join([strip[2], *c.left])
         c.left = []
-        mass = parse_piece(text).mass_g * (2 if mirror else 1)
+        piece = parse_piece(text)
+        mass = piece.mass_g * (2 if mirror or piece.mirror else 1)
         place: dict[str, Any] = {"name": strip[1] or "tape", "strip": text, "mirror": mirror}
+        place["by_length"] = by_length
         step = 0.2
     else:
         pattern = r"([a-z][a-z _-]*?) ([\d.]+ ?[a-z]*)(?: from (.+?) to (.+))?"

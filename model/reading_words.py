@@ -128,7 +128,8 @@ def _component(r: Any) -> list[str]:
     more = [f"sd {_n(r.sd)}g"] + ([] if r.counts else ["not counted"])
     if r.strip is not None:
         slips = [] if r.place_sd_mm == PLACE_SD_MM else [f"place sd {_n(r.place_sd_mm)}mm"]
-        return [f"{r.name} {r.strip}", *(["mirror"] if r.mirror else []), *slips, *more]
+        cut = ["by length"] if r.by_length else []
+        return [f"{r.name} {r.strip}", *(["mirror"] if r.mirror else []), *cut, *slips, *more]
     place = "" if r.from_mm is None else f" from {_n(r.from_mm)}mm to {_n(r.to_mm)}mm"
     return [f"{r.name} {_n(r.value)}g{place}", *more]
 
@@ -157,7 +158,8 @@ def brief(reading: Reading) -> str:
 
 
 _TOLD_ANYHOW = re.compile(
-    r"(sd|pivot ±|offset ±|place sd) .*|amplitude 5deg ± 3deg|support 0mm|tilt 0deg|height 10mm|face leads"
+    r"(sd|pivot ±|offset ±|place sd) .*|by length|amplitude 5deg ± 3deg|support 0mm|tilt 0deg|height 10mm"
+    r"|face leads"
 )
 
 

@@ -50,7 +50,7 @@ def parse_piece(
 ) -> Piece:
     """Read ``AMOUNT:LENGTH@WHERE, option, ...``. Raises StripError with one sentence.
 
-    AMOUNT is a mass (bare: g), or the name of a material, whose mass then follows from length, layers and
+    AMOUNT is a mass (bare: g), or the name of one of ``materials``, for it to follow from length, layers and
     strips; of a whole ``perimeter`` the length is asked of ``perimeter_mm``. LENGTH is along the edge or
     handle (bare: mm), or ``30x20mm`` for a patch: across by along the handle. WHERE is a clock position
     (``12`` is the tip), a distance along the edge from the tip (``180mm``, left ``-180mm``), ``120mm from
@@ -155,7 +155,9 @@ def _material(amount: str, options: Options, materials: dict[str, Material]) -> 
     if named and options.of and named.lower() != options.of:
         raise UnitError(f"the piece is of {named.lower()} and of {options.of} at once: leave one of them out")
     name = options.of or named
-    if name is None or (options.of and not materials):
+    if named and not materials:
+        raise UnitError(f"the mass must be in grams, not the material {named.lower()}: weigh the piece")
+    if name is None or not materials:
         return None
     return material_named(name.lower(), materials)
 

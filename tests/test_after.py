@@ -87,6 +87,29 @@ def test_strips_of_one_tape_err_together() -> None:
     assert weight.predicted_sd == pytest.approx(placed.weight_g.sd, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "3g:76mm@3:30, on the face, both faces, stand-off 2mm, mirrored",
+        "3g:76mm@-180mm, width 6mm, thickness 0.4mm, 2 layers, of lead",
+        "3g:40mm@150mm from the handle top",
+        "3g:30mm@throat",
+        "20g@perimeter",
+        "5g@butt, depth 20mm",
+        "2g:30x20mm@x20 y250, back, turned 30",
+        "4g:30mm@under the grip at 60mm, 4 strips",
+        "4g:30mm@handle at 60mm, radius 17mm",
+    ],
+)
+@pytest.mark.parametrize("sd_g", [0.0, 0.2])
+def test_pieces_among_the_readings_can_be_typed_as_they_are_shown(text: str, sd_g: float) -> None:
+    piece = replace(parse_piece(text), mass_sd_g=sd_g)
+    learnt = learn(FILE, [piece], [parse_reading("weight", "235")], Tolerance(2.0, 0.05))
+    (stuck,) = [one for one in learnt.file.readings if one.kind == "component"]
+    again = parse_reading("component", spell(stuck))
+    assert again.model_dump() == pytest.approx(stuck.model_dump())
+
+
 def test_a_slipped_strip_is_no_surprise_where_slipping_was_allowed_for() -> None:
     """10 g stuck 6 mm nearer to the tip than said, read on a fine scale of two supports."""
     said, stuck = parse_piece("10g:76mm@120mm"), parse_piece("10g:76mm@114mm")

@@ -88,6 +88,10 @@ def test_repeats_are_averaged_and_kept() -> None:
             {"from_mm": 0.0, "to_mm": 150.0, "counts": False},
         ),
         ("component", "3g:76mm@3, mirror", {"name": "tape", "value": 6.0, "strip": "3g:76mm@3"}),
+        ("component", "guard 20g@perimeter", {"name": "guard", "value": 20.0, "strip": "20g@perimeter"}),
+        ("component", "5g@butt, depth 20mm", {"name": "tape", "strip": "5g@butt, depth 20mm"}),
+        ("component", "patch 2g:30x20mm@x20 y250, turned 30", {"value": 2.0, "name": "patch"}),
+        ("component", "piece 1 3g:40mm@150mm from the handle top, mirrored", {"value": 6.0, "mirror": False}),
         ("length", "40.9cm", {"value": 409.0, "sd": 1.0}),
         ("weight", "231, not used", {"used": False}),
     ],
@@ -131,6 +135,7 @@ def test_every_kinds_example_can_be_read() -> None:
         ("machine", "twist 6.2 at 50mm", "no other figure has one"),
         ("two_supports", "block 10mm, scale 12mm, reads 90g", "at least 10 mm apart"),
         ("two_scales", "10mm 91.8g", "must have two scales, not 1"),
+        ("component", "tape lead:76mm@3", "must be in grams, not the material lead: weigh the piece"),
     ],
 )
 def test_what_can_not_be_read_is_said(kind: str, text: str, words: str) -> None:
