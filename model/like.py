@@ -52,7 +52,7 @@ def likeness(found: Calibration, file_name: str) -> LikeRecord:
 
 
 def with_likeness(parts: Parts, records: Sequence[LikeRecord], share: float) -> Parts:
-    """The parts with the prior that racquets of the same model leave; ``share`` is r.
+    """The parts with the prior that racquets of the same model leave; ``share`` is r, 0 to 1.
 
     Raises ModelError when a racquet is built of other parts.
     """
@@ -63,19 +63,19 @@ def with_likeness(parts: Parts, records: Sequence[LikeRecord], share: float) -> 
     labels = _labels(parts)
     chosen = np.array([places[label] for label in labels])
     own = cov[np.ix_(chosen, chosen)]
-    precision = np.linalg.inv((1 - share**2) * own)
-    push = np.zeros(len(labels))
+    information, push = np.zeros_like(own), np.zeros(len(labels))
     for record in records:
         if set(record.labels) != set(labels):
             raise ModelError(
                 f"{record.file_name} is built of other parts than this racquet: give one of the same model"
             )
         order = [record.labels.index(label) for label in labels]
-        information = np.array(record.information)[np.ix_(order, order)]
-        through = np.linalg.inv(np.eye(len(labels)) + share**2 * information @ own)
-        precision = precision + through @ information
+        told = np.array(record.information)[np.ix_(order, order)]
+        through = np.linalg.inv(np.eye(len(labels)) + share**2 * told @ own)
+        information = information + through @ told
         push = push + through @ np.array(record.push)[order]
-    model_cov = np.linalg.inv(precision)
+    model_cov = (1 - share**2) * own  # of μ before; none is left at r = 1, so it is never inverted
+    model_cov = np.linalg.solve(np.eye(len(labels)) + model_cov @ information, model_cov)
     mean, cov = mean.copy(), cov.copy()
     mean[chosen] += model_cov @ push
     block = model_cov + share**2 * own

@@ -127,6 +127,8 @@ def _over(shipped: Any, own: Any, name: str, where: str) -> Any:
     number = isinstance(own, int | float) and not isinstance(own, bool) and math.isfinite(own)
     if not number or own < 0 or (own == 0 and shipped > 0 and not where.endswith("uneven")):
         raise ModelError(f"{name} must have a number above zero at {where}, not {own!r}")
+    if where.endswith("_share") and own > 1:
+        raise ModelError(f"{name} must have a share of at most 1 at {where}, not {own!r}")
     return float(own)
 
 

@@ -67,6 +67,8 @@ def test_a_persons_own_entries_go_before_the_shipped_ones(
         ("[solid.parts.edge]\ndensity = 'much'\n", "a number above zero"),
         ("[solid]\nface_mm = 14\n", r"like \[14.0, 2.0\], at solid.face_mm"),
         ("[solid.parts.edge]\nshape = 'face'\n", "can't change solid.parts.edge.shape"),
+        ("[solid]\nmodel_share = 1.5\n", "a share of at most 1 at solid.model_share, not 1.5"),
+        ("[strung]\nair_share = 20\n", "a share of at most 1 at strung.air_share, not 20"),
         ("solid = 3\n", "in solid"),
         ("[solid", "can't be read"),
     ],
