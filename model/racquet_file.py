@@ -8,15 +8,30 @@ from __future__ import annotations
 import json
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+import numpy as np
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
+from model.figures import BODY_ORDER, FIGURE_NAMES
 from model.readings import Reading
-from model.record_base import Finite, NotNegative, Part, Point, Positive, Ring, Row5
+from model.record_base import (
+    ABOVE_ZERO,
+    Finite,
+    NotNegative,
+    Part,
+    Point,
+    Positive,
+    PositiveValue,
+    Ring,
+    Row5,
+    above_zero,
+)
 from model.record_base import Value as Value
 from model.sight_record import CurveRecord, DoubtRecord, PoseRecord, SmoothRecord, StretchRecord
 
 FORMAT = "racquet-model"
 VERSION = 2
+FINEST = 1e-6  # g, mm, kg cm²: an sd below this is none
+ROUNDING = 1e-6  # of a correlation
 
 
 class SwingValue(Value):
@@ -34,8 +49,8 @@ class OutlineRecord(Part):
 
     outer_mm: Ring
     openings_mm: list[Ring]
-    length_mm: Value
-    width_mm: Value
+    length_mm: PositiveValue
+    width_mm: PositiveValue
     size_correlation: Annotated[float, Field(gt=-1, lt=1)] = 0.0
     smooth: SmoothRecord | None = None
 
@@ -63,14 +78,14 @@ class LandmarksRecord(Part):
 class ThicknessRecord(Part):
     """Thickness square to the face; stated by the person or the construction's default."""
 
-    face_mm: Value
+    face_mm: PositiveValue
     face_source: Literal["stated", "default"]
-    handle_mm: Value
+    handle_mm: PositiveValue
     handle_source: Literal["stated", "default"]
 
 
 class FiguresRecord(Part):
-    """The six figures."""
+    """The six figures, or in what commands print a change of them."""
 
     weight_g: Value
     balance_mm: Value
@@ -80,18 +95,56 @@ class FiguresRecord(Part):
     spin_weight_kgcm2: Value
 
 
+def _above_zero(figures: FiguresRecord) -> FiguresRecord:
+    for name in FIGURE_NAMES:
+        try:
+            above_zero(getattr(figures, name))
+        except ValueError as error:
+            raise ValueError(f"{name} {error}") from None
+    return figures
+
+
+RacquetFigures = Annotated[
+    FiguresRecord,
+    AfterValidator(_above_zero),
+    Field(json_schema_extra={"properties": dict.fromkeys(FIGURE_NAMES, ABOVE_ZERO)}),
+]
+
+
 class CovarianceRecord(Part):
-    """Joint covariance of five figures, so that they can be restated at any axis and with tape."""
+    """Joint covariance of five figures, so that they can be restated at any axis and with tape.
+
+    ``order`` is always that of ``model.figures.BODY_ORDER``.
+    """
 
     order: list[str]
     matrix: Annotated[list[Row5], Field(min_length=5, max_length=5)]
+
+    @field_validator("order")
+    @classmethod
+    def _in_order(cls, order: list[str]) -> list[str]:
+        if order != list(BODY_ORDER):
+            raise ValueError(f"must be {', '.join(BODY_ORDER)}, in this order")
+        return order
+
+    @field_validator("matrix")
+    @classmethod
+    def _of_something(cls, matrix: list[list[float]]) -> list[list[float]]:
+        """Covariances are symmetric and have no negative variance in any direction, but for rounding."""
+        found = np.array(matrix)
+        sds = np.maximum(np.sqrt(np.abs(np.diag(found))), FINEST)
+        like_correlations = found / np.outer(sds, sds)
+        even = (np.abs(like_correlations - like_correlations.T) <= ROUNDING).all()
+        if not even or np.linalg.eigvalsh(like_correlations)[0] < -ROUNDING:
+            raise ValueError("must be a covariance: symmetric, and without a negative variance")
+        return matrix
 
 
 class PartRecord(Part):
     """A part's share of the weight."""
 
     name: str
-    mass_g: Value
+    mass_g: PositiveValue
 
 
 class PlacementRecord(Part):
@@ -159,8 +212,8 @@ class LikeRecord(Part):
 class TracedSize(Part):
     """Length and width as the photo gave them, where a tape measure has corrected the outline."""
 
-    length_mm: Value
-    width_mm: Value
+    length_mm: PositiveValue
+    width_mm: PositiveValue
 
 
 class AutomaticRecord(Part):
@@ -168,7 +221,7 @@ class AutomaticRecord(Part):
 
     outline: OutlineRecord
     landmarks: LandmarksRecord
-    figures: FiguresRecord
+    figures: RacquetFigures
     scale: ScaleRecord | None = None
     pose: PoseRecord | None = None
 
@@ -199,7 +252,7 @@ class RacquetFile(Part):
     outline: OutlineRecord
     landmarks: LandmarksRecord
     thickness: ThicknessRecord
-    figures: FiguresRecord
+    figures: RacquetFigures
     figures_covariance: CovarianceRecord
     parts: list[PartRecord]
     readings: list[Reading]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(allow_inf_nan=False, ge=0)]
@@ -25,3 +25,17 @@ class Value(Part):
 
     value: Finite
     sd: NotNegative
+
+
+ABOVE_ZERO = {"properties": {"value": {"exclusiveMinimum": 0}}}
+"""What the schema says of a value that must be more than zero."""
+
+
+def above_zero(value: Value) -> Value:
+    """The value as it is. Raises ValueError for one that is not more than zero."""
+    if not value.value > 0:
+        raise ValueError(f"must be more than zero, not {value.value:g}")
+    return value
+
+
+PositiveValue = Annotated[Value, AfterValidator(above_zero), Field(json_schema_extra=ABOVE_ZERO)]

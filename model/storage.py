@@ -78,7 +78,8 @@ def parse_racquet(text: str, name: str) -> RacquetFile:
         first = error.errors()[0]
         where = ".".join(str(step) for step in first["loc"]) or "the file"
         more = f" (and {error.error_count() - 1} more)" if error.error_count() > 1 else ""
-        raise RacquetFileError(f"{name} has a wrong entry at {where}: {first['msg']}{more}") from None
+        said = first["msg"].removeprefix("Value error, ")
+        raise RacquetFileError(f"{name} has a wrong entry at {where}: {said}{more}") from None
     except OutlineError as error:
         raise RacquetFileError(f"{name} has an unusable outline: {error}") from None
     return file

@@ -100,6 +100,24 @@ def with_outline(**changes: Any) -> str:
     return damaged(outline={**raw()["outline"], **changes})
 
 
+def with_figure(name: str, value: float) -> str:
+    return damaged(figures={**raw()["figures"], name: {**raw()["figures"][name], "value": value}})
+
+
+def with_covariance(**changes: Any) -> str:
+    return damaged(figures_covariance={**raw()["figures_covariance"], **changes})
+
+
+def test_a_covariance_of_nothing_uncertain_or_rounded_is_read() -> None:
+    """All of it known exactly, two figures that err as one, and what rounding leaves of no variance."""
+    zero = [[0.0] * 5 for _ in range(5)]
+    as_one = [[4.0 if i == j == 0 else 1.0 if i == j else 0.0 for j in range(5)] for i in range(5)]
+    as_one[0][1] = as_one[1][0] = 2.0 * (1 + 1e-12)
+    rounded = [[-1e-20 if i == j else 0.0 for j in range(5)] for i in range(5)]
+    for matrix in (zero, as_one, rounded):
+        assert parse_racquet(with_covariance(matrix=matrix), "c").figures_covariance.matrix == matrix
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [
@@ -117,7 +135,22 @@ def with_outline(**changes: Any) -> str:
         (with_outline(outer_mm=[[0, 0], [1, "x"], [2, 2]]), r"wrong entry at outline.outer_mm.1.1"),
         (with_outline(outer_mm=[[-5, 0], [5, 10], [5, 0], [-5, 10]]), "unusable outline: .* crosses"),
         (with_outline(length_mm={"value": 410, "sd": -1}), r"wrong entry at outline.length_mm.sd"),
+        (with_outline(length_mm={"value": 0, "sd": 1}), "outline.length_mm: must be more than zero, not 0"),
         (with_outline(length_mm={"value": float("nan"), "sd": 1}), "is damaged"),
+        (with_figure("weight_g", 0.0), "figures: weight_g must be more than zero, not 0"),
+        (
+            with_figure("twist_weight_kgcm2", -1.0),
+            "figures: twist_weight_kgcm2 must be more than zero, not -1",
+        ),
+        (
+            damaged(thickness={**raw()["thickness"], "face_mm": {"value": -14, "sd": 0.3}}),
+            "thickness.face_mm: must be more than zero, not -14",
+        ),
+        (damaged(parts=[{"name": "face", "mass_g": {"value": -1, "sd": 1}}]), "parts.0.mass_g: must be more"),
+        (with_covariance(order=["a"]), "figures_covariance.order: must be weight_g, balance_mm, recoil"),
+        (with_covariance(matrix=[[-1.0] * 5] * 5), "figures_covariance.matrix: must be a covariance"),
+        (with_covariance(matrix=[[1.0, 0, 0, 0, 1]] + [[0.0] * 5] * 4), "must be a covariance: symmetric"),
+        (with_covariance(matrix=[[1.0, 2, 0, 0, 0], [2.0, 1, 0, 0, 0]] + [[0.0] * 5] * 3), "covariance"),
         (FILE.model_dump_json().replace("410.0", "1e999"), "wrong entry"),
     ],
 )
