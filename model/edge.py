@@ -69,21 +69,22 @@ class Edge:
 
 def edge_of(outline: Outline) -> Edge:
     """The edge of an outline, cut open at the tip."""
-    ring = outline.outer_mm[::-1]
-    after = np.roll(ring, -1, axis=0)
-    crossing = np.flatnonzero((ring[:, 0] < 0) & (after[:, 0] >= 0))
-    share = ring[crossing, 0] / (ring[crossing, 0] - after[crossing, 0])
-    heights = ring[crossing, 1] + share * (after[crossing, 1] - ring[crossing, 1])
+    return cut_open(outline.outer_mm, 0.0)
+
+
+def cut_open(ring: Array, x_mm: float) -> Edge:
+    """A counter-clockwise ring (n, 2) as a clockwise Edge, cut open at its highest point at ``x_mm``."""
+    points = ring[::-1]
+    after = np.roll(points, -1, axis=0)
+    crossing = np.flatnonzero((points[:, 0] < x_mm) & (after[:, 0] >= x_mm))
+    share = (x_mm - points[crossing, 0]) / (after[crossing, 0] - points[crossing, 0])
+    heights = points[crossing, 1] + share * (after[crossing, 1] - points[crossing, 1])
     best = int(np.argmax(heights))
-    cut = int(crossing[best])
-    tip = np.array([[0.0, heights[best]]])
-    points = np.vstack([tip, np.roll(ring, -(cut + 1), axis=0), tip])
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    keep = np.concatenate([[True], steps > 1e-9])
-    points = points[keep]
-    points[-1] = tip
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    return Edge(points, along)
+    top = np.array([[x_mm, heights[best]]])
+    cut = np.vstack([top, np.roll(points, -(int(crossing[best]) + 1), axis=0), top])
+    cut = cut[np.concatenate([[True], np.hypot(*np.diff(cut, axis=0).T) > 1e-9])]
+    cut[-1] = top
+    return Edge(cut, np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(cut, axis=0).T))]))
 
 
 @dataclass(frozen=True)

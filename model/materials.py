@@ -7,7 +7,6 @@ that is set, else at ``digitise/materials.toml`` in the configuration folder
 
 from __future__ import annotations
 
-import os
 import re
 import tomllib
 from dataclasses import dataclass
@@ -20,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError,
 
 from model.errors import MaterialError
 from model.measured import Measured
+from model.own_file import own_path
 from model.units import parse_length, parse_mass
 
 FILE_VARIABLE = "DIGITISE_MATERIALS"
@@ -101,11 +101,7 @@ _TABLE = TypeAdapter(dict[str, _Entry])
 
 def own_file() -> Path:
     """Where the person's own materials are kept."""
-    chosen = os.environ.get(FILE_VARIABLE)
-    if chosen:
-        return Path(chosen)
-    base = os.environ.get("XDG_CONFIG_HOME")
-    return (Path(base) if base else Path.home() / ".config") / "digitise" / "materials.toml"
+    return own_path(FILE_VARIABLE, "materials.toml")
 
 
 def all_materials(own: Path | None = None) -> dict[str, Material]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.calibrate import Calibration
-from model.figures import six_slopes, spread
+from model.figures import six_slopes, spread, swing_of
 from model.observe import observations
 from model.reading_text import made_reading
 from model.readings import Reading
@@ -84,8 +84,8 @@ def _as_good(one: Reading, other: Reading) -> bool:
 
 def _candidates(found: Calibration, axis_mm: float) -> list[_Candidate]:
     """Possible readings with the sds that a careful person reaches, the quickest first."""
-    weight, balance, recoil, twist = (float(v) for v in found.body.values[:4])
-    swing = recoil + weight * (balance - axis_mm) ** 2 / 1e5
+    weight, balance, _, twist = (float(v) for v in found.body.values[:4])
+    swing = swing_of(found.body.values, axis_mm)
     length, width = found.view.length_mm, found.view.width_mm
     timed = {"swings": 20, "times_s": [20.0, 20.0, 20.0], "time_sd_s": 0.1}
     threads = {"thread_mm": 900.0, "kind": "bifilar", **timed}

@@ -8,7 +8,6 @@ A person who knows better may write a file of the same layout with only the entr
 from __future__ import annotations
 
 import math
-import os
 import tomllib
 from dataclasses import dataclass
 from enum import StrEnum
@@ -19,6 +18,7 @@ from typing import Any
 
 from model.errors import ModelError
 from model.measured import Measured
+from model.own_file import own_path
 
 FILE_VARIABLE = "DIGITISE_PRIORS"
 
@@ -77,21 +77,12 @@ def prior_for(construction: str) -> Prior:
     if construction not in list(Construction):
         known = ", ".join(Construction)
         raise ModelError(f"the construction {construction!r} is unknown: it must be one of {known}")
-    path = own_file()
+    path = own_path(FILE_VARIABLE, "priors.toml")
     try:
         changed_ns = path.stat().st_mtime_ns
     except OSError:
         changed_ns = None
     return _priors(None if changed_ns is None else path, changed_ns)[construction]
-
-
-def own_file() -> Path:
-    """Where the person's own entries are kept: ``$DIGITISE_PRIORS``, else in the configuration folder."""
-    chosen = os.environ.get(FILE_VARIABLE)
-    if chosen:
-        return Path(chosen)
-    base = os.environ.get("XDG_CONFIG_HOME")
-    return (Path(base) if base else Path.home() / ".config") / "digitise" / "priors.toml"
 
 
 @lru_cache(maxsize=4)

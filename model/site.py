@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from model.edge import Edge, edge_of
+from model.edge import Edge, cut_open, edge_of
 from model.errors import StripError
 from model.face import Landmarks, face_centre_mm, string_bed
 from model.outline import Outline
@@ -87,7 +87,8 @@ class Site:
     @cached_property
     def opening_edges(self) -> tuple[Edge, ...]:
         """Each opening's rim, clockwise, cut open straight above its middle."""
-        return tuple(_rim(ring) for ring in self.outline.openings_mm)
+        rings = enumerate(self.outline.openings_mm)
+        return tuple(cut_open(ring, self.opening_middle_mm(i)[0]) for i, ring in rings)
 
     def opening_middle_mm(self, index: int) -> tuple[float, float]:
         """Where an opening's clock positions start: the middle of its bounds, inside the ring or not."""
@@ -134,20 +135,3 @@ def _on_axis(ring: Array) -> tuple[float, float] | None:
     a, b = ring[crossed], after[crossed]
     y = a[:, 1] + a[:, 0] / (a[:, 0] - b[:, 0]) * (b[:, 1] - a[:, 1])
     return float(y.min()), float(y.max())
-
-
-def _rim(ring: Array) -> Edge:
-    """A ring (n, 2), counter-clockwise, as an Edge that runs clockwise from its top above its middle."""
-    points = ring[::-1]
-    middle = float(points[:, 0].min() + points[:, 0].max()) / 2
-    after = np.roll(points, -1, axis=0)
-    crossing = np.flatnonzero((points[:, 0] < middle) & (after[:, 0] >= middle))
-    share = (middle - points[crossing, 0]) / (after[crossing, 0] - points[crossing, 0])
-    heights = points[crossing, 1] + share * (after[crossing, 1] - points[crossing, 1])
-    best = int(np.argmax(heights))
-    top = np.array([[middle, heights[best]]])
-    cut = np.vstack([top, np.roll(points, -(int(crossing[best]) + 1), axis=0), top])
-    keep = np.concatenate([[True], np.hypot(*np.diff(cut, axis=0).T) > 1e-9])
-    cut = cut[keep]
-    cut[-1] = top
-    return Edge(cut, np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(cut, axis=0).T))]))
