@@ -247,6 +247,7 @@ HOW: dict[str, tuple[str, Callable[[Sheet], None], tuple[str, ...]]] = {
             "Hang the racquet on two equal threads, as far apart above as below, the balance point midway.",
             "Turn it a little about the upright line, let go, and time 20 turns there and back, three times.",
             "Upright handle gives twist, level with the face upright recoil, level with the face flat spin.",
+            "For twist and recoil a closed face carries air along: add 'in air'.",
         ),
     ),
     "machine": (

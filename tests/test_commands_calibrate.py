@@ -175,6 +175,24 @@ def test_pictures_of_how_a_reading_is_taken(kind: str, tmp_path: Path) -> None:
     assert out.read_text("utf-8") == how_picture(kind)
 
 
+@pytest.mark.parametrize("kind", ["pendulum", "bifilar"])
+def test_where_air_counts_it_is_told_how_to_take_it_off(kind: str) -> None:
+    assert "add 'in air'" in " ".join(how_words(kind))
+
+
+def test_one_that_was_told_of_another_tells_no_more_by_it(club: Path) -> None:
+    heavy, told, bare = (club.with_name(f"{name}.racquet.json") for name in ("heavy", "told", "bare"))
+    by_club, by_told = (club.with_name(f"{name}.racquet.json") for name in ("by-club", "by-told"))
+    run(club, "--weight", "250, sd 0.1g", "--balance", "250, sd 0.3mm", "--out", heavy)
+    run(club, "--like", heavy, "--out", told)
+    run(club, "--remove", 2, "--remove", 1, "--out", bare)
+    run(bare, "--like", club, "--out", by_club)
+    run(bare, "--like", told, "--out", by_told)
+    assert read_racquet(told).figures != read_racquet(club).figures
+    assert read_racquet(by_club).figures != read_racquet(bare).figures
+    assert read_racquet(by_told).figures == read_racquet(by_club).figures
+
+
 def test_what_is_missing_is_said() -> None:
     assert isinstance(run("--how", "guess").exception, ModelError)
     assert run().exit_code == 2
