@@ -28,6 +28,7 @@ EXACT = np.zeros((2, 2))  # an outline whose size does
 class Triple:
     """Quantities (m,) before, after and their change, with sds split by where they come from.
 
+    ``per_gram`` is the change over the grams added, which err in both: of the weight it is exactly 1.
     ``*_sd`` are whole; ``placement_sd`` is what the pieces' mass and place add to after and
     change alike, ``baseline_after_sd`` and ``baseline_change_sd`` what comes from not knowing the racquet.
     """
@@ -35,9 +36,11 @@ class Triple:
     before: Array
     after: Array
     change: Array
+    per_gram: Array
     before_sd: Array
     after_sd: Array
     change_sd: Array
+    per_gram_sd: Array
     placement_sd: Array
     baseline_after_sd: Array
     baseline_change_sd: Array
@@ -77,13 +80,11 @@ def study(
     own centre of mass is taken to lie on the long axis.
     """
     t = triple(lambda values, _: six(values, axis_mm), body, added, size_cov, placement_cov, landmark_cov)
-    grams = float(added[0])
-    share = 1 / grams if grams else 0.0
     return Study(
         before=as_figures(t.before, t.before_sd, axis_mm),
         after=as_figures(t.after, t.after_sd, axis_mm),
         change=as_figures(t.change, t.change_sd, axis_mm),
-        per_gram=as_figures(t.change * share, t.change_sd * share, axis_mm),
+        per_gram=as_figures(t.per_gram, t.per_gram_sd, axis_mm),
         placement_sd=t.placement_sd,
         baseline_after_sd=t.baseline_after_sd,
         baseline_change_sd=t.baseline_change_sd,
@@ -120,13 +121,19 @@ def triple(
     placed[7:, 7:] = placement_cov
     slopes_before, slopes_after = slopes_by_steps(before, at), slopes_by_steps(after, at)
     slopes = slopes_after - slopes_before
+    change = after(at) - before(at)
+    share = 1 / float(added[0]) if added[0] else 0.0
+    slopes_per_gram = slopes * share
+    slopes_per_gram[:, 7] -= change * share**2
     return Triple(
         before=before(at),
         after=after(at),
-        change=after(at) - before(at),
+        change=change,
+        per_gram=change * share,
         before_sd=spread(slopes_before, known),
         after_sd=spread(slopes_after, known + placed),
         change_sd=spread(slopes, known + placed),
+        per_gram_sd=spread(slopes_per_gram, known + placed),
         placement_sd=spread(slopes, placed),
         baseline_after_sd=spread(slopes_after, known),
         baseline_change_sd=spread(slopes, known),

@@ -76,5 +76,30 @@ def test_sds_against_drawn_bodies() -> None:
     assert [getattr(got, n).sd for n in FIGURE_NAMES] == pytest.approx(results.std(axis=0), rel=0.05)
 
 
+def test_per_gram_the_mass_cancels_out_of_what_it_moves_in_proportion() -> None:
+    """Of a piece of uncertain mass: weight per gram is 1 and twist per gram its own, whatever it weighs."""
+    placed = 0.1**2 * np.outer(POINT / 5, POINT / 5)
+    per_gram = study(BODY, POINT, 50.0, EXACT, placed).per_gram
+    assert (per_gram.weight_g.value, per_gram.weight_g.sd) == pytest.approx((1.0, 0.0), abs=1e-8)
+    assert per_gram.twist_weight_kgcm2.value == pytest.approx((100**2 + 16) / KGCM2)
+    assert per_gram.twist_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-8)
+    exact = study(BODY, POINT, 50.0, EXACT).per_gram
+    by_mass = 0.1 * (500 - 340) / 305**2  # of (y - balance) / (weight + mass)
+    assert per_gram.balance_mm.sd == pytest.approx(np.hypot(by_mass, exact.balance_mm.sd), rel=1e-5)
+
+
+def test_per_gram_against_drawn_pieces_that_err_in_mass_and_place() -> None:
+    rng = np.random.default_rng(8)
+    by_place = 5 * np.array([0, 3.0, 2.0, 2 * 100 * 3, 2 * 500 * 2, 0])
+    placed = 0.3**2 * np.outer(POINT / 5, POINT / 5) + np.outer(by_place, by_place)
+    drawn = [
+        values(study(Body(BODY.values, 0 * BODY.cov), added, 50.0, EXACT), "per_gram")
+        for added in rng.multivariate_normal(POINT, placed, 1500)
+    ]
+    got = study(Body(BODY.values, 0 * BODY.cov), POINT, 50.0, EXACT, placed).per_gram
+    sds = [getattr(got, n).sd for n in FIGURE_NAMES]
+    assert sds == pytest.approx(np.std(drawn, axis=0), rel=0.07, abs=1e-7)
+
+
 def test_nothing_added_changes_nothing() -> None:
     assert values(study(BODY, np.zeros(6), 50.0, BOTH), "change") == pytest.approx(np.zeros(6), abs=1e-12)
