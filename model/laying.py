@@ -139,19 +139,29 @@ def _(piece: ThroatStrip, site: Site) -> Laid:
 
 @_lay.register
 def _(piece: OpeningStrip, site: Site) -> Laid:
+    return along_rim(site, piece, rim_place_mm(site, piece))
+
+
+def rim_place_mm(site: Site, piece: OpeningStrip) -> float:
+    """Where along its opening's rim a strip's middle lies. Raises StripError where there is no such place."""
     index = _opening(site, piece)
     edge = site.opening_edges[index]
+    try:
+        hit = clock_hit(edge, site.opening_middle_mm(index), -math.inf, piece.hours)
+    except OutlineError:
+        raise StripError(f"opening {piece.opening} has no clock positions: its middle is not open") from None
+    return hit.s_mm or 0.0
+
+
+def along_rim(site: Site, piece: OpeningStrip, middle_mm: float) -> Laid:
+    """A strip with its middle so far along its opening's rim. Raises StripError if it is too long."""
+    edge = site.opening_edges[_opening(site, piece)]
     if piece.length_mm >= edge.perimeter_mm:
         raise StripError(
             f"{called(piece)} is longer than the rim of opening {piece.opening}, "
             f"{edge.perimeter_mm:.0f} mm: make it shorter"
         )
-    try:
-        hit = clock_hit(edge, site.opening_middle_mm(index), -math.inf, piece.hours)
-    except OutlineError:
-        raise StripError(f"opening {piece.opening} has no clock positions: its middle is not open") from None
-    middle = hit.s_mm or 0.0
-    curve = edge.stretch(middle - piece.length_mm / 2, middle + piece.length_mm / 2)
+    curve = edge.stretch(middle_mm - piece.length_mm / 2, middle_mm + piece.length_mm / 2)
     section = edge_section(piece.stuff, piece.fold, piece.stand_off_mm, site.face_thickness_mm)
     cover = partial(_band, curve, piece, outwards=-1.0, thickness_mm=site.face_thickness_mm)
     surfaces = {f"opening {piece.opening}"} if piece.fold is Fold.OVER_EDGE else _faces(piece.side)

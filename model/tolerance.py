@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from model.errors import StripError
-from model.laying import Laid, lay
-from model.pieces import EdgeStrip, FacePatch, FromTip, HandleRing, OpeningStrip, Piece
+from model.laying import Laid, along_rim, lay, rim_place_mm
+from model.pieces import EdgeStrip, FacePatch, FromTip, HandleRing, OpeningStrip
 from model.readings import PLACE_SD_MM
 from model.site import Site
 
 Array = NDArray[np.float64]
+
+HALVINGS = 12  # of a slip: a few hundredths of a mm at the end
 
 
 @dataclass(frozen=True)
@@ -73,36 +75,45 @@ def slips(site: Site, one: Laid, place_mm: float) -> list[Array]:
     """What a piece's integrals (6,) change by when it slips so far, for each way it can slip."""
     if not place_mm:
         return []
-    return [place_mm * _slope(site, one, low, high, 2 * place_mm) for low, high in _ends(site, one, place_mm)]
+    return [place_mm * _slope(slipped, one.integrals, place_mm) for slipped in _ways(site, one)]
 
 
-def _ends(site: Site, one: Laid, mm: float) -> list[tuple[Piece, Piece]]:
+def _ways(site: Site, one: Laid) -> list[Callable[[float], Laid]]:
+    """For each way a piece can slip, how it lies when it has slipped so many mm."""
     piece = one.piece
     match piece:
         case EdgeStrip() if one.middle_mm is not None:
             at = one.middle_mm
-            return [(replace(piece, place=FromTip(at - mm)), replace(piece, place=FromTip(at + mm)))]
+            return [lambda mm: lay(site, replace(piece, place=FromTip(at + mm)))]
         case FacePatch():
             return [
-                (replace(piece, x_mm=piece.x_mm - mm), replace(piece, x_mm=piece.x_mm + mm)),
-                (replace(piece, y_mm=piece.y_mm - mm), replace(piece, y_mm=piece.y_mm + mm)),
+                lambda mm: lay(site, replace(piece, x_mm=piece.x_mm + mm)),
+                lambda mm: lay(site, replace(piece, y_mm=piece.y_mm + mm)),
             ]
         case HandleRing():
-            return [(replace(piece, y_mm=piece.y_mm - mm), replace(piece, y_mm=piece.y_mm + mm))]
+            return [lambda mm: lay(site, replace(piece, y_mm=piece.y_mm + mm))]
         case OpeningStrip():
-            hours = 12 * mm / site.opening_edges[piece.opening - 1].perimeter_mm
-            return [(replace(piece, hours=piece.hours - hours), replace(piece, hours=piece.hours + hours))]
+            rim_mm = rim_place_mm(site, piece)
+            return [lambda mm: along_rim(site, piece, rim_mm + mm)]
         case _:
             return []
 
 
-def _slope(site: Site, one: Laid, low: Piece, high: Piece, apart_mm: float) -> Array:
-    """By central difference, or one-sided where the piece would slip off its surface."""
-    ends = []
-    for piece in (low, high):
-        try:
-            ends.append(lay(site, piece).integrals)
-        except StripError:
-            ends.append(one.integrals)
-            apart_mm /= 2
-    return np.asarray((ends[1] - ends[0]) / max(apart_mm, 1e-9))
+def _slope(slipped: Callable[[float], Laid], unslipped: Array, step_mm: float) -> Array:
+    """By central difference; one-sided where the piece would slip off its surface on one side, and by
+    smaller steps where on both. 0 where there is no room at all."""
+    for _ in range(HALVINGS):
+        ends = [_integrals(slipped, by) for by in (-step_mm, step_mm)]
+        fit = sum(end is not None for end in ends)
+        if fit:
+            low, high = (unslipped if end is None else end for end in ends)
+            return np.asarray((high - low) / (fit * step_mm))
+        step_mm /= 2
+    return np.zeros(6)
+
+
+def _integrals(slipped: Callable[[float], Laid], by_mm: float) -> Array | None:
+    try:
+        return slipped(by_mm).integrals
+    except StripError:
+        return None

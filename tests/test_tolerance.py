@@ -9,12 +9,13 @@ import pytest
 
 from model.laying import lay
 from model.materials import all_materials
+from model.outline import outline_from_rings
 from model.pieces import EdgeStrip, FromTip
 from model.placement import added, lay_all
 from model.site import site_of
 from model.spelling import parse_piece
 from model.tolerance import EXACTLY, Tolerance, placement_cov, risen
-from tests.model_samples import HANDLE_TOP, paddle
+from tests.model_samples import HANDLE_TOP, paddle, rectangle
 
 SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
 
@@ -62,11 +63,38 @@ def test_against_drawn_places(where: str) -> None:
     assert sd == pytest.approx(drawn.std(axis=0), rel=0.08)
 
 
-def test_patches_rings_and_openings_slip_too() -> None:
+def test_patches_and_rings_slip_too() -> None:
     laid, _ = lay_all(SITE, [parse_piece("2g:20x20mm@x10 y250"), parse_piece("4g:30mm@handle at 60mm")])
     sd = np.sqrt(np.diag(placement_cov(SITE, laid, Tolerance(3.0, 0.0))))
     assert sd[:3] == pytest.approx([0, 2 * 3, np.hypot(2 * 3, 4 * 3)])
     assert added(laid)[0] == 6
+
+
+@pytest.mark.parametrize(
+    ("where", "x_sd_mm", "y_sd_mm"), [("12", 3.0, 0.0), ("2:30", 3.0, 0.0), ("3", 0.0, 3.0), ("6", 3.0, 0.0)]
+)
+def test_a_strip_in_an_opening_slips_along_its_rim(where: str, x_sd_mm: float, y_sd_mm: float) -> None:
+    """In a slot far from round, where an hour on the clock is a few mm in one place and many in another."""
+    slotted = outline_from_rings(paddle().outer_mm, [rectangle(-60, 230, 60, 250)])
+    site = site_of(slotted, HANDLE_TOP, 14.0, 30.0)
+    laid, _ = lay_all(site, [parse_piece(f"2g:8mm@opening 1 at {where}")])
+    sd = np.sqrt(np.diag(placement_cov(site, laid, Tolerance(3.0, 0.0))))
+    assert sd[:3] == pytest.approx([0, 2 * x_sd_mm, 2 * y_sd_mm], abs=1e-9)
+
+
+@pytest.mark.parametrize("place_mm", [1.0, 14.0, 20.0, 100.0])
+def test_a_slip_longer_than_there_is_room_for_counts_in_full(place_mm: float) -> None:
+    """A ring with 15 mm of room on either side; the handle's sides are straight."""
+    laid, _ = lay_all(SITE, [parse_piece("10g:100mm@handle at 65mm")])
+    sd = np.sqrt(np.diag(placement_cov(SITE, laid, Tolerance(place_mm, 0.0))))
+    assert sd == pytest.approx(
+        [0, 0, 10 * place_mm, 0, 2 * 10 * 65 * place_mm, 0], rel=1e-9, abs=1e-6 * place_mm
+    )
+
+
+def test_what_fills_the_handle_has_no_room_to_slip() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("10g:130mm@handle at 65mm")])
+    assert not placement_cov(SITE, laid, Tolerance(3.0, 0.0)).any()
 
 
 TOP_SD_MM = 2.0
