@@ -35,14 +35,15 @@ class Front:
 class Distance:
     """How far a set-up is from the curve.
 
-    ``best_gain`` for its cost or less, ``share`` its gain as a part of that; ``least_cost`` that
-    buys its gain (None beyond the curve's end).
+    ``best_gain`` for its cost or less (None where nothing for that cost meets the limits), ``share`` its
+    gain as a part of that (None where that is no gain); ``least_cost`` that buys its gain (None beyond the
+    curve's end).
     """
 
     cost_change: float
     gain_change: float
-    best_gain: float
-    share: float
+    best_gain: float | None
+    share: float | None
     least_cost: float | None
 
 
@@ -78,9 +79,9 @@ def distance(frame: Frame, columns: Columns, curve: Front, added: Array) -> Dist
     spent, gained = after[curve.cost] - before[curve.cost], after[curve.gain] - before[curve.gain]
     ceiling = Limit(curve.cost, None, after[curve.cost])
     best = solve(replace(frame, limits=(*frame.limits, ceiling), goal=Goal(curve.gain, -1.0)), columns)
-    best_gain = 0.0 if best is None else frame.values(best.added)[curve.gain] - before[curve.gain]
+    best_gain = None if best is None else frame.values(best.added)[curve.gain] - before[curve.gain]
     floor = Limit(curve.gain, after[curve.gain], None)
     cheap = solve(replace(frame, limits=(*frame.limits, floor), goal=Goal(curve.cost, 1.0)), columns)
     least = None if cheap is None else frame.values(cheap.added)[curve.cost] - before[curve.cost]
-    share = gained / best_gain if best_gain > 0 else 1.0
+    share = gained / best_gain if best_gain and best_gain > 0 else None
     return Distance(spent, gained, best_gain, share, least)

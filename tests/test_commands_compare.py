@@ -113,6 +113,17 @@ def test_tradeoff_says_which_limit_a_set_up_breaks(files: tuple[Path, Path], tmp
     assert kept["own"]["breaks"] == []
 
 
+def test_tradeoff_says_where_nothing_meets_the_limits_for_a_cost(files: tuple[Path, Path]) -> None:
+    words = ("tradeoff", files[0], "--limit", "twist at least +10%", "--strip", "1g:30mm@3")
+    said = " ".join(run(*words).stdout.split())
+    assert "+0.090 for +0.485; nothing of the curve's tape meets the limits for that cost. It breaks" in said
+    own = json.loads(run(*words, "--json").stdout)["own"]
+    assert (own["best_gain"], own["share"]) == (None, None)
+    asks = ("tradeoff", files[0], "--limit", "swing at least +3", "--cost", "added")
+    said = " ".join(run(*asks, "--strip", "2.3g:9mm@12, stand-off 5mm").stdout.split())
+    assert "nothing of the curve's tape meets the limits for that cost. It lies beyond the curve" in said
+
+
 @pytest.mark.parametrize(
     ("command", "one", "other"),
     [

@@ -69,12 +69,31 @@ def test_distance_of_a_set_up_on_and_off_the_curve() -> None:
     assert isinstance(best, Found)
     assert distance(FREE, COLUMNS, curve, best.added).share == pytest.approx(1.0, abs=5e-3)
     at_tip = distance(FREE, COLUMNS, curve, added(lay_all(SITE, [parse_piece("6g:76mm@12")])[0]))
+    assert at_tip.share is not None
     assert at_tip.share < 0.2
     assert at_tip.least_cost is not None
     assert at_tip.least_cost < 0.2 * at_tip.cost_change
     beyond = distance(FREE, COLUMNS, curve, added(lay_all(SITE, [parse_piece("60g:76mm@3")])[0]))
+    assert beyond.share is not None
     assert beyond.share > 1
     assert beyond.least_cost is None
+
+
+def test_where_nothing_meets_the_limits_for_a_cost_there_is_no_share() -> None:
+    """A gram at three o'clock turns the paddle by 0.09 kg·cm²; the limit asks for six times that."""
+    asks = Frame(BODY, AXIS, (Limit("twist", BEFORE["twist"] + 0.54, None),), Goal())
+    curve = front(asks, COLUMNS)
+    one_gram = distance(asks, COLUMNS, curve, added(lay_all(SITE, [parse_piece("1g:30mm@3")])[0]))
+    assert (one_gram.best_gain, one_gram.share) == (None, None)
+    assert one_gram.gain_change == pytest.approx((95**2 + 14**2 / 12) / 1e5)
+    assert one_gram.least_cost == pytest.approx(float(curve.cost_change[0]), rel=1e-6)
+
+
+def test_of_no_gain_there_is_no_share() -> None:
+    """Of a set-up that is no piece at all: for no swing weight no tape gains any twist weight."""
+    nothing = distance(FREE, COLUMNS, front(FREE, COLUMNS), np.zeros(6))
+    assert nothing.best_gain == pytest.approx(0.0, abs=1e-9)
+    assert nothing.share is None
 
 
 def test_a_front_under_impossible_limits_is_refused() -> None:

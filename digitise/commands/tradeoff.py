@@ -120,15 +120,12 @@ def _show(
 
 def verdict(own: Distance, broken: Sequence[str] = ()) -> list[str]:
     """How far a set-up is from the curve, in words; ``broken`` are limits it breaks and the curve keeps."""
-    first = (
-        f"Your set-up: {own.gain_change:+z.3f} for {own.cost_change:+z.3f}; the best for that cost is "
-        f"{own.best_gain:+z.3f}, so you have {own.share:.0%} of it."
-    )
+    first = f"Your set-up: {own.gain_change:+z.3f} for {own.cost_change:+z.3f}; {_best_for_that(own)}."
     if broken:
         named = " and ".join(repr(limit) for limit in broken)
         limits, them = ("limit", "it") if len(broken) == 1 else ("limits", "them")
         return [first, f"It breaks the {limits} {named}, which the curve keeps: leave {them} out to compare."]
-    if own.share > BEYOND:
+    if _is_beyond(own):
         return [
             first,
             "It lies beyond the curve: its tape is denser than the curve's (--tape, --layers), or lies where "
@@ -137,6 +134,18 @@ def verdict(own: Distance, broken: Sequence[str] = ()) -> list[str]:
     if own.least_cost is None:
         return [first]
     return [first, f"The same gain can be had for {own.least_cost:+z.3f}."]
+
+
+def _best_for_that(own: Distance) -> str:
+    if own.best_gain is None:
+        return "nothing of the curve's tape meets the limits for that cost"
+    so = "" if own.share is None else f", so you have {own.share:.0%} of it"
+    return f"the best for that cost is {own.best_gain:+z.3f}{so}"
+
+
+def _is_beyond(own: Distance) -> bool:
+    """Whether a set-up that keeps the limits is better than any of the curve's tape."""
+    return own.best_gain is None or (own.share is not None and own.share > BEYOND)
 
 
 def _draw(
@@ -155,9 +164,11 @@ def _draw(
     lines = [Line(f"best there is {of_tape}", curve.cost_change, curve.gain_change)]
     if own is not None:
         point = np.array([own.cost_change]), np.array([own.gain_change])
-        of_best = "of other tape" if own.share > BEYOND else f"{own.share:.0%} of the best"
+        of_best = "" if own.share is None else f", {own.share:.0%} of the best"
+        if _is_beyond(own):
+            of_best = ", of other tape"
         if broken:
-            of_best = "outside the limits"
-        lines.append(Line(f"your set-up, {of_best}", *point, marked=True))
+            of_best = ", outside the limits"
+        lines.append(Line(f"your set-up{of_best}", *point, marked=True))
     title = f"Most {curve.gain} gained for each change in {curve.cost}, swing axis {axis:g} mm"
     save_figure(line_chart(lines, title, heads[0], heads[1]), path)
