@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 NAMES = ("weight", "balance", "swing", "twist", "recoil", "spin", "added")
 UNITS = {"weight": "g", "balance": "mm", "added": "g"}
 CURVED = ("recoil", "spin")
-ONLY_GROWS = ("weight", "swing", "twist")  # adding mass never lowers these
+ONLY_GROWS = tuple(name for name in NAMES if name != "balance")  # adding mass never lowers these
 
 
 def unit_of(figure: str) -> str:

@@ -39,7 +39,7 @@ TIE_PER_GRAM = 1e-6  # the lighter of two equal answers
 class Goal:
     """What to make least or most: ``figure`` times ``sign`` is made least; or the nearest to targets.
 
-    ``per`` turns it into a ratio: the most ``figure`` gained for each unit of ``per``.
+    ``per``, a figure that only grows, turns it into a ratio: the most ``figure`` gained for each unit of it.
     """
 
     figure: str = "added"

@@ -14,7 +14,7 @@ from model.chance import Chance, chance_met, surely
 from model.columns import Ground, Tape, tape_of
 from model.effects import Effects, effects_of
 from model.errors import SearchError
-from model.figure_rows import NAMES, figure_at, figure_values, unit_of
+from model.figure_rows import NAMES, ONLY_GROWS, figure_at, figure_values, unit_of
 from model.limits import Limit, parse_limit, parse_target
 from model.materials import Material, material_named
 from model.pieces import Fold, Side, check_mass, check_stand_off
@@ -132,6 +132,11 @@ def frame_of(
         goal = Goal(figure_named(figure), -1.0, figure_named(per) if per else None)
     else:
         goal = Goal(figure_named(wish.least or "added"))
+    if goal.per and goal.per not in ONLY_GROWS:
+        raise SearchError(
+            f"most {goal.figure} per {goal.per} has no meaning, for {goal.per} can fall as well as rise: use "
+            f"one of {', '.join(ONLY_GROWS)}"
+        )
     if goal.per and all(limit.low is None for limit in absolute):
         raise SearchError("most per unit needs a limit that asks for something, as 'twist at least +5%'")
     if not absolute and not wish.targets:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from model.errors import SearchError
 from model.figure_rows import (
     NAMES,
+    ONLY_GROWS,
     figure_values,
     loose_row_at_most,
     moment_row,
@@ -104,6 +105,15 @@ def test_targets_and_distances() -> None:
     limit = Limit("balance", 235, 240)
     assert [limit.missed_by(v) for v in (230, 237, 241)] == [5, 0, 1]
     assert limit.describe() == "balance between 235 and 240 mm"
+
+
+@settings(deadline=None)
+@given(grams=st.floats(0, 300), y=st.floats(-20, 420), x=st.floats(-100, 100), z=st.floats(-20, 20))
+def test_what_only_grows_never_falls(grams: float, y: float, x: float, z: float) -> None:
+    after = figure_values(BODY, grams * np.array([1.0, x, y, x * x, y * y, z * z]), AXIS)
+    assert all(after[figure] >= BEFORE[figure] - 1e-9 for figure in ONLY_GROWS)
+    assert set(NAMES) - set(ONLY_GROWS) == {"balance"}
+    assert after["balance"] - BEFORE["balance"] == pytest.approx(grams * (y - 238) / (230 + grams), abs=1e-9)
 
 
 @pytest.mark.parametrize("figure", NAMES)

@@ -95,6 +95,10 @@ def test_exact_placing_of_known_strips_is_certain() -> None:
             r"nothing stuck on brings .* nearer .*at 50 mm .* kg·cm² is \+2\.00 off",
         ),
         (Wish(limits=("swing at most +3",), most="twist per swing"), "asks for something"),
+        (
+            Wish(limits=("twist at least +6%",), most="twist per balance"),
+            "balance can fall as well as rise: use one of weight, swing, twist, recoil, spin, added",
+        ),
         (Wish(limits=("twist at least +5%",), chance=120.0), "between 0 and 100"),
         (Wish(limits=("twist at least +5%",), sizes=("3g",)), "must be MASS:LENGTH"),
         (Wish(limits=("twist at least +5%",), sizes=("3g:900mm",)), "no strip of these sizes fits"),
