@@ -15,6 +15,7 @@ _WORDS = {
 }
 _SIGNS = re.compile("|".join(sorted(_WORDS, key=len, reverse=True)))
 _ALIASES = {"mass": "added", "added mass": "added", "tape": "added"}
+MOST_SHARE = 100.0  # of the figure before; more is a slip
 _BARE = r"[+-]?[\d.]+(?:e[+-]?\d+)?"
 _NUMBER = rf"{_BARE}\s*(?:%|\"|[a-z][a-z·⋅*^²2\s]*)?"
 _BETWEEN = re.compile(
@@ -70,15 +71,15 @@ def parse_limit(text: str, before: dict[str, float]) -> Limit:
 
     FIGURE is weight, balance, swing, twist, recoil, spin or added (mass). Then ``at least`` /
     ``>=``, ``at most`` / ``<=`` and a number, or ``between A and B`` / ``A to B`` / ``A..B``. A sign means a
-    change (``+1.5``, ``-2``), a per cent sign a share of the figure before (``+10%``).
+    change (``+1.5``, ``-2``), a per cent sign a share of the figure before (``+10%``). A unit or per cent
+    sign behind one of two numbers holds for both.
 
     >>> parse_limit("twist at least +10%", {"twist": 6.0})
     Limit(figure='twist', low=0.6000000000000001, high=None, change=True, text='twist at least +10%')
     """
     figure, rest = _figure(text)
     if found := _BETWEEN.fullmatch(rest):
-        words = [found[1] or found[3], found[2] or found[4]]
-        values = [_value(word, figure, text, before) for word in words]
+        values = _two_values(found[1] or found[3], found[2] or found[4], figure, text, before)
         if values[0][1] != values[1][1]:
             raise SearchError(
                 f"the limit {text!r} mixes a change and a value: give both with a sign or neither"
@@ -119,11 +120,43 @@ def _figure(text: str) -> tuple[str, str]:
     return _ALIASES.get(name, name), found[2].strip().lower()
 
 
+def _two_values(
+    first: str, second: str, figure: str, text: str, before: dict[str, float]
+) -> list[tuple[float, bool]]:
+    """Both ends of a limit, each with whether it is a change.
+
+    A unit said once holds for both, unless only as written the second is the larger: ``235 and 24cm``. Nor
+    is it guessed at where the second stands bare and would be the larger either way.
+    """
+    words = (first.strip(), second.strip())
+    numbers, units = zip(*(_parted(word) for word in words), strict=True)
+    written = [_value(word, figure, text, before) for word in words]
+    if bool(units[0]) == bool(units[1]):
+        return written
+    unit = units[0] or units[1]
+    shared = [_value(f"{number}{unit}", figure, text, before) for number in numbers]
+    as_shared, as_written = (values[0][0] <= values[1][0] for values in (shared, written))
+    if units[0] and as_shared and as_written and shared != written:
+        raise SearchError(f"in {text!r}, the second number has no unit: write {words[1]}{unit}, or its own")
+    return shared if as_shared or not as_written else written
+
+
+def _parted(word: str) -> tuple[str, str]:
+    """A number as written and what stands behind it."""
+    number = re.match(_BARE, word)
+    end = 0 if number is None else number.end()
+    return word[:end], word[end:].strip()
+
+
 def _value(word: str, figure: str, text: str, before: dict[str, float]) -> tuple[float, bool]:
     word = word.strip()
     change = word[:1] in ("+", "-") and figure != "added"
     if word.endswith("%"):
+        if figure == "added":
+            raise SearchError(f"in {text!r}, {word} is a share of nothing: give grams")
         share = _plain(word[:-1], text) / 100
+        if abs(share) > MOST_SHARE:
+            raise SearchError(f"in {text!r}, {word} is out of all proportion: write it like +10%")
         return share * before[figure], change
     return amount(word, figure, text), change
 

@@ -63,6 +63,13 @@ SOME = 8 * np.array([1.0, 20, 300, 90**2, 300**2 + 400, 16])
         ("swing 1.1e2..1.15e2 kgcm", "swing", 110, 115, False),
         ("balance 2.36e2mm to 24e1", "balance", 236, 240, False),
         ("twist at least +1e1%", "twist", 0.6, None, True),
+        ("weight between 8.2 and 8.4oz", "weight", 8.2 * 28.349523125, 8.4 * 28.349523125, False),
+        ("weight 8.2oz to 8.4", "weight", 8.2 * 28.349523125, 8.4 * 28.349523125, False),
+        ("balance between +1 and +2%", "balance", 2.38, 4.76, True),
+        ("balance +0.01% .. +0.02%", "balance", 0.0238, 0.0476, True),
+        ("swing 101 to 103 %", "swing", 1.01 * BEFORE["swing"], 1.03 * BEFORE["swing"], False),
+        ("twist from 7000 to 7500 g·cm²", "twist", 7, 7.5, False),
+        ("balance between 23.5cm and 240mm", "balance", 235, 240, False),
     ],
 )
 def test_limits(text: str, figure: str, low: float | None, high: float | None, change: bool) -> None:
@@ -86,6 +93,13 @@ def test_limits(text: str, figure: str, low: float | None, high: float | None, c
         ("twist >= 7 kg cm 3", "can't be read"),
         ("twist >= 7 kg·cm²·cm", r"the unit 'kg·cm²·cm' does not fit: twist is in kg·cm²"),
         ("twist >= 7 kg", "the unit 'kg' does not fit: twist is in kg·cm²"),
+        ("balance 23.5cm to 240", "the second number has no unit: write 240cm, or its own"),
+        ("twist +1% to +2", r"the second number has no unit: write \+2%, or its own"),
+        ("added at most 5%", "5% is a share of nothing: give grams"),
+        ("added between 1 and 5%", "5% is a share of nothing"),
+        ("twist at least +1e999%", r"\+1e999% is out of all proportion"),
+        ("twist at least +1e99%", r"\+1e99% is out of all proportion"),
+        ("twist between 1e999% and 1e9999%", "out of all proportion"),
         ("balance >= 235 kg·cm²", "the unit 'kg·cm²' does not fit: balance is in mm"),
     ],
 )
@@ -102,6 +116,10 @@ def test_targets_and_distances() -> None:
     assert parse_target("twist +0.2 kgcm2", BEFORE).low == pytest.approx(BEFORE["twist"] + 0.2)
     with pytest.raises(SearchError, match="can't be read"):
         parse_target("swing at most 112", BEFORE)
+    with pytest.raises(SearchError, match="1e999% is out of all proportion"):
+        parse_target("twist 1e999%", BEFORE)
+    with pytest.raises(SearchError, match=r"\+10% is a share of nothing"):
+        parse_target("added +10%", BEFORE)
     limit = Limit("balance", 235, 240)
     assert [limit.missed_by(v) for v in (230, 237, 241)] == [5, 0, 1]
     assert limit.describe() == "balance between 235 and 240 mm"
