@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from model.errors import UnitError
 from model.pieces import Fold, Side, Stuff, check_stand_off
-from model.units import parse_length
+from model.units import parse_angle, parse_length
 
 
 @dataclass(frozen=True)
@@ -57,8 +57,8 @@ def _with_option(chosen: Options, word: str) -> Options:
     if found := re.fullmatch(r"of ([a-z][a-z0-9-]*)", word):
         stuff = replace(chosen.stuff, material=found[1])
         return replace(chosen, of=found[1], stuff=stuff)
-    if found := re.fullmatch(r"turned (-?[\d.]+)\s*(?:°|deg)?", word):
-        return replace(chosen, turn_deg=float(found[1]))
+    if found := re.fullmatch(r"turned (.+)", word):
+        return replace(chosen, turn_deg=parse_angle(found[1], "turn").value)
     if found := re.fullmatch(
         r"(width|thickness|stand-off|radius|depth) (.+)", word.replace("guard", "stand-off")
     ):

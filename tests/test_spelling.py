@@ -45,6 +45,8 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
         ("3g@butt, on the face", "'on the face' means nothing"),
         ("3g@butt, on the back", "'back' means nothing"),
         ("3g:76mm@3, turned 30", "'turned' means nothing"),
+        ("2g:30x20mm@x20 y250, turned 1.2.3", "the turn '1.2.3' is not a number with a unit"),
+        ("2g:30x20mm@x20 y250, turned ..", "the turn '..' is not a number"),
         ("3g:76mm@3, width 0mm", "width must be more than zero"),
         ("3g:76mm@3, stand-off 51mm", "3, stand-off 51mm', the stand-off must be at most 50 mm, not 51 mm"),
         ("3g:76mm@3, on the face, stand-off -500mm", "at most 50 mm, not -500 mm"),
@@ -63,6 +65,12 @@ def test_mass_of_a_material_follows_from_length_and_layers() -> None:
 def test_bad_spellings(text: str, words: str) -> None:
     with pytest.raises(StripError, match=words):
         parse_piece(text)
+
+
+def test_a_turn_is_an_angle_in_any_unit() -> None:
+    words = ("30", "30°", "30 deg", "0.5235987755982988rad", "-7.5")
+    turns = [parse_piece(f"2g:30x20mm@x20 y250, turned {word}") for word in words]
+    assert [one.turn_deg for one in turns if isinstance(one, FacePatch)] == pytest.approx([30] * 4 + [-7.5])
 
 
 def test_other_words_for_the_same() -> None:
