@@ -17,9 +17,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
 
-from model.errors import MaterialError
+from model.errors import MaterialError, UnitError
 from model.measured import Measured
 from model.own_file import own_path
+from model.pieces import MOST_MM, check_size
 from model.units import parse_length, parse_mass
 
 FILE_VARIABLE = "DIGITISE_MATERIALS"
@@ -81,8 +82,8 @@ class _Entry(BaseModel):
     form: Literal["tape", "piece", "putty"]
     g_per_mm: Pair | None = None
     g_per_piece: Pair | None = None
-    width_mm: Positive | None = None
-    thickness_mm: Positive | None = None
+    width_mm: Annotated[Positive, Field(le=MOST_MM["width"])] | None = None
+    thickness_mm: Annotated[Positive, Field(le=MOST_MM["thickness"])] | None = None
     density_gcm3: Positive | None = None
     toxic: bool = False
     source: Annotated[str, Field(alias="from", min_length=1)]
@@ -244,6 +245,8 @@ def _size(text: str | None, what: str) -> float | None:
     if text is None:
         return None
     value = parse_length(text, f"tape's {what}").value
-    if not value > 0:
-        raise MaterialError(f"the tape's {what} must be more than zero, not {text!r}")
+    try:
+        check_size(what, value)
+    except UnitError as error:
+        raise MaterialError(f"of the tape, {error}") from None
     return value

@@ -12,6 +12,9 @@ from enum import StrEnum
 from model.errors import StripError, UnitError
 
 MOST_STAND_OFF_MM = 50.0  # a guard or rim is thinner, and a face's rim narrower: more is a slip of the unit
+MOST_MM = {"width": 100.0, "thickness": 30.0, "radius": 40.0}
+"""What no tape is wider than, no layer or slug thicker, no handle's ring wider from its middle: as with a
+stand-off, more is a slip of the unit."""
 BUTT_DEPTH_MM = 12.0  # what a weight in the butt cap fills, where nothing else is said
 
 
@@ -93,6 +96,14 @@ def check_stand_off(mm: float) -> None:
     """Raise UnitError for a stand-off further from the edge than tape can be."""
     if not abs(mm) <= MOST_STAND_OFF_MM:
         raise UnitError(f"the stand-off must be at most {MOST_STAND_OFF_MM:g} mm, not {mm:g} mm")
+
+
+def check_size(name: str, mm: float) -> None:
+    """Raise UnitError for a width, thickness or radius that is not above zero or out of all proportion."""
+    if not mm > 0:
+        raise UnitError(f"the {name} must be more than zero, not {mm:g} mm")
+    if name in MOST_MM and not mm <= MOST_MM[name]:
+        raise UnitError(f"the {name} must be at most {MOST_MM[name]:g} mm, not {mm:g} mm: check its unit")
 
 
 def check_mass(what: str, mass_g: float, racquet_g: float) -> None:

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 
 from model.errors import UnitError
-from model.pieces import Fold, Side, Stuff, check_stand_off
+from model.pieces import Fold, Side, Stuff, check_size, check_stand_off
 from model.units import parse_angle, parse_length
 
 
@@ -73,8 +73,8 @@ def _with_option(chosen: Options, word: str) -> Options:
 def _with_length(chosen: Options, name: str, mm: float) -> Options:
     if name == "stand-off":
         check_stand_off(mm)
-    elif not mm > 0:
-        raise UnitError(f"the {name} must be more than zero, not {mm:g} mm")
+    else:
+        check_size(name, mm)
     if name == "width":
         return replace(chosen, stuff=replace(chosen.stuff, width_mm=mm))
     if name == "thickness":

@@ -82,6 +82,7 @@ def test_weighing_three_inches() -> None:
         (("mine", "3kg", "3in"), MaterialError, "check both units"),
         (("mine", "heavy", "3in"), UnitError, "tape's mass 'heavy'"),
         (("mine", "3g", "3in", "-6mm"), MaterialError, "width must be more than zero"),
+        (("mine", "3g", "3in", "60cm"), MaterialError, "width must be at most 100 mm, not 600 mm"),
     ],
 )
 def test_bad_weighings(arguments: tuple[str, ...], kind: type[Exception], words: str) -> None:
@@ -109,6 +110,10 @@ def test_own_entries_go_first_and_comments_stay(own: Path) -> None:
     [
         ("[mine", "no valid TOML"),
         ('[mine]\nwords = "x"\nform = "tape"\nfrom = "me"\n', "wrong entry at mine: .*needs g_per_mm"),
+        (
+            '[mine]\nwords = "x"\nform = "tape"\nfrom = "me"\ng_per_mm = [0.1, 0]\nthickness_mm = 40',
+            "wrong entry at mine.thickness_mm: .*less than or equal to 30",
+        ),
         ('[mine]\nform = "rope"\nwords = "x"\nfrom = "me"\n', "wrong entry at mine.form"),
     ],
 )
