@@ -43,7 +43,6 @@ from model.smooth import Smooth
 Array = NDArray[np.float64]
 
 STATED_THICKNESS_SD_MM = 0.3  # a ruler or a caliper held against a padded grip or a rounded edge
-THROAT_TOP_SD_MM = 1.5  # the string bed's lower end is seen, the hoop's width there is taken from the tip's
 THICKNESS_RANGE_MM = (2.0, 100.0)  # anything outside is a slip of the unit
 
 
@@ -218,10 +217,16 @@ def body_of(file: RacquetFile) -> Body:
 
 def site_in(file: RacquetFile) -> Site:
     """Where tape can go on the file's racquet."""
-    marks = file.landmarks
-    throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value
-    landmarks = Landmarks(marks.handle_top_mm.value, marks.handle_top_mm.sd, throat)
-    return site_of(outline_of(file), landmarks, file.thickness.face_mm.value, file.thickness.handle_mm.value)
+    thickness = file.thickness
+    return site_of(outline_of(file), landmarks_of(file), thickness.face_mm.value, thickness.handle_mm.value)
+
+
+def landmarks_of(file: RacquetFile) -> Landmarks:
+    """The file's handle top and throat top with their sds."""
+    top, throat = file.landmarks.handle_top_mm, file.landmarks.throat_top_mm
+    if throat is None:
+        return Landmarks(top.value, top.sd)
+    return Landmarks(top.value, top.sd, throat.value, throat.sd)
 
 
 def relative_size_cov(file: RacquetFile) -> NDArray[np.float64]:
@@ -308,10 +313,11 @@ def _landmarks_record(outline: Outline, landmarks: Landmarks, traced: Traced) ->
     throat, sd = landmarks.throat_top_mm, landmarks.handle_top_sd_mm
     y, half = half_widths(outline)
     straight = straight_sides(y, half)
-    bottom_sd = sd if throat is None else THROAT_TOP_SD_MM
+    throat_sd = landmarks.throat_top_sd_mm
+    bottom_sd = sd if throat is None else throat_sd
     return LandmarksRecord(
         handle_top_mm=Value(value=landmarks.handle_top_mm, sd=sd),
-        throat_top_mm=None if throat is None else Value(value=throat, sd=THROAT_TOP_SD_MM),
+        throat_top_mm=None if throat is None else Value(value=throat, sd=throat_sd),
         widest_mm=_widest_mm(outline),
         widest_sd_mm=widest(y, half).sd,
         face_centre_mm=list(face_centre_mm(tip, landmarks)),

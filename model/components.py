@@ -26,10 +26,11 @@ from model.placement import added, lay_all
 from model.readings import ComponentReading, Reading
 from model.site import site_of
 from model.spelling import parse_piece
-from model.tolerance import risen, slips
+from model.tolerance import risen, slips, throat_risen
 
 Array = NDArray[np.float64]
 
+THROAT_TOP = "throat top"  # the mode of where the face begins above a throat, which moves strips only
 MOST_OF_HANDLE = 0.6  # a grip and what is over it; the pallets and tube below weigh the rest
 SAME_TAPE = 0.999  # correlation of strips of one tape; one would leave a covariance without an inverse
 HANDLE_COVER = re.compile("grip|wrap", re.IGNORECASE)  # lies over the whole handle unless it says where
@@ -90,10 +91,13 @@ def _with_piece(
     """The parts with one more; ``together`` are those whose masses err with its own."""
     slipped, scaled = np.zeros((0, 5)), np.zeros((len(parts.modes), 5))
     if reading.strip is not None:
-        unit, slipped, higher = _tape(reading, outline, landmarks, size)
+        unit, slipped, raised = _tape(reading, outline, landmarks, size)
+        if raised[THROAT_TOP].any():
+            parts = _with_mode(parts, THROAT_TOP)
         scaled = _scaled(parts, unit)
-        if HANDLE_TOP in parts.mode_names:
-            scaled[parts.mode_names.index(HANDLE_TOP)] = higher
+        for name, change in raised.items():
+            if name in parts.mode_names:
+                scaled[parts.mode_names.index(name)] = change
     else:
         unit = _band(reading, outline, landmarks, size)
         parts = _lighter_handle(parts, reading, landmarks)
@@ -120,6 +124,14 @@ def _with_piece(
     )
 
 
+def _with_mode(parts: Parts, name: str) -> Parts:
+    """The parts with a mode that moves none of them yet, if they have it not."""
+    if name in parts.mode_names:
+        return parts
+    nothing = np.zeros((1, len(parts.names), 5))
+    return replace(parts, modes=np.concatenate([parts.modes, nothing]), mode_names=(*parts.mode_names, name))
+
+
 def _free_name(name: str, taken: tuple[str, ...]) -> str:
     number = 2
     free = name
@@ -130,15 +142,16 @@ def _free_name(name: str, taken: tuple[str, ...]) -> str:
 
 def _tape(
     reading: ComponentReading, outline: Outline, landmarks: Landmarks, size: Size
-) -> tuple[Array, Array, Array]:
+) -> tuple[Array, Array, dict[str, Array]]:
     """Unit means (5,) of strips on the edge, their one-sd changes (k, 5) as each piece slips, and their
-    change (5,) where the handle top lies one sd higher."""
+    changes (5,) where the handle top or the throat top lies one sd higher."""
     site = site_of(outline, landmarks, size.face_thickness_mm.value, size.handle_thickness_mm.value)
     laid, _ = lay_all(site, [parse_piece(reading.strip or "")], reading.mirror)
     total = added(laid)
     changes = [slip[1:] for one in laid for slip in slips(site, one, reading.place_sd_mm)]
     slipped = np.array(changes).reshape(-1, 5)
-    return total[1:] / total[0], slipped / total[0], risen(site, laid)[1:] / total[0]
+    raised = {HANDLE_TOP: risen(site, laid), THROAT_TOP: throat_risen(site, laid)}
+    return total[1:] / total[0], slipped / total[0], {name: by[1:] / total[0] for name, by in raised.items()}
 
 
 def _scaled(parts: Parts, unit: Array) -> Array:

@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from model.build import body_of, outline_of, relative_size_cov, site_in
+from model.build import body_of, landmarks_of, outline_of, relative_size_cov, site_in
 from model.errors import ModelError, StripError
-from model.face import Landmarks
 from model.impact import (
     FreeBody,
     effective_mass_g,
@@ -28,7 +27,7 @@ from model.pieces import Piece
 from model.placement import added, lay_all
 from model.racquet_file import RacquetFile
 from model.study import Study, Triple, off_axis_mm, study, triple, with_added
-from model.tolerance import Tolerance, placement_cov, risen
+from model.tolerance import Tolerance, placement_cov, risen, throat_risen
 from model.units import parse_length
 
 Array = NDArray[np.float64]
@@ -83,8 +82,7 @@ def effects_of(
     laid, notes = lay_all(site, pieces, mirror)
     integrals = added(laid)
     placed, size_cov = placement_cov(site, laid, tolerance), relative_size_cov(racquet)
-    moved = risen(site, laid)
-    lying = np.outer(moved, moved)
+    lying = sum((np.outer(m, m) for m in (risen(site, laid), throat_risen(site, laid))), np.zeros((6, 6)))
     outline = outline_of(racquet)
     face = face_of(racquet, outline)
     at = impact_mm or site.centre_mm
@@ -130,10 +128,7 @@ def effects_of(
 
 def face_of(racquet: RacquetFile, outline: Outline) -> BaseGeometry:
     """Where the file's racquet is hit."""
-    marks = racquet.landmarks
-    throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value
-    landmarks = Landmarks(marks.handle_top_mm.value, marks.handle_top_mm.sd, throat)
-    return hitting_face(outline, landmarks, racquet.construction == "strung")
+    return hitting_face(outline, landmarks_of(racquet), racquet.construction == "strung")
 
 
 def parse_point(text: str) -> tuple[float, float]:

@@ -9,10 +9,12 @@ import numpy as np
 from model.errors import OutlineError
 from model.outline import Outline
 
+THROAT_TOP_SD_MM = 1.5  # the string bed's lower end is seen, the hoop's width there is taken from the tip's
+
 
 @dataclass(frozen=True)
 class Landmarks:
-    """Places along the long axis, mm from the butt, with the sd of the handle top's.
+    """Places along the long axis, mm from the butt, with their sds.
 
     ``throat_top_mm`` is where the face begins above an open throat or a shaft (the outside of
     the hoop's lower end); None when the face starts at the handle.
@@ -21,6 +23,7 @@ class Landmarks:
     handle_top_mm: float
     handle_top_sd_mm: float = 3.0
     throat_top_mm: float | None = None
+    throat_top_sd_mm: float = THROAT_TOP_SD_MM
 
     @property
     def face_bottom_mm(self) -> float:

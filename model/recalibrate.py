@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from model.build import Known, Traced, build_and_explain, calibration_of, rescaled
+from model.build import Known, Traced, build_and_explain, calibration_of, landmarks_of, rescaled
 from model.calibrate import Calibration
 from model.errors import ModelError
 from model.face import Landmarks
@@ -96,8 +96,13 @@ def traced_of(file: RacquetFile) -> tuple[Outline, Landmarks, Traced]:
             outline, smooth = rescaled(outline, smooth, *more)
             along, across = along * more[0], across * more[1]
     marks = file.landmarks
-    throat = None if marks.throat_top_mm is None else marks.throat_top_mm.value * along
-    landmarks = Landmarks(marks.handle_top_mm.value * along, marks.handle_top_mm.sd, throat)
+    now = landmarks_of(file)
+    throat = now.throat_top_mm
+    landmarks = replace(
+        now,
+        handle_top_mm=now.handle_top_mm * along,
+        throat_top_mm=None if throat is None else throat * along,
+    )
     traced = Traced(
         length_sd_mm=length.sd,
         width_sd_mm=width.sd,

@@ -29,7 +29,8 @@ class Site:
     """A racquet as tape sees it, mm in the racquet frame.
 
     ``face_bottom_mm`` is the face's lower end (the throat top where there is one),
-    ``lowest_mm`` the butt cap's upper side, ``handle_top_sd_mm`` how exactly the handle top is known.
+    ``lowest_mm`` the butt cap's upper side. ``handle_top_sd_mm`` and ``throat_top_sd_mm`` say how exactly
+    these are known; the latter is 0 where there is no throat top.
     """
 
     outline: Outline
@@ -41,13 +42,18 @@ class Site:
     face_thickness_mm: float
     handle_thickness_mm: float
     handle_top_sd_mm: float = 0.0
+    throat_top_sd_mm: float = 0.0
 
     def with_handle_top(self, handle_top_mm: float) -> Site:
         """The same racquet with its handle top elsewhere, and the clock's centre half-way from there."""
         below = self.face_bottom_mm <= self.handle_top_mm
         bottom_mm = handle_top_mm if below else max(self.face_bottom_mm, handle_top_mm)
-        centre_mm = face_centre_mm(float(self.edge.tip_mm[1]), Landmarks(bottom_mm))
-        return replace(self, handle_top_mm=handle_top_mm, face_bottom_mm=bottom_mm, centre_mm=centre_mm)
+        return replace(self, handle_top_mm=handle_top_mm).with_face_bottom(bottom_mm)
+
+    def with_face_bottom(self, face_bottom_mm: float) -> Site:
+        """The same racquet with its face's lower end elsewhere, the clock's centre half-way from there."""
+        centre_mm = face_centre_mm(float(self.edge.tip_mm[1]), Landmarks(face_bottom_mm))
+        return replace(self, face_bottom_mm=face_bottom_mm, centre_mm=centre_mm)
 
     @cached_property
     def handle_tops_mm(self) -> tuple[float, float]:
@@ -112,6 +118,7 @@ def site_of(
         face_thickness_mm=face_thickness_mm,
         handle_thickness_mm=handle_thickness_mm,
         handle_top_sd_mm=landmarks.handle_top_sd_mm,
+        throat_top_sd_mm=0.0 if landmarks.throat_top_mm is None else landmarks.throat_top_sd_mm,
     )
 
 

@@ -56,13 +56,23 @@ def risen(site: Site, laid: Sequence[Laid]) -> Array:
     """What the pieces' summed integrals (6,) change by when the handle top lies one sd higher than traced.
 
     A person measures from the racquet's own: distances from the handle top move with it, and clock
-    positions by half, whose centre lies half-way between it and the tip. What then does not fit stays.
+    positions by half where the face begins there, for their centre lies half-way between its lower end and
+    the tip. What then does not fit stays.
     """
+    return _moved(laid, site.with_handle_top, site.handle_top_mm, site.handle_top_sd_mm)
+
+
+def throat_risen(site: Site, laid: Sequence[Laid]) -> Array:
+    """:func:`risen` for the throat top, where the face of a racquet with an open throat or shaft begins."""
+    return _moved(laid, site.with_face_bottom, site.face_bottom_mm, site.throat_top_sd_mm)
+
+
+def _moved(laid: Sequence[Laid], placed: Callable[[float], Site], at_mm: float, sd_mm: float) -> Array:
+    """By how much the pieces' summed integrals (6,) change where a landmark lies one sd higher."""
     total = np.zeros(6)
-    if not site.handle_top_sd_mm:
+    if not sd_mm:
         return total
-    half = site.handle_top_sd_mm / 2
-    low, high = (site.with_handle_top(site.handle_top_mm + by) for by in (-half, half))
+    low, high = (placed(at_mm + by) for by in (-sd_mm / 2, sd_mm / 2))
     for one in laid:
         try:
             total += lay(high, one.piece).integrals - lay(low, one.piece).integrals

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from digitise.commands.after import after
 from digitise.commands.place import place
 from model.after import learn
-from model.build import body_of, figures_record
+from model.build import Known, Traced, body_of, build_racquet, figures_record
 from model.effects import effects_of
 from model.errors import ReadingError
 from model.fitted import with_pieces
@@ -22,13 +22,13 @@ from model.observe import observations
 from model.pieces import Piece
 from model.racquet_file import RacquetFile
 from model.reading_list import edited, with_new
-from model.reading_text import parse_reading
+from model.reading_text import balance_reading, parse_reading, weight_reading
 from model.reading_words import spell
 from model.recalibrate import recalibrated
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
 from model.tolerance import EXACTLY, Tolerance
-from tests.model_samples import paddle_file
+from tests.model_samples import STRUNG_TOPS, paddle_file, strung
 
 FILE = paddle_file()
 PIECES = [parse_piece("5g:76mm@3, mirrored"), parse_piece("4g:40mm@12")]
@@ -54,11 +54,31 @@ def test_predictions_are_those_of_place() -> None:
     )
 
 
-@pytest.mark.parametrize("pieces", [PIECES, [parse_piece("9g:60mm@150mm from the handle top, mirrored")]])
+def strung_file() -> RacquetFile:
+    """A frame whose throat top is known to 8 mm, so that it shows beside what else is not known."""
+    known = Known("strung", 21.0, 28.0, (weight_reading("310"), balance_reading("330")))
+    tops = replace(STRUNG_TOPS, throat_top_mm=345.0, throat_top_sd_mm=8.0)
+    return build_racquet(strung(), tops, known, Traced())
+
+
+BY_CLOCK = [parse_piece("30g:76mm@2, mirrored"), parse_piece("20g:60mm@4")]
+
+
+@pytest.mark.parametrize(
+    ("file", "pieces"),
+    [
+        (FILE, PIECES),
+        (FILE, [parse_piece("9g:60mm@150mm from the handle top, mirrored")]),
+        (strung_file(), BY_CLOCK),
+    ],
+    ids=["clock", "handle top", "throat"],
+)
 @pytest.mark.parametrize("tolerance", [EXACTLY, Tolerance(), Tolerance(8.0, 0.3)])
-def test_what_may_have_slipped_is_in_the_prediction(pieces: list[Piece], tolerance: Tolerance) -> None:
+def test_what_may_have_slipped_is_in_the_prediction(
+    file: RacquetFile, pieces: list[Piece], tolerance: Tolerance
+) -> None:
     """The other oracle is place, which carries the same tolerance another way."""
-    effects = effects_of(FILE, pieces, axis_mm=50.0, tolerance=tolerance)
+    effects = effects_of(file, pieces, axis_mm=50.0, tolerance=tolerance)
     placed = figures_record(effects.study.after)
     read = [
         parse_reading(*text)
@@ -69,7 +89,7 @@ def test_what_may_have_slipped_is_in_the_prediction(pieces: list[Piece], toleran
             ("machine", "twist 7"),
         )
     ]
-    outcomes = learn(FILE, pieces, read, tolerance).outcomes
+    outcomes = learn(file, pieces, read, tolerance).outcomes
     wanted = (placed.weight_g, placed.balance_mm, placed.swing_weight_kgcm2, placed.twist_weight_kgcm2)
     for outcome, figure in zip(outcomes, wanted, strict=True):
         assert outcome.predicted_sd == pytest.approx(figure.sd, rel=0.02), outcome.name

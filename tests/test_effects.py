@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from typer import Typer
 from typer.testing import CliRunner
 
 from digitise.commands.place import place
-from model.build import body_of, figures_record, site_in
+from model.build import Known, Traced, body_of, build_racquet, figures_record, site_in
 from model.drawing import as_bytes, check_picture
 from model.effects import effects_of, parse_point
 from model.errors import ModelError, PictureError, StripError
@@ -22,10 +23,11 @@ from model.fitted import chosen_pieces, fitted_pieces, with_pieces
 from model.impact import effective_mass_g
 from model.impact_picture import draw_impact, impact_map
 from model.materials import all_materials
+from model.reading_text import balance_reading, weight_reading
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
 from model.tolerance import EXACTLY, Tolerance
-from tests.model_samples import paddle_file
+from tests.model_samples import STRUNG_TOPS, paddle_file, strung
 
 FILE = paddle_file()
 PAIR = [parse_piece("3g:76mm@3, mirrored")]
@@ -76,6 +78,16 @@ def test_exact_placing_leaves_the_baseline_alone() -> None:
     assert found.study.placement_sd == pytest.approx(np.zeros(6))
     after, base = found.study.after.swing_weight_kgcm2.sd, found.study.baseline_after_sd[2]
     assert after == pytest.approx(base)
+
+
+def test_on_a_frame_a_clock_position_is_no_surer_than_the_throat_top() -> None:
+    """At three o'clock, 515 mm up, the piece lies half as far off as the throat top's 1.5 mm."""
+    known = Known("strung", 21.0, 28.0, (weight_reading("310"), balance_reading("330")))
+    frame = build_racquet(strung(), replace(STRUNG_TOPS, throat_top_mm=345.0), known, Traced())
+    found = effects_of(frame, [parse_piece("5g:2mm@3")], axis_mm=100.0, tolerance=EXACTLY)
+    want = 5 * 2 * (515 - 100) * 0.75 / 1e5
+    assert found.study.change.swing_weight_kgcm2.sd == pytest.approx(want, rel=2e-3)
+    assert found.study.baseline_change_sd[2] == pytest.approx(want, rel=2e-3)
 
 
 def test_impact_rows_follow_the_body() -> None:

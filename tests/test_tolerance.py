@@ -14,8 +14,8 @@ from model.pieces import EdgeStrip, FromTip
 from model.placement import added, lay_all
 from model.site import site_of
 from model.spelling import parse_piece
-from model.tolerance import EXACTLY, Tolerance, placement_cov, risen
-from tests.model_samples import HANDLE_TOP, paddle, rectangle
+from model.tolerance import EXACTLY, Tolerance, placement_cov, risen, throat_risen
+from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, rectangle, shuttle_frame, strung
 
 SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
 
@@ -131,3 +131,45 @@ def test_both_of_a_pair_move_together() -> None:
 def test_where_the_handle_top_is_known_nothing_moves() -> None:
     laid, _ = lay_all(SITE, [parse_piece("3g:40mm@150mm from the handle top")])
     assert not risen(replace(SITE, handle_top_sd_mm=0.0), laid).any()
+
+
+THROAT_SD_MM = 2.0
+STRUNG_SITE = site_of(
+    strung(), replace(STRUNG_TOPS, throat_top_mm=345.0, throat_top_sd_mm=THROAT_SD_MM), 21.0
+)
+ROD_SITE = site_of(
+    shuttle_frame(), replace(STRUNG_TOPS, throat_top_mm=440.0, throat_top_sd_mm=THROAT_SD_MM), 11.0
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "up_mm"),
+    [
+        (
+            "3g:2mm@3",
+            THROAT_SD_MM / 2,
+        ),  # half-way between the throat top and the tip, where the rim is upright
+        ("3g:40mm@200mm", 0.0),
+        ("3g:40mm@100mm from the handle top", 0.0),
+        ("3g:40mm@handle at 60mm", 0.0),
+        ("3g:10mm@throat", 0.0),  # on the bridge, which is seen between the openings
+    ],
+)
+def test_a_throat_top_higher_moves_what_is_placed_by_the_clock(text: str, up_mm: float) -> None:
+    laid, _ = lay_all(STRUNG_SITE, [parse_piece(text)])
+    mass, _, first, *_ = added(laid)
+    got = throat_risen(STRUNG_SITE, laid)
+    assert got[[0, 2, 4]] == pytest.approx([0, mass * up_mm, 2 * first * up_mm], rel=2e-3, abs=1e-6)
+    assert got[1] == pytest.approx(0.0, abs=1e-3)
+
+
+def test_tape_across_a_shafts_upper_end_moves_with_it() -> None:
+    laid, _ = lay_all(ROD_SITE, [parse_piece("3g:5mm@throat")])
+    want = [0, 0, 3 * THROAT_SD_MM, 0, 2 * 3 * 440 * THROAT_SD_MM, 0]
+    assert throat_risen(ROD_SITE, laid) == pytest.approx(want, rel=1e-9, abs=1e-6)
+
+
+def test_where_the_face_begins_at_the_handle_there_is_no_throat_top_to_be_unsure_of() -> None:
+    laid, _ = lay_all(SITE, [parse_piece("3g:40mm@3")])
+    assert not throat_risen(SITE, laid).any()
+    assert not risen(STRUNG_SITE, lay_all(STRUNG_SITE, [parse_piece("3g:2mm@3")])[0]).any()
