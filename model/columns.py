@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -71,12 +71,6 @@ def tape_of(
     mass = material.tape_mass(1.0, layers)
     stuff = Stuff(material.width_mm, material.thickness_mm or 0.0, layers, material.name)
     return Tape(mass.value, mass.sd / mass.value, stuff, fold, side, stand_off)
-
-
-def with_layers(tape: Tape, layers: int) -> Tape:
-    """The same tape in another number of layers."""
-    factor = layers / tape.stuff.layers
-    return replace(tape, grams_per_mm=tape.grams_per_mm * factor, stuff=replace(tape.stuff, layers=layers))
 
 
 @lru_cache(maxsize=16)

@@ -84,11 +84,6 @@ class Bench:
             total = total + self._ring(low, high)
         return np.asarray(total + layout.butt_g * self.plug) if layout.butt_g else total
 
-    def added_each(self, edges: Array) -> Array:
-        """Sums (m, 6) of many lots of strips (m, r, 2) on the edge."""
-        runs = run_integrals(self.table, self.ground.mirror, edges[..., 0], edges[..., 1])
-        return np.asarray(self.tape.grams_per_mm * runs.sum(axis=1))
-
     def upto(self, places_mm: Array) -> Array:
         """Sums (m, 6) of tape up to places, with its twin when mirrored; a run is the difference of two."""
         return np.asarray(self.tape.grams_per_mm * upto_both(self.table, self.ground.mirror, places_mm))

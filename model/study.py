@@ -21,7 +21,6 @@ from model.figures import (
 Array = NDArray[np.float64]
 
 SURE = np.zeros((6, 6))  # pieces whose mass and place count as exact
-EXACT = np.zeros((2, 2))  # an outline whose size does
 
 
 @dataclass(frozen=True, eq=False)

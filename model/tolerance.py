@@ -28,9 +28,6 @@ class Tolerance:
     mass_g: float = 0.1
 
 
-EXACTLY = Tolerance(0.0, 0.0)
-
-
 def placement_cov(site: Site, laid: Sequence[Laid], tolerance: Tolerance) -> Array:
     """Covariance (6, 6) of the summed mass integrals of the pieces.
 

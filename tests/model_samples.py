@@ -12,9 +12,12 @@ from model.measured import Measured
 from model.outline import Outline, outline_from_rings
 from model.racquet_file import RacquetFile
 from model.reading_text import balance_reading, weight_reading
+from model.tolerance import Tolerance
 
 Array = NDArray[np.float64]
 
+EXACT_SIZE = np.zeros((2, 2))  # the covariance of an outline's size that counts as exact
+EXACTLY = Tolerance(0.0, 0.0)  # how pieces are cut and placed that lie where they are said to
 HANDLE_TOP = Landmarks(handle_top_mm=130.0, handle_top_sd_mm=2.0)
 
 

@@ -27,8 +27,8 @@ from model.reading_words import spell
 from model.recalibrate import recalibrated
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
-from model.tolerance import EXACTLY, Tolerance
-from tests.model_samples import STRUNG_TOPS, paddle_file, strung
+from model.tolerance import Tolerance
+from tests.model_samples import EXACTLY, STRUNG_TOPS, paddle_file, strung
 
 FILE = paddle_file()
 PIECES = [parse_piece("5g:76mm@3, mirrored"), parse_piece("4g:40mm@12")]

@@ -26,8 +26,8 @@ from model.materials import all_materials
 from model.reading_text import balance_reading, weight_reading
 from model.spelling import parse_piece
 from model.storage import read_racquet, write_racquet
-from model.tolerance import EXACTLY, Tolerance
-from tests.model_samples import STRUNG_TOPS, paddle_file, strung
+from model.tolerance import Tolerance
+from tests.model_samples import EXACTLY, STRUNG_TOPS, paddle_file, strung
 
 FILE = paddle_file()
 PAIR = [parse_piece("3g:76mm@3, mirrored")]

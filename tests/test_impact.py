@@ -21,8 +21,8 @@ from model.impact import (
     percussion_mm,
     steadiness,
 )
-from model.study import EXACT, triple
-from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, strung
+from model.study import triple
+from tests.model_samples import EXACT_SIZE, HANDLE_TOP, STRUNG_TOPS, paddle, strung
 
 ROD = FreeBody(300.0, 0.0, 340.0, 300 * 680**2 / 12, 300 * 200**2 / 12)
 
@@ -113,7 +113,7 @@ def test_quantities_carry_their_sd() -> None:
         return np.array([effective_mass_g(free_body(body, x), at)])
 
     added = 5 * np.array([1.0, 100, 500, 100**2, 500**2, 16])
-    got = triple(quantity, Body(values, cov), added, EXACT)
+    got = triple(quantity, Body(values, cov), added, EXACT_SIZE)
     rng = np.random.default_rng(5)
     drawn = np.array([quantity(v, 0.0)[0] for v in rng.multivariate_normal(values, cov, 4000)])
     assert got.before_sd[0] == pytest.approx(drawn.std(), rel=0.05)

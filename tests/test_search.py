@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from model.columns import Ground, columns_of, table_for, with_layers
+from model.columns import Ground, columns_of, table_for
 from model.figure_rows import figure_values, slope
 from model.limits import Limit, parse_target
 from model.pieces import EdgeStrip, FromTip
@@ -258,7 +259,8 @@ def test_the_binding_limit_is_named() -> None:
 @pytest.mark.parametrize("twist", [0.21, 0.33, 0.47])
 def test_a_limit_still_binds_when_ends_in_tenths_leave_a_little_room(twist: float) -> None:
     """A tenth of a mm of heavy tape is 0.2 thousandths of the twist weight."""
-    best = found(search(frame(up("twist", twist)), SITE, with_layers(TAPE, 4), GROUND))
+    heavy = replace(TAPE, grams_per_mm=4 * TAPE.grams_per_mm, stuff=replace(TAPE.stuff, layers=4))
+    best = found(search(frame(up("twist", twist)), SITE, heavy, GROUND))
     assert [b.index for b in best.binding] == [0]
 
 

@@ -22,9 +22,7 @@ from model.materials import all_materials, keep_material, weighed_tape
 from model.search_study import Wish, answer, parse_size
 from model.shelf import Size
 from model.storage import write_racquet
-from model.study import EXACT
-from model.tolerance import EXACTLY
-from tests.model_samples import paddle_file
+from tests.model_samples import EXACT_SIZE, EXACTLY, paddle_file
 
 FILE = paddle_file()
 BODY = body_of(FILE)
@@ -52,7 +50,7 @@ def test_the_chance_of_one_limit_in_closed_form() -> None:
     after = FILE.figures.twist_weight_kgcm2.value + 6 * (95**2 + 16) / 1e5
     sd = FILE.figures.twist_weight_kgcm2.sd
     limit = Limit("twist", after + 0.5 * sd, None)
-    got = chance_met((limit,), BODY, ADDED, NOWHERE, EXACT, 50.0)
+    got = chance_met((limit,), BODY, ADDED, NOWHERE, EXACT_SIZE, 50.0)
     assert got.all == pytest.approx(1 - NormalDist().cdf(0.5), abs=0.025)
     assert got.each == (got.all,)
 
@@ -60,12 +58,12 @@ def test_the_chance_of_one_limit_in_closed_form() -> None:
 def test_a_limit_on_the_change_does_not_mind_the_baseline() -> None:
     change = 6 * (95**2 + 16) / 1e5
     limits = (Limit("twist", change - 1e-6, None, True), Limit("twist", None, change + 1e-6, True))
-    assert chance_met(limits, BODY, ADDED, NOWHERE, EXACT, 50.0).all == 1.0
+    assert chance_met(limits, BODY, ADDED, NOWHERE, EXACT_SIZE, 50.0).all == 1.0
     cov = np.zeros((6, 6))
     cov[3, 3] = (1e5 * 0.01) ** 2
-    got = chance_met((Limit("twist", change + 0.01, None, True),), BODY, ADDED, cov, EXACT, 50.0)
+    got = chance_met((Limit("twist", change + 0.01, None, True),), BODY, ADDED, cov, EXACT_SIZE, 50.0)
     assert got.all == pytest.approx(1 - NormalDist().cdf(1.0), abs=0.02)
-    assert chance_met((), BODY, ADDED, cov, EXACT, 50.0).all == 1.0
+    assert chance_met((), BODY, ADDED, cov, EXACT_SIZE, 50.0).all == 1.0
 
 
 def test_more_certainty_costs_more_tape() -> None:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from model.figures import FIGURE_NAMES, Body, body_values
-from model.study import EXACT, Study, study
+from model.study import Study, study
+from tests.model_samples import EXACT_SIZE
 
 KGCM2 = 1e5
 BOTH = 0.01**2 * np.ones((2, 2))  # length and width may be 1 % larger, together
@@ -20,7 +21,7 @@ def values(result: Study, which: str) -> list[float]:
 
 
 def test_after_is_the_sum_of_the_mass_integrals() -> None:
-    result = study(BODY, POINT, 100.0, EXACT)
+    result = study(BODY, POINT, 100.0, EXACT_SIZE)
     weight, balance, recoil, twist, spin = body_values(BAR + POINT)
     swing = recoil + weight * (balance - 100) ** 2 / KGCM2
     assert values(result, "after") == pytest.approx([weight, balance, swing, twist, recoil, spin], rel=1e-12)
@@ -33,7 +34,7 @@ def test_change_is_after_minus_before() -> None:
 
 
 def test_a_point_mass_in_closed_form() -> None:
-    change = study(BODY, POINT, 50.0, EXACT).change
+    change = study(BODY, POINT, 50.0, EXACT_SIZE).change
     assert change.swing_weight_kgcm2.value == pytest.approx(5 * ((500 - 50) ** 2 + 16) / KGCM2)
     assert change.twist_weight_kgcm2.value == pytest.approx(5 * (100**2 + 16) / KGCM2)
     reduced = 300 * 5 / 305  # two bodies about their common centre
@@ -42,7 +43,7 @@ def test_a_point_mass_in_closed_form() -> None:
 
 
 def test_what_depends_on_geometry_alone_is_sure() -> None:
-    change = study(BODY, POINT, 50.0, EXACT).change
+    change = study(BODY, POINT, 50.0, EXACT_SIZE).change
     assert change.weight_g.sd == pytest.approx(0.0, abs=1e-9)
     assert change.swing_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-7)
     assert change.twist_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-9)
@@ -71,19 +72,21 @@ def test_doubt_about_the_width_is_doubt_about_twist_and_of_the_length_about_swin
 def test_sds_against_drawn_bodies() -> None:
     rng = np.random.default_rng(3)
     drawn = rng.multivariate_normal(BODY.values, BODY.cov, 4000)
-    results = np.array([values(study(Body(v, 0 * BODY.cov), POINT, 50.0, EXACT), "after") for v in drawn])
-    got = study(BODY, POINT, 50.0, EXACT).after
+    results = np.array(
+        [values(study(Body(v, 0 * BODY.cov), POINT, 50.0, EXACT_SIZE), "after") for v in drawn]
+    )
+    got = study(BODY, POINT, 50.0, EXACT_SIZE).after
     assert [getattr(got, n).sd for n in FIGURE_NAMES] == pytest.approx(results.std(axis=0), rel=0.05)
 
 
 def test_per_gram_the_mass_cancels_out_of_what_it_moves_in_proportion() -> None:
     """Of a piece of uncertain mass: weight per gram is 1 and twist per gram its own, whatever it weighs."""
     placed = 0.1**2 * np.outer(POINT / 5, POINT / 5)
-    per_gram = study(BODY, POINT, 50.0, EXACT, placed).per_gram
+    per_gram = study(BODY, POINT, 50.0, EXACT_SIZE, placed).per_gram
     assert (per_gram.weight_g.value, per_gram.weight_g.sd) == pytest.approx((1.0, 0.0), abs=1e-8)
     assert per_gram.twist_weight_kgcm2.value == pytest.approx((100**2 + 16) / KGCM2)
     assert per_gram.twist_weight_kgcm2.sd == pytest.approx(0.0, abs=1e-8)
-    exact = study(BODY, POINT, 50.0, EXACT).per_gram
+    exact = study(BODY, POINT, 50.0, EXACT_SIZE).per_gram
     by_mass = 0.1 * (500 - 340) / 305**2  # of (y - balance) / (weight + mass)
     assert per_gram.balance_mm.sd == pytest.approx(np.hypot(by_mass, exact.balance_mm.sd), rel=1e-5)
 
@@ -93,10 +96,10 @@ def test_per_gram_against_drawn_pieces_that_err_in_mass_and_place() -> None:
     by_place = 5 * np.array([0, 3.0, 2.0, 2 * 100 * 3, 2 * 500 * 2, 0])
     placed = 0.3**2 * np.outer(POINT / 5, POINT / 5) + np.outer(by_place, by_place)
     drawn = [
-        values(study(Body(BODY.values, 0 * BODY.cov), added, 50.0, EXACT), "per_gram")
+        values(study(Body(BODY.values, 0 * BODY.cov), added, 50.0, EXACT_SIZE), "per_gram")
         for added in rng.multivariate_normal(POINT, placed, 1500)
     ]
-    got = study(Body(BODY.values, 0 * BODY.cov), POINT, 50.0, EXACT, placed).per_gram
+    got = study(Body(BODY.values, 0 * BODY.cov), POINT, 50.0, EXACT_SIZE, placed).per_gram
     sds = [getattr(got, n).sd for n in FIGURE_NAMES]
     assert sds == pytest.approx(np.std(drawn, axis=0), rel=0.07, abs=1e-7)
 

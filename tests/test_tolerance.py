@@ -14,8 +14,8 @@ from model.pieces import EdgeStrip, FromTip
 from model.placement import added, lay_all
 from model.site import site_of
 from model.spelling import parse_piece
-from model.tolerance import EXACTLY, Tolerance, placement_cov, risen, throat_risen
-from tests.model_samples import HANDLE_TOP, STRUNG_TOPS, paddle, rectangle, shuttle_frame, strung
+from model.tolerance import Tolerance, placement_cov, risen, throat_risen
+from tests.model_samples import EXACTLY, HANDLE_TOP, STRUNG_TOPS, paddle, rectangle, shuttle_frame, strung
 
 SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
 

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.optimize import differential_evolution
 
 from model.build import body_of, site_in
-from model.columns import Ground, Tape, table_for, tape_of
+from model.columns import Ground, Tape, run_integrals, table_for, tape_of
 from model.figure_rows import figures_before
 from model.layout import Bench
 from model.limits import parse_limit
@@ -62,23 +62,29 @@ class Evolved:
     as_good: float | None
 
 
+def added_each(bench: Bench, edges: Array) -> Array:
+    """Sums (m, 6) of many lots of strips (m, r, 2) on the edge."""
+    runs = run_integrals(bench.table, bench.ground.mirror, edges[..., 0], edges[..., 1])
+    return np.asarray(bench.tape.grams_per_mm * runs.sum(axis=1))
+
+
 def by_evolution(frame: Frame, bench: Bench, goal: float) -> Evolved:
     """What differential evolution finds, and when it is as good as ``goal``."""
     ((low, high),) = bench.ground.stretches
 
     def as_good(ends: Array) -> bool:
-        added = bench.added_each(np.sort(ends).reshape(1, 2, 2))[0]
+        added = added_each(bench, np.sort(ends).reshape(1, 2, 2))[0]
         return frame.missed(added) <= MET and frame.cost(added) <= goal + AS_GOOD * abs(goal)
 
     def cost(ends: Array) -> float:
         pairs = np.sort(ends).reshape(1, 2, 2)
-        added = bench.added_each(pairs)
+        added = added_each(bench, pairs)
         return float(frame.cost_each(added)[0] + PENALTY * frame.missed_each(added)[0])
 
     start = time.process_time()
     result = differential_evolution(cost, [(low, high)] * 4, seed=1)
     seconds = time.process_time() - start
-    added = bench.added_each(np.sort(result.x).reshape(1, 2, 2))[0]
+    added = added_each(bench, np.sort(result.x).reshape(1, 2, 2))[0]
     if as_good(result.x):
         return Evolved(seconds, added, seconds)
 
