@@ -101,7 +101,9 @@ def _ways(site: Site, one: Laid) -> list[Callable[[float], Laid]]:
             return [lambda mm: lay(site, replace(piece, y_mm=piece.y_mm + mm))]
         case OpeningStrip():
             rim_mm = rim_place_mm(site, piece)
-            return [lambda mm: along_rim(site, piece, rim_mm + mm)]
+            # A slip of more than a quarter of the way round would bring it back towards its place.
+            most_mm = site.opening_edges[piece.opening - 1].perimeter_mm / 4
+            return [lambda mm: along_rim(site, piece, rim_mm + min(max(mm, -most_mm), most_mm))]
         case _:
             return []
 

@@ -15,7 +15,16 @@ from model.placement import added, lay_all
 from model.site import site_of
 from model.spelling import parse_piece
 from model.tolerance import Tolerance, placement_cov, risen, throat_risen
-from tests.model_samples import EXACTLY, HANDLE_TOP, STRUNG_TOPS, paddle, rectangle, shuttle_frame, strung
+from tests.model_samples import (
+    EXACTLY,
+    HANDLE_TOP,
+    STRUNG_TOPS,
+    paddle,
+    perforated,
+    rectangle,
+    shuttle_frame,
+    strung,
+)
 
 SITE = site_of(paddle(), HANDLE_TOP, 14.0, 30.0)
 
@@ -80,6 +89,15 @@ def test_a_strip_in_an_opening_slips_along_its_rim(where: str, x_sd_mm: float, y
     laid, _ = lay_all(site, [parse_piece(f"2g:8mm@opening 1 at {where}")])
     sd = np.sqrt(np.diag(placement_cov(site, laid, Tolerance(3.0, 0.0))))
     assert sd[:3] == pytest.approx([0, 2 * x_sd_mm, 2 * y_sd_mm], abs=1e-9)
+
+
+@pytest.mark.parametrize("place_mm", [8.0, 15.7, 31.4])
+def test_a_strip_in_a_small_hole_can_lie_anywhere_in_it(place_mm: float) -> None:
+    """Half the rim, 15.7 mm, is the hole's other side: at most it lies off by the hole's radius of 5 mm."""
+    site = site_of(perforated(), HANDLE_TOP, 14.0, 30.0)
+    laid, _ = lay_all(site, [parse_piece("2g:0.1mm@opening 2 at 12")])
+    sd = np.sqrt(np.diag(placement_cov(site, laid, Tolerance(place_mm, 0.0))))
+    assert sd[1] == pytest.approx(2 * 5, rel=1e-2)
 
 
 @pytest.mark.parametrize("place_mm", [1.0, 14.0, 20.0, 100.0])
