@@ -23,7 +23,7 @@ def is_same_racquet(one: RacquetFile, other: RacquetFile) -> bool:
     same_photo = one.photo is not None and other.photo is not None and one.photo.sha256 == other.photo.sha256
     if same_photo and _same_place(one, other):
         return True
-    return (same_photo or one.readings == other.readings) and _same_rings(one, other)
+    return (same_photo or one.readings == other.readings) and same_rings(one, other)
 
 
 def _same_place(one: RacquetFile, other: RacquetFile) -> bool:
@@ -32,7 +32,7 @@ def _same_place(one: RacquetFile, other: RacquetFile) -> bool:
     return math.dist(one.pose.origin_mm, other.pose.origin_mm) < SAME_PLACE_MM
 
 
-def _same_rings(one: RacquetFile, other: RacquetFile) -> bool:
+def same_rings(one: RacquetFile, other: RacquetFile) -> bool:
     """Whether the outlines, before any tape measure, differ by no more than rounding."""
     first, second = (traced_of(file)[0] for file in (one, other))
     if len(first.openings_mm) != len(second.openings_mm):

@@ -45,16 +45,6 @@ def test_steps_are_numbered_and_kept(paddle_path: Path, photo: Any) -> None:
     assert again.at == 1
 
 
-def test_a_draft_of_another_file_is_not_taken(paddle_path: Path, photo: Any) -> None:
-    desk = Desk(paddle_path, photo)
-    desk.record(0, 1, [moved(desk.edit, 1.0)], 1)
-    text = paddle_path.read_text("utf-8")
-    paddle_path.write_text(text.replace('"notes": []', '"notes": ["other"]'), "utf-8")
-    assert len(Desk(paddle_path, photo).steps) == 1
-    desk.draft_path.write_text("damaged", "utf-8")
-    assert len(Desk(paddle_path, photo).steps) == 1
-
-
 def test_saving_and_what_is_left_behind(paddle_path: Path, photo: Any) -> None:
     desk = Desk(paddle_path, photo)
     desk.record(0, 1, [moved(desk.edit, 1.0)], 1)

@@ -57,6 +57,9 @@ def correct(
         _refuse_to_overwrite(target)
         session = _of_photo(file, target, known, card_on == "face")
 
+    if session.desk is not None and session.desk.told:
+        typer.echo(session.desk.told, err=True)
+
     def opened(address: str) -> None:
         typer.echo(f"Correct {session.path.name} at {address}")
         typer.echo("The page runs on this machine only; press Ctrl and C here when you have done.")
@@ -69,7 +72,7 @@ def correct(
 
 
 def _of_file(path: Path, photo_path: Path | None) -> Session:
-    from digitise.page.desk import draft_of
+    from digitise.page.draft import draft_of
     from digitise.page.session import Session
     from model.storage import read_racquet
 
@@ -101,7 +104,7 @@ def _has_draft(photo: Photo, target: Path) -> bool:
 
     Raises ModelError where what lies there was marked on another photo: it would be written over.
     """
-    from digitise.page.desk import draft_of, draft_path
+    from digitise.page.draft import draft_of, draft_path
     from model.errors import ModelError
 
     draft, kept = draft_of(target), draft_path(target)

@@ -2,34 +2,32 @@
 
 Steps are numbered: a window that knows another number than the desk's has not seen the latest, and is told
 instead of being allowed to draw over it. The file on the disk is known by its hash: if something else wrote
-it meanwhile, saving asks first. The draft holds all steps and what they started from, so that undo reaches
-back over a reload, a save or a crash.
+it meanwhile, readings and pieces are taken in, and before another outline is written over saving asks. The
+draft holds all steps and what they started from, so that undo reaches back over a reload, a save or a crash.
 """
 
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import json
-import os
-import tempfile
 import time
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from threading import RLock
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, ValidationError
 
 from digitise.page.card import camera_from, shape_of
+from digitise.page.draft import Draft, draft_of, draft_path, file_at, hash_of, put_aside, write_draft
 from digitise.page.edit import Edit
-from digitise.page.opened import Sighting, open_file, sighting_of
+from digitise.page.elsewhere import with_readings_of
+from digitise.page.opened import Opened, Sighting, open_file, sighting_of
 from digitise.page.outcome import corrected_file
 from digitise.page.sheet import seen_by
 from digitise.page.tiles import Album, Extent, Tiles
 from digitise.photo import Photo
-from model.errors import ModelError, RacquetFileError
+from model.errors import ModelError
 from model.racquet_file import RacquetFile
 from model.storage import read_racquet, write_racquet
 
@@ -47,21 +45,20 @@ class Stale(ModelError):
         self.who = who
 
 
-class Draft(BaseModel):
-    """What lies beside the racquet file while it is being corrected."""
+class Desk:
+    """One racquet file, its photo, and the steps drawn.
 
-    model_config = ConfigDict(extra="forbid")
+    ``base`` is what the steps started from, ``seen`` the file as it was last read or written here, known by
+    ``file_hash``; ``opened`` is the base with the readings and pieces of the file.
+    """
 
-    format: str = "racquet-draft"
-    file_hash: str
     base: RacquetFile
+    seen: RacquetFile | None
+    file_hash: str
+    opened: Opened
     steps: list[Edit]
     at: int
     saved: int
-
-
-class Desk:
-    """One racquet file, its photo, and the steps drawn."""
 
     def __init__(self, path: Path, photo: Photo, file: RacquetFile | None = None) -> None:
         self.path = path
@@ -71,18 +68,17 @@ class Desk:
         self.number = 0
         self._heard: dict[str, float] = {}
         self._sheet = lru_cache(_SHEETS)(self._made_sheet)
+        self.told = ""
         draft = None if file is not None else draft_of(path)
-        self.file_hash = _hash(path)
         if draft is not None:
-            self.opened = open_file(draft.base)
-            self.steps, self.at, self.saved = draft.steps, draft.at, draft.saved
-        else:
-            self.opened = open_file(read_racquet(path) if file is None else file)
-            self.steps, self.at = [self.opened.edit], 0
-            self.saved = 0 if file is None else -1
-        self._note_saved()
-        if file is not None:  # what was marked by hand is nowhere else yet
+            self._go_on(draft)
+        elif file is not None:  # marked by hand: it is nowhere else yet
+            self._put_aside()
+            self.file_hash = hash_of(path)
+            self._begin(file, None)
             self._write_draft()
+        else:
+            self._open_anew()
 
     @property
     def draft_path(self) -> Path:
@@ -124,13 +120,13 @@ class Desk:
         """Write the drawing as it stands into the racquet file. Raises Stale, Unusable or ModelError."""
         with self.lock:
             self._check_number(number, force)
-            if not force and _hash(self.path) != self.file_hash:
+            if not force and hash_of(self.path) != self.file_hash:
                 raise Stale(
                     "file", f"{self.path.name} has been changed by something else since it was opened here."
                 )
             file = corrected_file(self.sighting(self.edit), self.edit)
             write_racquet(self.path, file)
-            self.file_hash = _hash(self.path)
+            self.file_hash, self.seen = hash_of(self.path), file_at(self.path)
             self.saved = self.at
             self._note_saved()
             self._write_draft()
@@ -173,15 +169,41 @@ class Desk:
                     self.draft_path.unlink(missing_ok=True)
 
     def start_over(self) -> None:
-        """Open the file on the disk afresh; the steps drawn here are let go."""
+        """Open the file on the disk afresh; what was drawn here and not saved is put aside."""
         with self.lock:
-            self.opened = open_file(read_racquet(self.path))
-            self.file_hash = _hash(self.path)
+            self._open_anew()
             self._sheet.cache_clear()
-            self.steps, self.at, self.saved = [self.opened.edit], 0, 0
-            self._note_saved()
             self.number += 1
             self._write_draft()
+
+    def _go_on(self, draft: Draft) -> None:
+        """Take up the steps of a draft, with the readings and pieces that the file has now."""
+        self.base, self.seen, self.file_hash = draft.base, draft.file, draft.file_hash
+        file = self.base if self.seen is None else with_readings_of(self.base, self.seen)
+        self.opened = replace(open_file(self.base), file=file)
+        self.steps, self.at, self.saved = draft.steps, draft.at, draft.saved
+        self._note_saved()
+
+    def _open_anew(self) -> None:
+        """Begin on the file as it is; a draft that does not belong to it is put aside, which is told."""
+        self.file_hash = hash_of(self.path)
+        file = read_racquet(self.path)
+        self._put_aside()
+        self._begin(file, file)
+
+    def _begin(self, file: RacquetFile, seen: RacquetFile | None) -> None:
+        self.base, self.seen, self.opened = file, seen, open_file(file)
+        self.steps, self.at, self.saved = [self.opened.edit], 0, -1 if seen is None else 0
+        self._note_saved()
+
+    def _put_aside(self) -> None:
+        """Keep a draft that is not gone on with from being written over, and tell its new name."""
+        aside = put_aside(self.path)
+        if aside is not None:
+            self.told = (
+                f"The draft beside {self.path.name} does not fit the outline that it has now, or can't be "
+                f"read: it is not shown here, and was put aside as {aside.name} in the same folder."
+            )
 
     def _note_saved(self) -> None:
         """Remember what the file holds, by its place among the steps."""
@@ -208,52 +230,17 @@ class Desk:
         return sighting_of(self.opened, seen_by(base, estimate))
 
     def _write_draft(self) -> None:
-        draft = {
-            "format": "racquet-draft",
-            "file_hash": self.file_hash,
-            "base": self.opened.file.model_dump(mode="json"),
-            "steps": [step.model_dump(mode="json") for step in self.steps],
-            "at": self.at,
-            "saved": self.saved,
-        }
-        path: Path | None = None
-        try:
-            handle, name = tempfile.mkstemp(prefix=".draft", suffix=".part", dir=self.path.parent)
-            path = Path(name)
-            with os.fdopen(handle, "w", encoding="utf-8") as stream:
-                json.dump(draft, stream)
-            os.replace(path, self.draft_path)
-        except OSError as error:
-            raise RacquetFileError(
-                f"the draft can't be written beside {self.path.name}: {error.strerror or error}"
-            ) from None
-        finally:
-            if path is not None:
-                with contextlib.suppress(OSError):
-                    path.unlink(missing_ok=True)
-
-
-def draft_path(path: Path) -> Path:
-    """Where the draft of a racquet file lies, whether or not there is one yet."""
-    return path.with_name(f".{path.name}.draft")
-
-
-def draft_of(path: Path) -> Draft | None:
-    """The draft of a racquet file, if it belongs to the file as it is now, or there is no file yet."""
-    try:
-        draft = Draft.model_validate_json(draft_path(path).read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, ValidationError):
-        return None
-    count = len(draft.steps)
-    fits = 0 <= draft.at < count and -1 <= draft.saved < count and draft.file_hash == _hash(path)
-    return draft if fits else None
-
-
-def _hash(path: Path) -> str:
-    try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
-        return ""
+        write_draft(
+            self.path,
+            Draft(
+                file_hash=self.file_hash,
+                file=self.seen,
+                base=self.base,
+                steps=self.steps,
+                at=self.at,
+                saved=self.saved,
+            ),
+        )
 
 
 @lru_cache(_SHEETS)

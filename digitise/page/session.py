@@ -151,6 +151,7 @@ class Session:
             "at": desk.at,
             "saved": desk.saved,
             "others": others,
+            "told": desk.told,
             "sheet": self.sheet_answer(edit),
             "outcome": told_outcome(desk.sighting(edit), edit),
         }

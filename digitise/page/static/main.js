@@ -16,7 +16,7 @@ import { MarksTool, PointsTool, PullTool } from "./tools.js";
 
 const byId = (id) => document.getElementById(id);
 const FLICKER_MS = 450, PING_MS = 4000;
-const FAULT = "fault", CONFLICT = "conflict", OTHERS = "others"; // what a banner is about
+const FAULT = "fault", CONFLICT = "conflict", OTHERS = "others", TOLD = "told"; // what a banner is about
 const KEPT = ", kept as a draft";
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
@@ -153,7 +153,8 @@ async function begin() {
   app.take(start.outcome);
   stepped();
   app.drawNow(true);
-  if (start.others) warnOfOthers();
+  if (start.told) banner(start.told, [["Close", hideBanner]], TOLD);
+  else if (start.others) warnOfOthers();
   setInterval(ping, PING_MS);
   document.documentElement.dataset.ready = "yes";
 }
