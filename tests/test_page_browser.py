@@ -241,16 +241,25 @@ def test_two_windows_on_one_file(address: str, hand: Hand, new_hand: NewHand, pa
     second.troubles = [trouble for trouble in second.troubles if STALE not in trouble]
 
 
-def test_a_file_changed_by_something_else_is_not_overwritten(hand: Hand, paddle_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("old", "new", "words", "choice"),
+    [
+        ('"flags": [', '"flagged": [', "something else has written there", "all that the file holds"),
+        ('"face_source": "stated"', '"face_source": "default"', "got another outline", "the file's outline"),
+    ],
+)
+def test_a_file_changed_by_something_else_is_not_overwritten(
+    old: str, new: str, words: str, choice: str, hand: Hand, paddle_path: Path
+) -> None:
     hand.at_drawing()
     hand.press("n", "Shift+ArrowRight")
-    changed = paddle_path.read_text("utf-8").replace('"notes": [', '"notes": [\n  "put in elsewhere",')
+    changed = paddle_path.read_text("utf-8").replace(old, new)
     paddle_path.write_text(changed, "utf-8")
     hand.page.get_by_role("button", name="Save").click()
     hand.page.wait_for_selector("#banner:not([hidden])")
-    assert "changed by something else" in hand.page.locator("#banner").inner_text()
+    assert words in hand.page.locator("#banner").inner_text()
     assert paddle_path.read_text("utf-8") == changed
-    hand.page.get_by_role("button", name="Write over it").click()
+    hand.page.get_by_role("button", name=f"Write over {choice}").click()
     hand.until("drawing.history.isSaved")
     assert paddle_path.read_text("utf-8") != changed
     hand.troubles = [trouble for trouble in hand.troubles if STALE not in trouble]

@@ -93,18 +93,6 @@ def test_opening_and_saving_again_changes_nothing_more(paddle_path: Path, photo:
     assert touched[0] == pytest.approx(touched[1], abs=2.0)
 
 
-def test_a_file_changed_meanwhile_is_not_written_over(paddle_path: Path, photo: Any) -> None:
-    desk = Desk(paddle_path, photo)
-    desk.record(0, 1, [moved(desk.edit, 1.0)], 1)
-    changed = paddle_path.read_text("utf-8").replace('"notes": []', '"notes": ["other"]')
-    paddle_path.write_text(changed, "utf-8")
-    with pytest.raises(Stale, match="changed by something else"):
-        desk.save(1)
-    assert paddle_path.read_text("utf-8") == changed
-    desk.save(1, force=True)
-    assert paddle_path.read_text("utf-8") != changed
-
-
 def test_what_is_saved_stays_so_when_the_same_steps_are_sent_again(paddle_path: Path, photo: Any) -> None:
     """As when a window that has them all, or only the first of them yet, goes on whatever the desk has."""
     desk = Desk(paddle_path, photo)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from digitise.page.desk import Desk
+from digitise.page.desk import Desk, Stale
 from digitise.page.edit import Edit
 from digitise.page.elsewhere import is_same_drawing, with_readings_of
 from digitise.photo import read_photo
@@ -17,7 +17,7 @@ from model.reading_text import balance_reading, parse_reading, weight_reading
 from model.readings import Reading
 from model.recalibrate import recalibrated
 from model.storage import read_racquet, write_racquet
-from tests.page_browser import PHOTO
+from tests.page_browser import PHOTO, Hand
 
 ROUNDING = 1e-6
 """Shares by which figures reckoned from outlines of 0.0001 mm may differ."""
@@ -150,3 +150,109 @@ def test_what_the_file_says_of_masses_holds_where_its_readings_do_not_suit_the_o
     found = with_readings_of(base, now)
     assert (found.readings, found.figures, found.placements) == (now.readings, now.figures, [PIECE])
     assert found.outline == base.outline
+
+
+def test_readings_that_came_meanwhile_are_saved_with_the_drawing(paddle_path: Path, photo: Any) -> None:
+    desk = Desk(paddle_path, photo)
+    desk.record(0, 1, [marked(desk.edit, 145.0)], 1)
+    desk.look()
+    assert desk.taken == 0
+    now = calibrated(paddle_path)
+    desk.look()
+    assert desk.taken == 1
+    assert desk.opened.file.figures.balance_mm.value == pytest.approx(now.figures.balance_mm.value, ROUNDING)
+    assert now.figures.balance_mm.value != pytest.approx(desk.base.figures.balance_mm.value, abs=5)
+    calibrated(paddle_path, parse_reading("width", "191"))
+    desk.save(1)
+    saved = read_racquet(paddle_path)
+    assert [reading.kind for reading in saved.readings] == ["weight", "balance", "width"]
+    assert saved.placements == [PIECE]
+    assert saved.landmarks.handle_top_mm.value == pytest.approx(145.0, abs=0.1)
+    desk.record(1, 2, [marked(desk.edit, 146.0)], 2)
+    desk.save(2)  # what it wrote itself is nothing from elsewhere
+    assert desk.taken == 2
+
+
+def test_another_outline_is_not_written_over_and_its_readings_never(paddle_path: Path, photo: Any) -> None:
+    desk = Desk(paddle_path, photo)
+    desk.record(0, 1, [marked(desk.edit, 145.0)], 1)
+    write_racquet(paddle_path, with_other_outline(calibrated(paddle_path)))
+    before = paddle_path.read_bytes()
+    desk.look()
+    with pytest.raises(Stale, match="another outline") as caught:
+        desk.save(1)
+    assert (caught.value.who, desk.taken) == ("outline", 0)
+    assert paddle_path.read_bytes() == before
+    desk.save(1, force=True)
+    saved = read_racquet(paddle_path)
+    assert (saved.readings, saved.placements) == (READINGS, [PIECE])
+    assert saved.outline.width_mm.value == pytest.approx(desk.base.outline.width_mm.value, abs=0.05)
+
+
+def test_a_file_of_another_photo_gives_no_readings(paddle_path: Path, photo: Any) -> None:
+    desk = Desk(paddle_path, photo)
+    readings = desk.base.readings
+    other = calibrated(paddle_path)
+    assert other.photo is not None
+    write_racquet(
+        paddle_path, other.model_copy(update={"photo": other.photo.model_copy(update={"sha256": "0" * 64})})
+    )
+    with pytest.raises(Stale, match="another photo") as caught:
+        desk.save(0)
+    assert caught.value.who == "photo"
+    desk.save(0, force=True)
+    assert read_racquet(paddle_path).readings == readings
+
+
+def test_a_file_that_is_gone_or_damaged_is_told(paddle_path: Path, photo: Any) -> None:
+    desk = Desk(paddle_path, photo)
+    paddle_path.write_text("damaged", "utf-8")
+    with pytest.raises(Stale) as damaged:
+        desk.save(0)
+    paddle_path.unlink()
+    with pytest.raises(Stale) as gone:
+        desk.save(0)
+    assert (damaged.value.who, gone.value.who) == ("unreadable", "gone")
+    desk.save(0, force=True)
+    assert read_racquet(paddle_path).readings == desk.base.readings
+
+
+def test_opening_the_file_as_it_is_puts_the_drawing_aside(paddle_path: Path, photo: Any) -> None:
+    desk = Desk(paddle_path, photo)
+    desk.record(0, 1, [marked(desk.edit, 145.0)], 1)
+    write_racquet(paddle_path, with_other_outline(read_racquet(paddle_path)))
+    desk.start_over()
+    aside = paddle_path.with_name(f".{paddle_path.name}.draft.1")
+    assert aside.name in desk.told
+    assert json.loads(aside.read_text("utf-8"))["steps"][1]["handle_top_mm"] == 145.0
+    assert (len(desk.steps), desk.saved) == (1, 0)
+
+
+def test_the_page_shows_and_keeps_readings_that_came_meanwhile(hand: Hand, paddle_path: Path) -> None:
+    hand.at_drawing()
+    hand.press("n", "Shift+ArrowRight")
+    now = calibrated(paddle_path)
+    hand.page.locator("#say", has_text="written into the file are taken in").wait_for(state="attached")
+    assert f"{now.figures.balance_mm.value:.1f}" in hand.figure("balance")
+    assert hand.page.locator("#state").inner_text() == "Not saved yet, kept as a draft"
+    hand.save()
+    saved = read_racquet(paddle_path)
+    assert saved.readings == READINGS
+    assert saved.correction is not None
+    assert hand.page.locator("#banner").is_hidden()
+
+
+def test_each_choice_of_the_page_says_what_it_loses(hand: Hand, paddle_path: Path) -> None:
+    hand.at_drawing()
+    hand.press("n", "Shift+ArrowRight")
+    write_racquet(paddle_path, with_other_outline(read_racquet(paddle_path)))
+    hand.page.get_by_role("button", name="Save").click()
+    banner = hand.page.locator("#banner")
+    banner.get_by_role("button", name="Write over the file's outline").wait_for()
+    assert "Its readings stay either way" in banner.inner_text()
+    banner.get_by_role("button", name="Open the file, put this drawing aside").click()
+    hand.until("window.drawing?.history?.steps.length === 1")
+    hand.ready()
+    assert "was put aside as .club.racquet.json.draft.1" in banner.inner_text()
+    assert paddle_path.with_name(".club.racquet.json.draft.1").exists()
+    hand.troubles = [trouble for trouble in hand.troubles if "409" not in trouble]

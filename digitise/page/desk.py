@@ -21,7 +21,7 @@ import numpy as np
 from digitise.page.card import camera_from, shape_of
 from digitise.page.draft import Draft, draft_of, draft_path, file_at, hash_of, put_aside, write_draft
 from digitise.page.edit import Edit
-from digitise.page.elsewhere import with_readings_of
+from digitise.page.elsewhere import is_same_drawing, with_readings_of
 from digitise.page.opened import Opened, Sighting, open_file, sighting_of
 from digitise.page.outcome import corrected_file
 from digitise.page.sheet import seen_by
@@ -69,6 +69,7 @@ class Desk:
         self._heard: dict[str, float] = {}
         self._sheet = lru_cache(_SHEETS)(self._made_sheet)
         self.told = ""
+        self.taken = 0
         draft = None if file is not None else draft_of(path)
         if draft is not None:
             self._go_on(draft)
@@ -116,14 +117,28 @@ class Desk:
             self._write_draft()
             return self.number
 
+    def look(self) -> None:
+        """Take in what other commands have written into the file since, where that is no other outline."""
+        with self.lock:
+            known_by = hash_of(self.path)
+            if known_by == self.file_hash or self.seen is None:
+                return
+            now = file_at(self.path)
+            if now is not None and is_same_drawing(self.seen, now):
+                self.seen, self.file_hash = now, known_by
+                self._take_in(now)
+
     def save(self, number: int, force: bool = False) -> RacquetFile:
         """Write the drawing as it stands into the racquet file. Raises Stale, Unusable or ModelError."""
         with self.lock:
             self._check_number(number, force)
-            if not force and hash_of(self.path) != self.file_hash:
-                raise Stale(
-                    "file", f"{self.path.name} has been changed by something else since it was opened here."
-                )
+            self.look()
+            if hash_of(self.path) != self.file_hash:
+                now = file_at(self.path)
+                if not force:
+                    raise self._changed(now)
+                if now is not None and self._is_of_photo(now):
+                    self._take_in(now)  # the outline is written over, its readings are not
             file = corrected_file(self.sighting(self.edit), self.edit)
             write_racquet(self.path, file)
             self.file_hash, self.seen = hash_of(self.path), file_at(self.path)
@@ -179,10 +194,32 @@ class Desk:
     def _go_on(self, draft: Draft) -> None:
         """Take up the steps of a draft, with the readings and pieces that the file has now."""
         self.base, self.seen, self.file_hash = draft.base, draft.file, draft.file_hash
-        file = self.base if self.seen is None else with_readings_of(self.base, self.seen)
-        self.opened = replace(open_file(self.base), file=file)
+        self.opened = open_file(self.base)
+        if self.seen is not None:
+            self._take_in(self.seen)
         self.steps, self.at, self.saved = draft.steps, draft.at, draft.saved
         self._note_saved()
+
+    def _take_in(self, now: RacquetFile) -> None:
+        """Go on with the readings and pieces that the file has now."""
+        self.opened = replace(self.opened, file=with_readings_of(self.base, now))
+        self._sheet.cache_clear()
+        self.taken += 1
+
+    def _changed(self, now: RacquetFile | None) -> Stale:
+        """What has become of the file, which is not what the drawing was begun on."""
+        name = self.path.name
+        if now is None and not self.path.exists():
+            return Stale("gone", f"{name} is no longer where it was.")
+        if now is None:
+            return Stale("unreadable", f"{name} can't be read any more: something else has written there.")
+        if not self._is_of_photo(now):
+            return Stale("photo", f"{name} holds a racquet from another photo now.")
+        words = f"{name} has got another outline since it was opened here. Its readings stay either way."
+        return Stale("outline", words)
+
+    def _is_of_photo(self, file: RacquetFile) -> bool:
+        return file.photo is not None and file.photo.sha256 == self.photo.sha256
 
     def _open_anew(self) -> None:
         """Begin on the file as it is; a draft that does not belong to it is put aside, which is told."""

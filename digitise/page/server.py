@@ -77,13 +77,8 @@ def make_app(session: Session, token: str, port: int) -> ASGIApp:
 
     async def ping(request: Request) -> Response:
         window = request.query_params.get("window", "")[:64]
-        desk = session.desk
-        if desk is None:
-            return JSONResponse({})
-        if request.query_params.get("gone"):
-            desk.leave(window)
-            return JSONResponse({})
-        return JSONResponse({"number": desk.number, "others": desk.hear(window)})
+        gone = bool(request.query_params.get("gone"))
+        return await _answer(lambda: session.ping(window, gone))
 
     def post(path: str, kind: type[Said], do: Callable[[Any], Answer]) -> Route:
         async def endpoint(request: Request) -> Response:

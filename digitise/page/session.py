@@ -141,6 +141,7 @@ class Session:
             return self._marking_start()
         desk = self.desk
         others = desk.hear(window)
+        desk.look()
         edit = desk.edit
         return {
             "stage": "correct",
@@ -152,6 +153,7 @@ class Session:
             "saved": desk.saved,
             "others": others,
             "told": desk.told,
+            "taken": desk.taken,
             "sheet": self.sheet_answer(edit),
             "outcome": told_outcome(desk.sighting(edit), edit),
         }
@@ -186,7 +188,18 @@ class Session:
         file = desk.save(said.number, said.force)
         if file.photo is not None and file.photo.path is None:
             with_photo_path(file, self.photo_path, self.path)
-        return {"saved": desk.saved, "name": self.path.name, "number": desk.number}
+        return {"saved": desk.saved, "name": self.path.name, "number": desk.number, "taken": desk.taken}
+
+    def ping(self, window: str, gone: bool) -> Answer:
+        """A window is there, or closed: what has happened that it may not know of."""
+        desk = self.desk
+        if desk is None:
+            return {}
+        if gone:
+            desk.leave(window)
+            return {}
+        desk.look()
+        return {"number": desk.number, "taken": desk.taken, "others": desk.hear(window)}
 
     def reopen(self) -> Answer:
         """Let go of the steps and open the file on the disk."""

@@ -22,7 +22,7 @@ const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
 const app = new App({ refused, say, tell, stepped, weighed, chosen, busy, failed, hovered, declare, placePoint, placeMark, pointTool });
 const surface = byId("drawing");
-let panel = null, tools = [], draftWords = "";
+let panel = null, tools = [], draftWords = "", taken = 0;
 
 const act = {
   tool(i) {
@@ -142,6 +142,7 @@ async function begin() {
     return;
   }
   app.history = new History(start, drafted);
+  taken = start.taken;
   draftWords = KEPT; // whatever the program begins with and has not saved, it has from a draft
   tools = [new PointsTool(app), new PullTool(app), new RedrawTool(app), new MarksTool(app), new CardTool(app)];
   tools.forEach((tool, i) => { tool.name = toolNames[i]; });
@@ -228,11 +229,18 @@ function noFault() {
   if (byId("banner").dataset.kind === FAULT) hideBanner();
 }
 
+/** What may be done about it, each with what it loses. */
 function conflict(error) {
-  const who = error.answer.stale;
-  const choices = who === "window"
-    ? [["Show what the other window has", () => location.reload()], ["Go on from here instead", takeOver]]
-    : [["Open the file as it is now", reopen], ["Write over it", () => save(true)], ["Not now", hideBanner]];
+  const fresh = ["Open the file, put this drawing aside", reopen];
+  const over = (lost) => [`Write over ${lost}`, () => save(true)];
+  const choices = {
+    window: [["Show what the other window has", () => location.reload()], ["Go on from here instead", takeOver]],
+    outline: [fresh, over("the file's outline")],
+    photo: [fresh, over("all that the file holds")],
+    unreadable: [over("all that the file holds")],
+    gone: [["Write it anew", () => save(true)]],
+  }[error.answer.stale];
+  if (error.answer.stale !== "window") choices.push(["Not now", hideBanner]);
   banner(`${error.message} Nothing has been overwritten.`, choices, CONFLICT);
 }
 
@@ -270,11 +278,19 @@ async function save(force = false) {
   await app.busy(async () => {
     await app.settling?.catch(() => {}); // a number typed just now may have made the drawing sound, or unsound
     if (byId("save").disabled) return;
-    await app.history.save(force === true);
+    const answer = await app.history.save(force === true);
     hideBanner();
-    say("Saved.");
+    if (!takenIn(answer, "Saved. ")) say("Saved.");
     state();
   });
+}
+
+/** Other readings or pieces that the file has got from elsewhere count from here on: whether there are any. */
+function takenIn(answer, words = "") {
+  if (answer.taken === taken) return false;
+  taken = answer.taken;
+  app.weigh(`${words}Readings or pieces that other commands have written into the file are taken in.`);
+  return true;
 }
 
 async function ping() {
@@ -282,6 +298,7 @@ async function ping() {
   const is = (kind) => !byId("banner").hidden && byId("banner").dataset.kind === kind;
   try {
     const answer = await post(`ping?window=${windowName}`);
+    takenIn(answer);
     const isOwn = !isKept || !history.isKept || number !== history.number; // steps of this window are on their way
     if (answer.number !== number && !isOwn && !is(CONFLICT)) {
       conflict({ message: "Another window has changed this racquet since.", answer: { stale: "window" } });
