@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from digitise.page.answers import sentence
 from digitise.page.guard import LARGEST_BODY_BYTES
 from digitise.page.server import make_app
 from digitise.page.session import Session
@@ -168,6 +169,27 @@ def test_what_makes_no_sense_gets_a_sentence(body: bytes, app: Any) -> None:
     answer = ask(app, f"/{TOKEN}/do/figures", "POST", body, origin=OWN)
     assert answer.status == 422
     assert answer.json()["error"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("p.racquet.json can't be written: no space", "p.racquet.json can't be written: no space."),
+        ("photos/p.json\n is damaged", "photos/p.json is damaged."),
+        ("the card comes first: mark it", "The card comes first: mark it."),
+        ("done.", "Done."),
+    ],
+)
+def test_a_file_name_keeps_its_letters_in_a_sentence(words: str, said: str) -> None:
+    assert sentence(words) == said
+
+
+def test_a_file_that_is_gone_is_told_by_its_own_name(app: Any, paddle_path: Path) -> None:
+    number = ask(app, f"/{TOKEN}/start?window=a").json()["number"]
+    paddle_path.unlink()
+    answer = ask(app, f"/{TOKEN}/do/save", "POST", json.dumps({"number": number}).encode(), origin=OWN)
+    assert answer.status == 409
+    assert answer.json() == {"error": "club.racquet.json is no longer where it was.", "stale": "gone"}
 
 
 @pytest.mark.parametrize("spoil", [float("nan"), float("inf"), 1e9])

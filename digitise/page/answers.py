@@ -53,7 +53,7 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
     except Unusable as error:
         return {"ok": False, "problems": [_problem(problem) for problem in error.problems]}
     except ModelError as error:
-        return {"ok": False, "problems": [{"words": _sentence(str(error)), "ring": 0, "at": None}]}
+        return {"ok": False, "problems": [{"words": sentence(str(error)), "ring": 0, "at": None}]}
     file = sighting.opened.file
     now = file if edit == sighting.opened.edit else outcome.file
     before = sighting.opened.automatic_now
@@ -80,8 +80,16 @@ def told_outcome(sighting: Sighting, edit: Edit) -> Answer:
         ],
         "butt": round(float(_butt(outcome, edit)), 4),
         "buttShift": round(_butt_shift(outcome), 3),
-        "notes": [_sentence(note) for note in now.notes if not note.startswith(DOUBT_PREFIX)],
+        "notes": [sentence(note) for note in now.notes if not note.startswith(DOUBT_PREFIX)],
     }
+
+
+def sentence(words: str) -> str:
+    """Words that say what is wrong, as a sentence; a file's name at its head stays as it is written."""
+    words = " ".join(words.split())
+    is_name = any(mark in words.partition(" ")[0][:-1] for mark in "./\\")
+    head = words[:1] if is_name else words[:1].upper()
+    return head + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
 
 
 def _sizes(now: RacquetFile, before: RacquetFile | None) -> list[Answer]:
@@ -158,10 +166,6 @@ def _butt_shift(outcome: Outcome) -> float:
 
 def _problem(problem: Problem) -> Answer:
     return {"words": problem.words, "ring": problem.ring, "at": problem.at_mm}
-
-
-def _sentence(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}."
 
 
 def _spot(point_mm: FloatArray) -> list[float]:

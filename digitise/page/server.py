@@ -17,6 +17,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
+from digitise.page.answers import sentence
 from digitise.page.desk import Stale
 from digitise.page.drawn import Unusable
 from digitise.page.edit import Said
@@ -120,17 +121,12 @@ async def _answer(do: Callable[[], Answer]) -> Response:
     try:
         return JSONResponse(await run_in_threadpool(do))
     except Stale as error:
-        return JSONResponse({"error": _sentence(error), "stale": error.who}, 409)
+        return JSONResponse({"error": str(error), "stale": error.who}, 409)
     except Unusable as error:
         problems = [{"words": p.words, "ring": p.ring, "at": p.at_mm} for p in error.problems]
-        return JSONResponse({"error": _sentence(error), "problems": problems}, 422)
+        return JSONResponse({"error": sentence(str(error)), "problems": problems}, 422)
     except (ModelError, Refused) as error:
-        return JSONResponse({"error": _sentence(error)}, 422)
-
-
-def _sentence(error: Exception) -> str:
-    words = " ".join(str(error).split())
-    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "!", "?")) else ".")
+        return JSONResponse({"error": sentence(str(error))}, 422)
 
 
 def _static_files() -> dict[str, tuple[bytes, str]]:
