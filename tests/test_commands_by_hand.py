@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -9,9 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from typer import Typer
+from typer.testing import CliRunner
 
+from digitise.commands.correct import correct
 from digitise.commands.trace import _refusing
 from digitise.refusal import Reason, Refused
+from model.errors import ModelError
 
 HINT = "mark them by hand: digitise correct photo.jpg."
 
@@ -61,3 +66,24 @@ def test_a_port_that_no_machine_has_is_a_usage_error(port: str, paddle_path: Pat
     ran = digitise("correct", paddle_path, "--port", port, "--no-browser")
     assert (ran.returncode, ran.stdout) == (2, "")
     assert "--port" in ran.stderr
+
+
+def test_where_nothing_could_be_saved_the_page_does_not_open(
+    paddle_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever runs the tests may write everywhere, so the folder only says that it may not be written to."""
+
+    def serve(*_: object) -> None:
+        raise AssertionError("the page was opened")
+
+    folder, true = paddle_path.parent, os.access
+    monkeypatch.setattr("digitise.page.server.serve", serve)
+    monkeypatch.setattr(
+        os, "access", lambda path, mode: not (Path(path) == folder and mode & os.W_OK) and true(path, mode)
+    )
+    app = Typer()
+    app.command()(correct)
+    ran = CliRunner().invoke(app, [str(paddle_path), "--no-browser"])
+    assert isinstance(ran.exception, ModelError)
+    assert f"the folder {folder} may not be written to" in str(ran.exception)
+    assert list(folder.iterdir()) == [paddle_path]

@@ -49,6 +49,7 @@ def correct(
     taken = reading_options.readings_of(given.typed(), given.readings or [])
     if file.suffix == ".json":
         _refuse_readings(taken, file)
+        targets.check_in_place(file)
         session = _of_file(file, photo)
     else:
         known = racquet_options.known_of(construction, face_thickness, handle_thickness, taken, swing_axis)

@@ -45,6 +45,18 @@ def check_targets(targets: Mapping[str, Path | None], inputs: Iterable[Path | No
         keep_inputs(path, kept, option)
 
 
+def check_in_place(path: Path) -> None:
+    """Before any work: a file can be written anew where it lies. Raises ModelError."""
+    from model.errors import ModelError
+
+    folder = path.parent
+    if folder.is_dir() and not os.access(folder, os.W_OK | os.X_OK):
+        raise ModelError(
+            f"{path} could not be saved: the folder {folder} may not be written to; copy the file and its "
+            "photo to another folder, and correct that copy"
+        )
+
+
 def check_ending(target: Path, ending: str, option: str = "--out") -> None:
     """Raise ModelError for a name that says that the file is something else than what is written."""
     from model.errors import ModelError
