@@ -7,7 +7,7 @@ import pytest
 
 from digitise.page.drawn import Frame, Unusable, axis_frame, drawn_on
 from digitise.page.edit import EditAxis, EditStretch
-from digitise.page.follow import FOLLOWED_REACH_MM, best_way, neighbourhood, snapped
+from digitise.page.follow import FOLLOWED_REACH_MM, best_way, neighbourhood, reach_to, snapped
 from digitise.page.redraw import from_line, mirrored, mirrored_openings, with_line
 from digitise.page.rim import rim_of
 from digitise.page.stretches import Line, ring_distance_mm, runs, touched
@@ -83,25 +83,50 @@ def test_a_line_follows_the_edge_from_click_to_click() -> None:
     assert np.abs(radius - 120.0).max() < 2.5
 
 
-def test_a_line_keeps_to_the_clicked_edge_beside_a_stronger_one() -> None:
-    """A faint rim round a face that is far brighter: clicks 0.8 mm off the rim, 40 mm apart."""
+@pytest.mark.parametrize("count", [19, 7, 5])
+def test_a_line_keeps_to_the_clicked_edge_beside_a_stronger_one(count: int) -> None:
+    """A faint rim round a face that is far brighter: clicks 0.8 mm off the rim, 40 to 140 mm apart."""
     x, y = np.meshgrid(np.arange(400.0), np.arange(400.0))
     away = np.hypot(x - 200, y - 199)
     rim, face = (np.clip(radius - away + 0.5, 0, 1)[..., None] for radius in (120.0, 114.0))
     clean = (1 - rim) * [90.0, 85.0, 80.0] + (rim - face) * [66.0, 70.0, 78.0] + face * [220.0, 215.0, 200.0]
     noise = np.random.default_rng(3).normal(0, 1.5, clean.shape)
     album = Album(np.asarray(np.clip(np.round(clean + noise), 0, 255), np.uint8))
-    angle = np.linspace(0, 2 * np.pi, 19, endpoint=False)
-    hand = np.random.default_rng(4).normal(0, 0.8, (19, 2))
+    angle = np.linspace(0, 2 * np.pi, count, endpoint=False)
+    hand = np.random.default_rng(4).normal(0, 0.8, (count, 2))
     clicks = np.array([200.0, 200.0]) + 120 * np.column_stack([np.cos(angle), np.sin(angle)]) + hand
     line = np.vstack(
         [
-            neighbourhood(Plain(), album, here, 1.0).path(there)
+            neighbourhood(Plain(), album, here, 1.0, reach_to(there - here)).path(there)
             for here, there in zip(clicks, np.roll(clicks, -1, axis=0), strict=True)
         ]
     )
     radius = np.hypot(*(snapped(Plain(), album, line, True, FOLLOWED_REACH_MM) - [200.0, 200.0]).T)
     assert np.sqrt(np.mean((radius - 120.0) ** 2)) < 0.3
+
+
+def test_one_looks_as_far_as_the_next_click_needs() -> None:
+    for way, reach in (
+        ([30.0, -44.0], 60.0),
+        ([0.0, -46.0], 120.0),
+        ([-106.0, 3.0], 180.0),
+        ([900.0, 0.0], 240.0),
+    ):
+        assert reach_to(np.array(way)) == reach
+    near = neighbourhood(Plain(), Album(disc()), np.array([320.0, 200.0]), 1.0)
+    assert near.reaches(np.array([280.0, 244.0]))
+    assert not near.reaches(np.array([270.0, 244.0]))
+
+
+def test_a_line_that_is_cut_short_ends_on_its_way() -> None:
+    """The edge of a dark half runs from click to click, three times as far as is looked."""
+    picture = np.full((400, 400, 3), 200, np.uint8)
+    rows, columns = np.indices((400, 400))
+    picture[columns < 100 + rows / 2] = 40
+    anchor, to = np.array([120.0, 359.0]), np.array([210.0, 179.0])  # of x = 100 + (399 - y) / 2
+    path = neighbourhood(Plain(), Album(picture), anchor, 1.0).path(to)
+    assert path[-1][1] == pytest.approx(359 - 60, abs=2)
+    assert np.abs(path[:, 0] - (100 + (399 - path[:, 1]) / 2)).max() < 1.5
 
 
 def test_the_best_way_goes_where_the_gain_is() -> None:

@@ -21,6 +21,8 @@ from digitise.tone import FloatArray
 
 REACH_MM, CELL_MM = 60.0, 0.5
 """Half the width of the neighbourhood in which a line follows from a click, and its cells."""
+FARTHEST_MM = 240.0
+"""Half the width of the largest one, for clicks far apart: beyond it a line ends on its way to the click."""
 TURN_WEIGHT = 0.25
 """Share of a step's cost that is for leaving the edge's direction; the rest is for leaving the edge."""
 BESIDE_COST, BESIDE_MM = 0.35, 4.0
@@ -47,12 +49,19 @@ class Neighbourhood:
     anchor: FloatArray
     edges: Edges
 
+    def reaches(self, to_mm: FloatArray) -> bool:
+        """Whether all that a line to ``to_mm`` (2,) may go along is in it."""
+        left, top = self.left_top_mm
+        reach = len(self.edges.steep) * CELL_MM / 2
+        return reach >= reach_to(to_mm - np.array([left + reach, top - reach]))
+
     def path(self, to_mm: FloatArray) -> FloatArray:
         """Points (n, 2) from the edge clicked on along its like to the one at ``to_mm``."""
         left, top = self.left_top_mm
         size = len(self.edges.steep)
         cell = np.array([(to_mm[0] - left) / CELL_MM - 0.5, (top - to_mm[1]) / CELL_MM - 0.5])
-        cell = np.clip(cell, 0, size - 1)
+        way = cell - self.anchor  # cut short where it leaves the picture, never bent
+        cell = self.anchor + way * min(1.0, (size / 2 - 0.5) / max(float(np.abs(way).max()), 1e-9))
         ends = self.edges.clicked(self.anchor, cell)
         cost, normal = self.edges.like(ends)
         room = round(ROOM_MM / CELL_MM + ROOM_SHARE * float(np.hypot(*(cell - self.anchor))))
@@ -89,10 +98,18 @@ class Neighbourhood:
         return np.asarray(BESIDE_COST * np.minimum((away_mm / BESIDE_MM) ** 2, 1.0), np.float32)
 
 
-def neighbourhood(surface: Surface, album: Album, anchor_mm: FloatArray, mm_per_px: float) -> Neighbourhood:
-    """All round a click at ``anchor_mm`` (2,); ``mm_per_px`` of the photo at full size."""
-    size = round(2 * REACH_MM / CELL_MM)
-    left_top = float(anchor_mm[0]) - REACH_MM, float(anchor_mm[1]) + REACH_MM
+def reach_to(way_mm: FloatArray) -> float:
+    """How far round a click one must look for a line that goes ``way_mm`` (2,) from there, in even steps."""
+    steps = np.ceil((float(np.abs(way_mm).max()) + ROOM_MM) / REACH_MM)
+    return min(float(steps) * REACH_MM, FARTHEST_MM)
+
+
+def neighbourhood(
+    surface: Surface, album: Album, anchor_mm: FloatArray, mm_per_px: float, reach_mm: float = REACH_MM
+) -> Neighbourhood:
+    """``reach_mm`` all round a click at ``anchor_mm`` (2,); ``mm_per_px`` of the photo at full size."""
+    size = round(2 * reach_mm / CELL_MM)
+    left_top = float(anchor_mm[0]) - reach_mm, float(anchor_mm[1]) + reach_mm
     level = max(0, int(np.floor(np.log2(max(CELL_MM / mm_per_px, 1.0)))))
     patch = straightened(surface, album, left_top, CELL_MM, (size, size), level)
     return Neighbourhood(left_top, np.full(2, size / 2 - 0.5), edges_of(patch, CELL_MM))

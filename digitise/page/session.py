@@ -15,7 +15,14 @@ from digitise.page.card import camera_from, in_order, seen_anew, shape_of
 from digitise.page.desk import Desk
 from digitise.page.drawn import axis_frame
 from digitise.page.edit import Edit, EditStretch, Said, Spot
-from digitise.page.follow import FOLLOWED_REACH_MM, SNAP_REACH_MM, Neighbourhood, neighbourhood, snapped
+from digitise.page.follow import (
+    FOLLOWED_REACH_MM,
+    SNAP_REACH_MM,
+    Neighbourhood,
+    neighbourhood,
+    reach_to,
+    snapped,
+)
 from digitise.page.marking import RawPhoto, marked_racquet, table_sheet
 from digitise.page.opened import Sighting
 from digitise.page.redraw import from_line, mirrored, mirrored_openings, with_line
@@ -209,14 +216,15 @@ class Session:
 
     def follow(self, said: Follow) -> Answer:
         """The line along the edge from an anchor."""
-        anchor = np.array(said.anchor)
+        anchor, to = np.array(said.anchor), np.array(said.to)
         key = (said.sheet, *said.anchor)
         with self._lock:
             surface = self._surface(said.sheet)
-            if self._near is None or self._near[0] != key:
+            if self._near is None or self._near[0] != key or not self._near[1].reaches(to):
                 mm_per_px = self._tiles[said.sheet].extent.mm_per_px
-                self._near = key, neighbourhood(surface, self.album, anchor, mm_per_px)
-            line = self._near[1].path(np.array(said.to))
+                near = neighbourhood(surface, self.album, anchor, mm_per_px, reach_to(to - anchor))
+                self._near = key, near
+            line = self._near[1].path(to)
         return {"line": np.round(line, 2).tolist()}
 
     def redraw(self, said: Redraw) -> Answer:
