@@ -12,6 +12,7 @@ from model.storage import read_racquet, write_racquet
 from tests.page_browser import Hand, correcting
 
 NewHand = Callable[..., Hand]
+MIDDLE_PX = "[drawing.view.x * drawing.view.scale, drawing.view.y * drawing.view.scale]"
 STEPS = "drawing.history.steps.length"
 
 
@@ -84,6 +85,30 @@ def test_while_looking_a_drag_moves_the_view(name: str, hand: Hand) -> None:
     assert hand.page.evaluate(STEPS) == 1
     hand.page.get_by_role("button", name=name).click()
     jitter(hand, (spot[0], spot[1]), (13.0, 0.0))
+    assert hand.page.evaluate(STEPS) == 2
+
+
+@pytest.mark.parametrize("name", ["Flicker", "Before"])
+def test_while_looking_keys_move_the_view_and_change_nothing(name: str, hand: Hand) -> None:
+    hand.at_drawing()
+    hand.press("n")
+    hand.page.get_by_role("button", name=name).click()
+    hand.at_drawing()
+    count = len(hand.points())
+    for _ in range(2):
+        before = hand.page.evaluate(
+            "[drawing.view.x * drawing.view.scale, drawing.view.y * drawing.view.scale]"
+        )
+        hand.press("ArrowRight", "Shift+ArrowUp", "Enter", "k", "Delete")
+        after = hand.page.evaluate(
+            "[drawing.view.x * drawing.view.scale, drawing.view.y * drawing.view.scale]"
+        )
+        assert [after[0] - before[0], after[1] - before[1]] == pytest.approx([60, 60], abs=0.01)
+        hand.page.wait_for_timeout(500)  # both halves of a flicker have their turn
+    assert (hand.page.evaluate(STEPS), len(hand.points())) == (1, count)
+    hand.page.get_by_role("button", name=name).click()
+    hand.at_drawing()
+    hand.press("ArrowRight")
     assert hand.page.evaluate(STEPS) == 2
 
 

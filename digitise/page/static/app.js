@@ -34,6 +34,9 @@ export class App {
 
   get edit() { return this.shown ?? this.history?.edit ?? null; }
 
+  /** Whether the automatic outline is looked at: then nothing is changed that can't be seen. */
+  get isLooking() { return this.before || Boolean(this.isFlickering); }
+
   resized() {
     const { clientWidth, clientHeight } = this.board;
     if (!clientWidth || !clientHeight) return;

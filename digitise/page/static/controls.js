@@ -60,7 +60,7 @@ export class Controls {
   refresh() {
     const { app, act } = this, name = app.tool?.name;
     const looking = app.isFlickering ? "Flicker" : app.before ? "Before" : null;
-    const hint = (words) => el("p", { class: "hint" }, looking ? `While ${looking} is on, dragging moves the view.` : words);
+    const hint = (words) => el("p", { class: "hint" }, looking ? `While ${looking} is on, dragging moves the view, and so do the arrow keys.` : words);
     const both = () => toggle("Both sides", app.both, act.both, { "aria-keyshortcuts": "B", title: "Whatever is done on one side is done on the other (B)" });
     const view = [
       toggle("Before", app.before, act.before, { "aria-keyshortcuts": "V", title: "The automatic outline (V)" }),

@@ -52,7 +52,7 @@ export function listenKeys(surface, app, act) {
 
   function handled(event) {
     const way = WAYS[event.key];
-    if (way && event.altKey) {
+    if (way && (event.altKey || app.isLooking)) {
       app.view.pan(-way[0] * PAN_PX, way[1] * PAN_PX);
       app.drawNow(true);
       return true;
@@ -63,7 +63,7 @@ export function listenKeys(surface, app, act) {
       return true;
     }
     if (event.ctrlKey || event.metaKey || event.altKey) return false;
-    if (app.tool?.key(event)) return true;
+    if (!app.isLooking && app.tool?.key(event)) return true;
     if (!app.edit && !whileMarking(event.key.toLowerCase())) return false;
     switch (event.key.toLowerCase()) {
       case "1": case "2": case "3": case "4": case "5": return act.tool(Number(event.key) - 1);

@@ -31,8 +31,7 @@ export function listen(surface, app) {
     }
     if (down.size > 2) return;
     const shift = event.button === 1 || event.button === 2 || app.spaceDown;
-    const isLooking = app.before || app.isFlickering; // nothing is changed that can't be seen
-    if (shift || isLooking || !app.tool?.down(pointer)) panning = pointer;
+    if (shift || app.isLooking || !app.tool?.down(pointer)) panning = pointer;
     surface.classList.toggle("panning", Boolean(panning));
   });
 
