@@ -97,6 +97,31 @@ def test_loading_anew_asks_before_what_is_marked_is_lost(step: int, hand: Hand) 
     assert asked == ["beforeunload"]
 
 
+def test_one_can_go_back_to_the_card(hand: Hand) -> None:
+    """A corner put right there straightens the table anew; spots that belong to the old one are not lost."""
+    corners, first = value(hand, CORNERS), "drawing.sheet.card[0]"
+    triangle(hand)
+    back = hand.page.get_by_role("button", name="Back to the card")
+    back.click()
+    assert value(hand, SPOTS) == 3
+    assert "drop them first" in hand.page.locator("#readout").inner_text()
+    hand.page.get_by_role("button", name="Drop").click()
+    key, before = value(hand, "drawing.sheet.key"), value(hand, first)
+    back.click()
+    assert value(hand, CORNERS) == corners
+    assert "Step 1 of 2" in hand.page.locator("#panel").inner_text()
+    hand.page.get_by_label("Snap to the card's edges").uncheck()
+    hand.at_drawing()
+    keys(hand, "Control+ArrowRight")
+    to_racquet(hand)
+    assert value(hand, "drawing.sheet.key") != key
+    assert value(hand, first) != pytest.approx(before, abs=0.5)
+    assert "Step 2 of 2" in hand.page.locator("#panel").inner_text()
+    click(hand, TRIANGLE[0])
+    assert value(hand, SPOTS) == 1
+    assert hand.troubles == []
+
+
 def test_undo_takes_back_the_last_spot(hand: Hand) -> None:
     before = value(hand, CORNERS)
     hand.at_drawing()

@@ -119,13 +119,14 @@ class MarkOutline(Said):
 
 @dataclass(eq=False)
 class Marking:
-    """A photo without a racquet file yet."""
+    """A photo without a racquet file yet; ``cards`` is how often its card has been marked."""
 
     known: Known
     card_on_face: bool
     guess_px: FloatArray | None
     corners_px: FloatArray | None = None
     sheet: Sheet | None = None
+    cards: int = 0
 
 
 class Session:
@@ -284,10 +285,11 @@ class Session:
         marking.corners_px = estimate.corners_px(shape) if said.snap else corners_px
         marking.sheet = table_sheet(self.photo, estimate, marking.known, marking.card_on_face)
         extent = _whole_photo(marking.sheet, self.photo)
-        self._tiles[TABLE] = Tiles(marking.sheet, extent, self.album)
-        self._sheets[TABLE] = marking.sheet
-        self._near = None
-        return {"sheet": told_sheet(TABLE, extent, 0.0, marking.sheet.from_px(marking.corners_px))}
+        marking.cards += 1
+        key = f"{TABLE}-{marking.cards}"  # the browser keeps the tiles of an earlier card
+        self._tiles[key] = Tiles(marking.sheet, extent, self.album)
+        self._sheets[key] = marking.sheet
+        return {"sheet": told_sheet(key, extent, 0.0, marking.sheet.from_px(marking.corners_px))}
 
     def mark_outline(self, said: MarkOutline) -> Answer:
         """From a line round the racquet to a drawing like any other."""

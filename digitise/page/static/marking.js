@@ -114,36 +114,54 @@ class CornersTool extends Tool {
 export function beginMarking(start, app, controls, panelRoot) {
   const tool = new CornersTool(app, start.sheet.card);
   const next = button("Next: the racquet", () => app.busy(racquet), { class: "main-action" });
+  const back = button("Back to the card", toCard);
   const snap = el("input", { type: "checkbox", checked: true, id: "mark-snap" });
-  const words = el("p", {}, start.sheet.card
-    ? "A card was found: check its four corners, where its straight sides would meet. Drag them if they are off."
-    : "Click the four corners of the card, where its straight sides would meet. The glass helps while you drag.");
-  const step = el("p", { class: "step" }, "Step 1 of 2: the card");
+  const words = el("p");
+  const step = el("p", { class: "step" });
   const snapping = el("label", { class: "check" }, snap, " Snap to the card's edges");
-  panelRoot.replaceChildren(el("section", {}, el("h2", {}, "Mark it by hand"), step, words, snapping,
-    el("div", { class: "row" }, next)));
+  const part = el("div");
+  panelRoot.replaceChildren(el("section", {}, el("h2", {}, "Mark it by hand"), step, words, part));
   tool.changed = () => { next.disabled = tool.corners.length < 4; };
   tool.changed();
-  app.useSheet(start.sheet);
-  app.tool = tool;
   controls.hideTools();
-  app.fit();
-  app.drawNow(true);
+  card();
 
-  async function racquet() {
-    const answer = await post("mark-card", { corners: tool.corners, snap: snap.checked });
-    app.useSheet(answer.sheet);
-    const redraw = new RedrawTool(app, { closedOnly: true, onClosed: done });
-    redraw.name = "redraw";
-    app.tool = redraw;
-    step.textContent = "Step 2 of 2: the racquet";
-    words.textContent = "Click along the racquet's edge all the way round; between clicks the line follows the edge. End where you began.";
-    next.remove();
-    snapping.remove();
-    controls.surface.focus();
+  function card() {
+    step.textContent = "Step 1 of 2: the card";
+    words.textContent = start.sheet.card
+      ? "A card was found: check its four corners, where its straight sides would meet. Drag them if they are off."
+      : "Click the four corners of the card, where its straight sides would meet. The glass helps while you drag.";
+    show(start.sheet, tool, snapping, el("div", { class: "row" }, next));
+  }
+
+  /** A step of the marking: its sheet, its tool, and what it offers in the panel. */
+  function show(sheet, tool, ...offers) {
+    app.useSheet(sheet);
+    app.tool = tool;
+    part.replaceChildren(...offers);
     app.fit();
     controls.refresh();
     app.drawNow(true);
+  }
+
+  function toCard() {
+    if (app.tool.isDrawing) {
+      app.say("The spots belong to the card as it is: drop them first.");
+      return;
+    }
+    card();
+    controls.surface.focus();
+    app.say("Back at the card: mend its corners, then go on.");
+  }
+
+  async function racquet() {
+    const answer = await post("mark-card", { corners: tool.corners, snap: snap.checked });
+    const redraw = new RedrawTool(app, { closedOnly: true, onClosed: done });
+    redraw.name = "redraw";
+    step.textContent = "Step 2 of 2: the racquet";
+    words.textContent = "Click along the racquet's edge all the way round; between clicks the line follows the edge. End where you began.";
+    show(answer.sheet, redraw, el("div", { class: "row" }, back));
+    controls.surface.focus();
     app.say("The card is marked. Now go round the racquet.");
   }
 
