@@ -50,7 +50,7 @@ SHORT_CAP_MM = 7.0
 """No cap is shorter: a line nearer to an end is not where the grip above it ends."""
 ABOVE_CAP_MM, CAP_FLARE_MM = 35.0, 1.0
 """How far from the end there is grip, and by how much a cap is wider at least."""
-LEAST_SIDE_CAPLESS, LEAST_SIDE_HIDDEN = 0.3, -2.0
+LEAST_SIDE_CAPLESS, LEAST_SIDE_HIDDEN = 0.3, -3.0
 """Least mean log odds of a cap's sides below an outline that ends without one: for it to be taken, and to be
 thought possible."""
 HERE_MM, UNDER_MM, ABOVE_MM = (-LEAST_MM, LEAST_MM), (-BELOW_MM, -LEAST_MM), (LEAST_MM, SHORTEST_MM)

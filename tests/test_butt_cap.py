@@ -125,7 +125,8 @@ def test_an_outline_has_a_cap_if_it_widens_to_its_end(flare_mm: float, expected:
 
 
 @pytest.mark.parametrize(
-    ("cap", "flare_mm", "hidden"), [(0.24, 0.0, True), (TABLE, 0.0, False), (0.24, 4.0, False)]
+    ("cap", "flare_mm", "hidden"),
+    [(0.24, 0.0, True), (0.265, 0.0, True), (TABLE, 0.0, False), (0.24, 4.0, False)],
 )
 def test_a_cap_may_be_hidden_where_faint_sides_go_on_below_an_outline_without_one(
     cap: float, flare_mm: float, hidden: bool
