@@ -28,6 +28,7 @@ from model.swinging import (
     bifilar_lever_mm,
     pendulum_inertia_kgcm2,
 )
+from model.units import LENGTH_UNITS_MM
 
 SIZE_FACTOR = 1.3  # a photo is wrong by a few per cent; more is another racquet or a slip of the unit
 WEIGHT_FACTOR = 3.0  # sold racquets of one construction and outline differ by a half; more is a wrong unit
@@ -51,12 +52,13 @@ class Limits:
 def limits_of(outline: Outline, parts: Parts, thickest_mm: float) -> Limits:
     """Limits of an outline with the construction's parts in it.
 
-    A racquet balances between the centres of its lowest and highest part, and no gram of any part is nearer
-    to the long axis than the slenderest part's are on the mean.
+    A racquet balances between the centres of its handle and of its highest part: to bring it down to the
+    handle's a butt would have to be eight of its sds too heavy and all else as far too light. No gram of any
+    part is nearer to the long axis than the slenderest part's are on the mean.
     """
     unit = parts.unit
     return Limits(
-        lowest_mm=float(unit[:, Y].min()),
+        lowest_mm=float(unit[parts.names.index("handle"), Y]),
         highest_mm=float(unit[:, Y].max()),
         tip_mm=float(outline.outer_mm[:, 1].max()),
         half_width_mm=float(abs(outline.outer_mm[:, 0]).max()),
@@ -77,8 +79,11 @@ def check_axis(swing_axis_mm: float, length_mm: float) -> None:
 
 
 def check_readings(readings: Sequence[Reading], limits: Limits) -> None:
-    """Refuse used readings that no positive masses can give. Raises ReadingError with the bound."""
-    used = [r for r in readings if r.used]
+    """Refuse used readings that no positive masses can give. Raises ReadingError with the bound.
+
+    Weight and balance are looked at first, because the bounds of others hang on them.
+    """
+    used = sorted((r for r in readings if r.used), key=lambda r: r.kind not in ("weight", "balance"))
     mass, balance = _first(used, "weight"), _first(used, "balance")
     for reading in used:
         if reading.kind == "length":
@@ -148,9 +153,15 @@ def _check_balance(what: str, value: float, limits: Limits) -> None:
         if value > limits.tip_mm
         else "where no such racquet can balance"
     )
+    units = [
+        f"{value:.4g}{unit}"
+        for unit in ("cm", "in")
+        if limits.lowest_mm < value * LENGTH_UNITS_MM[unit] < limits.highest_mm
+    ]
+    meant = f", or write {' or '.join(units)} if that is meant" if units else ""
     raise ReadingError(
-        f"the {what} {value:.0f} mm lies {where}: for this outline it must be between "
-        f"{limits.lowest_mm:.0f} and {limits.highest_mm:.0f} mm from the butt, so measure it again"
+        f"the {what} {value:.4g} mm lies {where}: for this outline it must be between "
+        f"{limits.lowest_mm:.0f} and {limits.highest_mm:.0f} mm from the butt, so measure it again{meant}"
     )
 
 

@@ -10,14 +10,16 @@ import pytest
 
 from model.bounds import Limits, check_readings, limits_of
 from model.errors import ReadingError
+from model.outline import Outline
 from model.parts import Size, parts_of
 from model.priors import prior_for
 from model.reading_text import balance_reading, parse_reading, weight_reading
 from model.readings import Reading
 from model.swinging import pendulum_period_s
-from tests.model_samples import HANDLE_TOP, exact, paddle
+from tests.model_samples import HANDLE_TOP, exact, paddle, perforated
 
 LIMITS = Limits(50.0, 300.0, 410.0, 100.0, 15.0, 200.0, 200.0)
+SWINGS = "pivot 30mm, 20 swings, 20.42s"
 BOTH = (weight_reading("231"), balance_reading("238"))
 
 
@@ -31,6 +33,42 @@ def refused(words: str, *readings: Reading) -> None:
 )
 def test_impossible_balance(value: str, words: str) -> None:
     refused(words, balance_reading(value))
+
+
+@pytest.mark.parametrize(
+    ("typed", "ending"),
+    [
+        ("23.8", "measure it again, or write 23.8cm if that is meant"),
+        ("9.4", "measure it again, or write 9.4cm or 9.4in if that is meant"),
+        ("45", "measure it again"),
+    ],
+)
+def test_a_balance_without_its_unit(typed: str, ending: str) -> None:
+    """The handle's own centre is at 130 mm / 2: no racquet with a face above it balances there."""
+    size = Size(exact(14.0), exact(30.0))
+    limits = limits_of(paddle(), parts_of(paddle(), HANDLE_TOP, prior_for("solid"), size), 30.0)
+    with pytest.raises(ReadingError, match=f"the balance reading {typed} mm .* between 65 and 2.. mm") as why:
+        check_readings([balance_reading(typed)], limits)
+    assert str(why.value).endswith(ending)
+
+
+@pytest.mark.parametrize(("construction", "outline"), [("solid", paddle()), ("perforated", perforated())])
+def test_a_racquet_with_the_heaviest_handle_there_may_be_is_not_refused(
+    construction: str, outline: Outline
+) -> None:
+    """Handle and butt 5 sds too heavy and all else 5 sds too light: no racquet that is sold."""
+    prior = prior_for(construction)
+    parts = parts_of(outline, HANDLE_TOP, prior, Size(exact(14.0), exact(30.0)))
+    low = np.array([name in ("handle", "butt_cap") for name in parts.names])
+    sds = np.array([next(p.log_sd for p in prior.parts if p.name == name) for name in parts.names])
+    mass = np.exp(parts.log_mass + np.where(low, 5.0, -5.0) * sds)
+    balance = float(mass @ parts.unit[:, 1] / mass.sum())
+    assert balance < 160
+    check_readings([balance_reading(f"{balance:.1f}")], limits_of(outline, parts, 30.0))
+
+
+def test_the_balance_is_judged_before_what_hangs_on_it() -> None:
+    refused("^the balance reading 604", BOTH[0], parse_reading("pendulum", SWINGS), balance_reading("604"))
 
 
 def test_a_weight_in_another_unit() -> None:
@@ -112,7 +150,7 @@ def test_a_tape_measure_of_another_racquet(kind: str, text: str) -> None:
 def test_limits_of_a_racquet() -> None:
     parts = parts_of(paddle(), HANDLE_TOP, prior_for("solid"), Size(exact(14.0), exact(29.0)))
     limits = limits_of(paddle(), parts, 29.0)
-    assert limits.lowest_mm == pytest.approx(12 / 2)
+    assert limits.lowest_mm == pytest.approx(130 / 2)
     assert 270 < limits.highest_mm < 290
     assert (limits.tip_mm, limits.width_mm, limits.half_width_mm) == (410.0, 190.0, 95.0)
     stack = next(p.stack.value for p in prior_for("solid").parts if p.name == "handle")

@@ -222,8 +222,10 @@ def digitise(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
 
 def test_command_writes_file_and_picture(sample: Sampler, tmp_path: Path) -> None:
     target = tmp_path / "mine.json"
-    ended = digitise("trace", sample("solid").path, "--out", target, "--weight", "231")
+    typed = ("--weight", "231", "--balance", "175")
+    ended = digitise("trace", sample("solid").path, "--out", target, *typed)
     assert ended.returncode == 0, ended.stderr
+    assert "The balance reading 175 mm is" in ended.stdout
     length = sample("solid").rendered.truth["racquet"]["overall_length_mm"]
     rings = json.loads(target.read_text("utf-8"))["outline"]
     ring = np.asarray(rings["outer_mm"])

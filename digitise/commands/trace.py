@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from digitise.reference import Asked
     from digitise.trace import Thickness, Traced
     from model.build import Known
-    from model.racquet_file import LandmarksRecord
+    from model.racquet_file import LandmarksRecord, RacquetFile
 
 
 def trace(
@@ -99,7 +99,7 @@ def trace(
 
     print_racquet(target.name, racquet, racquet.figures)
     _say_where(traced, racquet.landmarks, target, drawing_path)
-    for line in said:
+    for line in [*said, *_odd_readings(racquet)]:
         typer.echo(f"{line[:1].upper()}{line[1:]}.")
     if racquet.flags:
         typer.echo(
@@ -108,6 +108,14 @@ def trace(
             err=True,
         )
         raise typer.Exit(PARTIAL)
+
+
+def _odd_readings(racquet: RacquetFile) -> Sequence[str]:
+    """Which reading does not fit the others, or that the racquet is unusual, as ``calibrate`` says it."""
+    from model.consistency import consistency
+    from model.recalibrate import recalibrated
+
+    return consistency(recalibrated(racquet)[1]).words
 
 
 def _traced(paths: list[Path], known: Known, on_face: bool, asked: Asked) -> tuple[Path, Photo, Traced]:
