@@ -66,3 +66,11 @@ def chosen_pieces(
 ) -> list[Piece]:
     """The pieces as written, or without any those that the file lists."""
     return written_pieces(racquet, texts, materials) if texts else fitted_pieces(racquet)
+
+
+def further_pieces(
+    racquet: RacquetFile, texts: Sequence[str], materials: dict[str, Material], mirror: bool = False
+) -> list[Piece]:
+    """The pieces that the file lists, and those as written on top of them, these with twins if so asked."""
+    written = written_pieces(racquet, texts, materials)
+    return [*fitted_pieces(racquet), *(replace(one, mirror=mirror or one.mirror) for one in written)]

@@ -35,6 +35,9 @@ def place(
     mirror: Annotated[
         bool, typer.Option("--mirror", help="Put a twin of each strip on the other side.")
     ] = False,
+    more: Annotated[
+        bool, typer.Option("--more", help="Put the strips on top of the pieces that the file lists.")
+    ] = False,
     swing_axis: Annotated[
         float | None,
         typer.Option("--swing-axis", metavar="MM", help="Swing axis, mm from the butt; else the file's."),
@@ -61,18 +64,25 @@ def place(
     """Print the figures before and after sticking on strips of tape or other weights."""
     from model.drawing import check_picture
     from model.effects import effects_of, parse_point
-    from model.fitted import chosen_pieces, with_pieces
+    from model.fitted import chosen_pieces, further_pieces, taken_bare, with_pieces
     from model.materials import all_materials, own_file
     from model.storage import read_racquet, write_racquet
     from model.tolerance import Tolerance
 
+    if more and not strip:
+        raise typer.BadParameter("--more needs a --strip to put on top of what the file lists")
     if map_to is not None:
         check_picture(map_to)
     check_targets({"--map": map_to, "--out": out}, [materials or own_file()])
     keep_inputs(map_to, [file], "--map")
     racquet = read_racquet(file)
     known = all_materials(materials)
-    pieces = chosen_pieces(racquet, strip, known)
+    bare = taken_bare({file.name: racquet}) if strip and not more else []
+    if strip and more:
+        pieces = further_pieces(racquet, strip, known, mirror)
+        mirror = False  # the file's own pieces have the twins that it says
+    else:
+        pieces = chosen_pieces(racquet, strip, known)
     if not pieces:
         raise typer.BadParameter(f"give at least one --strip, for {file.name} lists no placements")
     found = effects_of(
@@ -100,7 +110,7 @@ def place(
         _show(found)
     notes = [*found.notes, *doubted({file.name: racquet})]
     written = [f"Written: {path}." for path in (map_to, out) if path is not None]
-    for line in [*(f"Note: {note}." for note in notes), *written, *CAUTIONS]:
+    for line in [*bare, *(f"Note: {note}." for note in notes), *written, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 

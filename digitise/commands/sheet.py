@@ -41,7 +41,7 @@ def sheet(
     from model.drawing import check_picture, save_figures
     from model.effects import effects_of
     from model.errors import StripError
-    from model.fitted import chosen_pieces
+    from model.fitted import chosen_pieces, taken_bare
     from model.materials import all_materials, own_file
     from model.sheet import sheet_of
     from model.sheet_drawing import fitted_pages, paper_size, true_size_page, true_size_pages
@@ -78,5 +78,6 @@ def sheet(
     typer.echo(f"Written: {out}, {len(pages)} page{'s' if len(pages) > 1 else ''}.")
     if true_size:
         typer.echo("Print at 100 %, not fitted to the page, and check that the bar measures 100 mm.")
-    for line in [*(f"Note: {note}." for note in (*effects.notes, *doubts)), *CAUTIONS]:
+    bare = taken_bare({file.name: racquet}) if strip else []
+    for line in [*bare, *(f"Note: {note}." for note in (*effects.notes, *doubts)), *CAUTIONS]:
         typer.echo(line)

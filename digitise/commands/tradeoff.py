@@ -46,7 +46,7 @@ def tradeoff(
     from model.columns import columns_of
     from model.drawing import check_picture
     from model.figure_rows import figure_at, figures_before, unit_of
-    from model.fitted import chosen_pieces
+    from model.fitted import chosen_pieces, taken_bare
     from model.limits import parse_limit
     from model.materials import all_materials, own_file
     from model.placement import added, lay_all
@@ -96,7 +96,8 @@ def tradeoff(
         _show(heads, rows, verdict(own, broken) if own else [], axis, of_tape)
     written = [f"Written: {path}." for path in (csv, picture) if path is not None]
     doubts = [f"Note: {words}." for words in doubted({file.name: racquet})]
-    for line in [*written, *doubts, *CAUTIONS]:
+    bare = taken_bare({file.name: racquet}) if strip else []
+    for line in [*bare, *written, *doubts, *CAUTIONS]:
         typer.echo(line, err=as_json)
 
 
