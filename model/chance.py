@@ -9,7 +9,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from model.figure_rows import figures_each
+from model.figure_rows import figures_before, figures_each
 from model.figures import Body
 from model.limits import Limit
 from model.program import Frame
@@ -39,14 +39,19 @@ def chance_met(
     placement_cov: Array,
     size_cov: Array,
     axis_mm: float,
+    aim: Body | None = None,
 ) -> Chance:
     """Share of draws of racquet, size and placing that meet the limits, as the person wrote them.
 
     ``size_cov`` as in :func:`model.study.study`. A limit on a change is judged on the draw's own change, so
     not knowing the racquet hardly matters to it. Draws are Gaussian, DRAWS of them, always the same.
+    ``aim`` is the racquet whose figures the limits lie about, if it is one: it is then drawn, too, as one
+    that was measured apart from this.
     """
+    off = {} if aim is None else _off(aim, axis_mm)
+    drawn = _drawn(limits, body, added, placement_cov, size_cov, axis_mm)
     met = np.array(
-        [_met(limit, *pair) for limit, pair in _drawn(limits, body, added, placement_cov, size_cov, axis_mm)]
+        [_met(limit, before, after - off.get(limit.figure, 0.0)) for limit, (before, after) in drawn]
     )
     if not len(met):
         return Chance(1.0, ())
@@ -91,6 +96,14 @@ def _draws(rng: np.random.Generator, mean: Array, cov: Array) -> Array:
     values, vectors = np.linalg.eigh(cov / np.outer(unit, unit))
     spread = vectors * np.sqrt(np.clip(values, 0, None))
     return np.asarray(mean + (rng.normal(size=(DRAWS, len(mean))) @ spread.T) * unit)
+
+
+def _off(aim: Body, axis_mm: float) -> dict[str, Array]:
+    """Draws of how far a racquet's figures are from what they are told to be."""
+    drawn = _draws(np.random.default_rng(SEED + 1), aim.values, aim.cov)
+    values = figures_each(drawn, np.zeros((DRAWS, 6)), axis_mm)
+    told = figures_before(aim.values, axis_mm)
+    return {figure: values[figure] - told[figure] for figure in told}
 
 
 def _met(limit: Limit, before: Array, after: Array) -> NDArray[np.bool_]:

@@ -11,13 +11,20 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import block_diag, csr_array, diags_array, hstack
 
+from model.build import body_of, relative_size_cov, site_in
+from model.chance import chance_met
 from model.columns import Columns, Ground, Tape, columns_of
 from model.errors import SearchError
-from model.figure_rows import ONLY_GROWS, figure_at, slope, unit_of
+from model.figure_rows import ONLY_GROWS, figure_at, figures_before, slope, unit_of
+from model.figures import Body
 from model.limits import Limit, amount
+from model.placement import lay_all
 from model.program import Frame, Goal
+from model.racquet_file import RacquetFile
 from model.search import Found, search
 from model.site import Site
+from model.study import triple
+from model.tolerance import Tolerance, placement_cov
 from model.why_not import WhyNot
 
 Array = NDArray[np.float64]
@@ -63,6 +70,41 @@ def match(
     if isinstance(near, WhyNot):
         raise SearchError(near.sentence)
     return Matched(player.name, near, False, why_unreached(frame, found))
+
+
+@dataclass(frozen=True)
+class Sureness:
+    """How sure a racquet's figures are once it is matched, one sd of each, and the chance that all are within
+    the target."""
+
+    after_sd: Mapping[str, float]
+    chance: float
+
+
+def sureness(
+    racquet: RacquetFile,
+    found: Found,
+    target: Mapping[str, float],
+    within: Mapping[str, float],
+    axis_mm: float,
+    aim: Body | None = None,
+) -> Sureness:
+    """How sure it is that a racquet with these pieces is within the target.
+
+    Counted is what is not known of it and of cutting and placing, and of ``aim`` if the target is that
+    racquet's figures; a target that was worked out for a set is one of exact numbers.
+    """
+    body, size_cov, site = body_of(racquet), relative_size_cov(racquet), site_in(racquet)
+    placed = placement_cov(site, lay_all(site, found.pieces)[0], Tolerance())
+
+    def figures(values: Array, _: float) -> Array:
+        named = figures_before(values, axis_mm)
+        return np.array([named[figure] for figure in target])
+
+    sds = triple(figures, body, found.added, size_cov, placed).after_sd
+    limits = tuple(Limit(f, value - within[f], value + within[f]) for f, value in target.items())
+    met = chance_met(limits, body, found.added, placed, size_cov, axis_mm, aim)
+    return Sureness(dict(zip(target, (float(sd) for sd in sds), strict=True)), met.all)
 
 
 def why_unreached(frame: Frame, why: WhyNot) -> tuple[str, ...]:

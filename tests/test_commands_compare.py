@@ -190,8 +190,12 @@ def test_a_stand_off_too_far_is_wrong_usage(files: tuple[Path, Path]) -> None:
 def test_match_command(files: tuple[Path, Path]) -> None:
     got = json.loads(run("match", files[1], "--to", files[0], "--json").stdout)
     assert got["racquets"][0]["reached"]
+    assert 0 < got["racquets"][0]["chance"] < 1
+    assert set(got["racquets"][0]["after_sd"]) == {"weight", "balance", "swing", "twist"}
     shown = run("match", *files).stdout
     assert "reaches the target" in shown
+    assert shown.count("  Chance that it is within the target: ") == 2
+    assert shown.count("± ") == 8
     assert "taken bare" not in shown
     write_racquet(files[1], with_pieces(read_racquet(files[1]), [parse_piece("3g:76mm@3, mirrored")]))
     name = files[1].name.removesuffix(".racquet.json")

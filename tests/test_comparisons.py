@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,9 +12,10 @@ from model.build import Known, Traced, body_of, build_racquet, site_in
 from model.columns import Ground, Tape, columns_of
 from model.errors import SearchError, StripError
 from model.figure_rows import figures_before
+from model.figures import BODY_ORDER
 from model.laying import lay
 from model.limits import Limit
-from model.match import WITHIN, Player, common_target, match, nearest_target, parse_within
+from model.match import WITHIN, Player, common_target, match, nearest_target, parse_within, sureness
 from model.materials import all_materials
 from model.outline import outline_from_rings
 from model.pieces import Stuff
@@ -36,6 +40,7 @@ EVERYWHERE = Ground(EDGE.stretches, True, True, 15.0)
 FREE = Frame(BODY, AXIS, (), Goal())
 COLUMNS = columns_of(SITE, TAPE, EDGE)
 BEFORE = figures_before(BODY, AXIS)
+LONG = {"weight": "weight_g", "twist": "twist_weight_kgcm2"}
 PAIR = parse_piece("3g:76mm@3, mirrored")
 
 LIGHTER = build_racquet(
@@ -122,6 +127,32 @@ def test_a_heavier_racquet_can_not_and_says_why() -> None:
         "weight is 4 g over the target already, more than the 1 allowed, and adding can't lower it"
         in got.why[0]
     )
+
+
+@pytest.mark.parametrize("figure", ["weight", "twist"])
+def test_how_sure_a_match_is(figure: str) -> None:
+    """A racquet at the target as it is: the law of one Gaussian, or of the difference of two alike."""
+    body, player = body_of(FILE), Player("a", BODY, SITE, TAPE, EDGE)
+    sd = float(np.sqrt(body.cov[BODY_ORDER.index(LONG[figure]), BODY_ORDER.index(LONG[figure])]))
+    target, within = {figure: BEFORE[figure]}, {figure: 1.2 * sd}
+    found = match(player, target, within, AXIS, 4).found
+    assert found.pieces == ()
+    alone = sureness(FILE, found, target, within, AXIS)
+    assert alone.after_sd[figure] == pytest.approx(sd, rel=1e-4)
+    assert alone.chance == pytest.approx(math.erf(1.2 / math.sqrt(2)), abs=0.02)
+    both = sureness(FILE, found, target, within, AXIS, body)
+    assert both.chance == pytest.approx(math.erf(1.2 / 2), abs=0.02)
+
+
+def test_tape_that_was_not_weighed_makes_a_match_less_sure() -> None:
+    """5 g of a tape known to 15 % leave 0.75 g; the racquet's own weight is known to 0.5 g."""
+    light = Player("light", body_of(LIGHTER).values, SITE, replace(TAPE, relative_sd=0.15), EDGE)
+    target, within = {"weight": 229.0}, {"weight": 0.5}
+    found = match(light, target, within, AXIS, 4).found
+    sure = sureness(LIGHTER, found, target, within, AXIS)
+    own = LIGHTER.figures.weight_g.sd
+    assert sure.after_sd["weight"] == pytest.approx(math.hypot(own, 0.15 * found.added[0]), rel=1e-3)
+    assert sure.chance < 0.5
 
 
 def test_a_common_target_is_within_reach_of_all() -> None:

@@ -15,7 +15,7 @@ from model.cautions import CAUTIONS, doubted
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from model.match import Matched
+    from model.match import Matched, Sureness
     from model.materials import Material
 
 
@@ -46,7 +46,7 @@ def match(
     from model.errors import SearchError
     from model.figure_rows import figures_before
     from model.fitted import taken_bare
-    from model.match import Player, common_target, nearest_target, parse_within
+    from model.match import Player, common_target, nearest_target, parse_within, sureness
     from model.match import match as bring
     from model.materials import all_materials
     from model.search_study import tape_and_ground
@@ -74,15 +74,19 @@ def match(
         except SearchError as error:
             target, apart = nearest_target(players, close, axis), str(error)
     matched = [bring(player, target, close, axis, strips) for player in players]
+    aimed = None if to is None else body_of(example[to.name])
+    sure = {m.name: sureness(racquets[m.name], m.found, target, close, axis, aimed) for m in matched}
     all_reached = all(one.reached for one in matched)
     apart = None if all_reached else apart  # tolerances whole may hold what their middle half does not
     if as_json:
         import json
 
         record: dict[str, Any] = {"target": target, "swing_axis_mm": axis, "no_common_target": apart}
-        typer.echo(json.dumps(record | {"racquets": [_record(m, known) for m in matched]}, indent=1))
+        typer.echo(
+            json.dumps(record | {"racquets": [_record(m, sure[m.name], known) for m in matched]}, indent=1)
+        )
     else:
-        _show(target, close, matched, axis, known, materials)
+        _show(target, close, matched, sure, axis, known, materials)
         if apart is not None:
             typer.echo(f"No common target: {apart}.")
     notes = [*taken_bare(racquets), *taken_bare(example)]
@@ -100,7 +104,7 @@ def match(
         raise typer.Exit(PARTIAL)
 
 
-def _record(matched: Matched, known: Mapping[str, Material]) -> dict[str, Any]:
+def _record(matched: Matched, sure: Sureness, known: Mapping[str, Material]) -> dict[str, Any]:
     from model.spelt import spell_as_cut
 
     return {
@@ -111,6 +115,8 @@ def _record(matched: Matched, known: Mapping[str, Material]) -> dict[str, Any]:
         "added_g": float(matched.found.added[0]),
         "before": matched.found.before,
         "after": matched.found.after,
+        "after_sd": sure.after_sd,
+        "chance": sure.chance,
     }
 
 
@@ -118,6 +124,7 @@ def _show(
     target: dict[str, float],
     within: dict[str, float],
     matched: list[Matched],
+    sure: Mapping[str, Sureness],
     axis: float,
     known: Mapping[str, Material],
     materials: Path | None,
@@ -136,16 +143,21 @@ def _show(
         table.add_column(one.name, justify="right", overflow="fold")
     table.add_column("target", justify="right")
     table.add_column("unit")
+    told = [(m.found.before, m.found.after, sure[m.name].after_sd) for m in matched]
     for figure, value in target.items():
-        cells = [f"{m.found.before[figure]:.2f} -> {m.found.after[figure]:.2f}" for m in matched]
-        table.add_row(figure, *cells, f"{value:.2f} ± {within[figure]:g}", unit_of(figure))
+        cells = [
+            f"{before[figure]:.2f} -> {after[figure]:.2f}\n± {sd[figure]:.2f}" for before, after, sd in told
+        ]
+        table.add_row(figure, *cells, f"{value:.2f}, within {within[figure]:g}", unit_of(figure))
     console.print(table)
     for one in matched:
         console.print(_outcome(one, materials), markup=False, soft_wrap=True)
         for piece in one.found.pieces:
             console.print(f'  --strip "{spell_as_cut(piece, known)}"', markup=False, soft_wrap=True)
+        console.print(f"  Chance that it is within the target: {sure[one.name].chance:.0%}.", markup=False)
         for why in one.why:
             console.print(f"  Why not: {why}.", markup=False)
+    console.print("Chances count placing, the tape's weight and what is not known of the racquets.")
 
 
 def _outcome(one: Matched, materials: Path | None) -> str:
