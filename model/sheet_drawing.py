@@ -183,6 +183,7 @@ def _tile(sheet: Sheet, size: tuple[float, float], usable: Array, corner: Array,
     _draw_racquet(axes, sheet, view, view.shape(box(*np.ravel(_extent(sheet)))))
     for drawn in (*axes.lines[before[0] :], *axes.patches[before[1] :], *axes.texts[before[2] :]):
         drawn.set_clip_path(frame)
+        drawn.set_clip_on(True)  # words are not cut otherwise
     # In the middle of the overlap, so that neighbours' crosses are at one place of the racquet.
     for dx in (OVERLAP_MM / 2, usable[0] - OVERLAP_MM / 2):
         for dy in (OVERLAP_MM / 2, usable[1] - OVERLAP_MM / 2):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import re
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import numpy as np
 import pypdf
 import pytest
 from numpy.typing import NDArray
+from PIL import Image
 from shapely.geometry import box
 from typer import Typer
 from typer.testing import CliRunner, Result
@@ -18,7 +21,7 @@ from digitise.commands.place import place
 from digitise.commands.sheet import sheet as sheet_command
 from model.build import site_in
 from model.cautions import CAUTIONS
-from model.drawing import as_bytes
+from model.drawing import PNG_DPI, as_bytes
 from model.effects import effects_of
 from model.errors import PictureError, StripError
 from model.sheet import Sheet, edge_ends, sheet_of
@@ -29,6 +32,7 @@ from model.sheet_drawing import (
     fitted_pages,
     paper_size,
     true_size_page,
+    true_size_pages,
 )
 from model.sheet_list import Block, in_columns, list_height_mm
 from model.spelling import parse_piece
@@ -249,6 +253,22 @@ def test_neighbouring_tiles_share_their_crosses(club: Path, tmp_path: Path) -> N
         (axis,) = {round(float(line[0, 0]), 2) for line in lines if np.ptp(line[:, 1]) > 120}
         offsets.append([cross - axis for cross in crosses])
     assert offsets[0][-1] == pytest.approx(offsets[1][0], abs=0.02)
+
+
+def test_nothing_of_a_tile_s_drawing_is_printed_outside_its_frame() -> None:
+    """Beyond the frame a page with pieces is the page without, to the pixel; within it is not."""
+    size = paper_size("a4")
+    with_pieces = made(*(f"1g:20mm@{at}mm, mirrored" for at in range(20, 441, 28)))
+    bare = replace(with_pieces, laid=())
+    differing = 0
+    for pages in zip(true_size_pages(with_pieces, size), true_size_pages(bare, size), strict=True):
+        seen = [np.asarray(Image.open(io.BytesIO(as_bytes([page], "png"))).convert("L")) for page in pages]
+        apart = seen[0] != seen[1]
+        left, up = (round(mm / 25.4 * PNG_DPI) for mm in (10, 22))
+        inside = apart[left - 2 : 2 - up, left - 2 : 2 - left]
+        assert apart.sum() == inside.sum()
+        differing += inside.sum()
+    assert differing > 1000
 
 
 def _steps(line: Array) -> list[Array]:
