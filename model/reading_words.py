@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
+from model.errors import ModelError
+from model.reading_text import parse_reading
 from model.readings import PLACE_SD_MM, Reading
 
 NAMES = {
@@ -151,10 +154,20 @@ _SPELLERS: dict[str, Callable[[Any], list[str]]] = {
 
 
 def brief(reading: Reading) -> str:
-    """What was read, without what is not known of it, for a table's cell."""
-    clauses = _SPELLERS[reading.kind](reading)
-    kept = [c for i, c in enumerate(clauses) if not _is_doubt(c, first=i == 0)]
-    return re.sub(r"\d+\.\d{3,}", lambda digits: f"{float(digits[0]):.6g}", ", ".join([*kept, *_on(reading)]))
+    """What was read, without what is not known of it, for a sentence."""
+    shown = ", ".join([*_kept(reading), *_on(reading)])
+    return re.sub(r"\d+\.\d{3,}", lambda digits: f"{float(digits[0]):.6g}", shown)
+
+
+def listed(reading: Reading) -> str:
+    """What was read, and of how sure it is what would not follow from that, for a table's cell."""
+    known = _doubts(_typed_again(reading, _kept(reading)))
+    return ", ".join([brief(reading), *(clause for clause in _doubts(reading) if clause not in known)])
+
+
+def _kept(reading: Reading) -> list[str]:
+    """The clauses that say what was read."""
+    return [c for i, c in enumerate(_SPELLERS[reading.kind](reading)) if not _is_doubt(c, first=i == 0)]
 
 
 _TOLD_ANYHOW = re.compile(
@@ -166,3 +179,18 @@ _TOLD_ANYHOW = re.compile(
 def _is_doubt(clause: str, first: bool) -> bool:
     """Whether a clause says only how sure a reading is or what is usual; the first one never does."""
     return not first and _TOLD_ANYHOW.fullmatch(clause) is not None
+
+
+def _typed_again(reading: Reading, clauses: list[str]) -> Reading:
+    """The reading that these clauses alone would make; the reading itself where they make none."""
+    with suppress(ModelError):
+        return parse_reading(reading.kind, ", ".join(clauses))
+    return reading
+
+
+def _doubts(reading: Reading) -> list[str]:
+    """The clauses that say how sure a reading is, to three digits."""
+    clauses = _SPELLERS[reading.kind](reading)
+    doubts = [c for i, c in enumerate(clauses) if _is_doubt(c, first=i == 0)]
+    doubts = [_as_limits(c) for c in doubts] if reading.even else doubts
+    return [re.sub(r"\d+(?:\.\d+)?(?:e-?\d+)?", lambda n: f"{float(n[0]):.3g}", c) for c in doubts]

@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from model.errors import ModelError, ReadingError
 from model.reading_clauses import EXAMPLES
 from model.reading_text import KINDS, balance_reading, made_reading, parse_reading, weight_reading
-from model.reading_words import brief, spell
+from model.reading_words import brief, listed, spell
 from model.readings import READING, WeightReading
 
 
@@ -220,3 +220,28 @@ def test_spelt_readings_keep_what_is_unusual() -> None:
 )
 def test_a_table_shows_all_that_is_not_usual(kind: str, text: str, shown: str) -> None:
     assert brief(parse_reading(kind, text)) == shown
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "shown"),
+    [
+        ("weight", "230g, sd 1g", "230g, sd 1g"),
+        ("weight", "232g, sd 0.5g", "232g"),  # half the last digit's step, as for 232g alone
+        ("weight", "373.0", "373g, sd 0.2g"),
+        ("weight", "373", "373g"),
+        ("weight", "8.1oz", "229.631g, sd 1.42g"),  # half of 0.1 oz of 28.3495 g
+        ("weight", "231, within 0.5g, with the pieces on", "231g, with the pieces on, within 0.5g"),
+        ("balance", "238.5, 238, pencil 7mm, sd 0.4", "238.5mm, 238mm, edge 7mm, sd 0.4mm"),
+        ("pendulum", "pivot 30mm, 20 swings, 21.86s", "pivot 30mm, 20 swings, 21.86s"),
+        (
+            "pendulum",
+            "pivot 30mm, pivot ± 2mm, 20 swings, 21.86s, sd 0.02s",
+            "pivot 30mm, 20 swings, 21.86s, pivot ± 2mm, sd 0.02s",
+        ),
+        ("component", "tape 3g:76mm@3, width 6mm, mirror", "tape 3g:76mm@3, width 6mm, mirror"),
+        ("component", "overgrip 6g, sd 0.4g", "overgrip 6g, sd 0.4g"),
+        ("machine", "swing 118.5 at 50mm, sd 2", "swing 118.5kgcm2 at 50mm, sd 2kgcm2"),
+    ],
+)
+def test_a_list_shows_a_stated_sd_and_what_digits_told(kind: str, text: str, shown: str) -> None:
+    assert listed(parse_reading(kind, text)) == shown

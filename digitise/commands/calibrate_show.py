@@ -77,14 +77,14 @@ def _sentence(text: str) -> str:
 
 
 def _readings_table(readings: Sequence[Reading], judged: Consistency | None) -> Table:
-    from model.reading_words import NAMES, brief
+    from model.reading_words import NAMES, listed
 
-    table = _table("no.", "reading", "as read", "used")
+    table = _table("no.", "reading", "taken as", "used")
     if judged is not None:
         table.add_column("others say", justify="right", overflow="fold")
         table.add_column("sds off", justify="right", overflow="fold")
     for i, reading in enumerate(readings):
-        cells = [str(i + 1), NAMES[reading.kind], brief(reading), "yes" if reading.used else "no"]
+        cells = [str(i + 1), NAMES[reading.kind], listed(reading), "yes" if reading.used else "no"]
         if judged is not None:
             pulls = [pull for pull in judged.pulls if pull.reading == i]
             unit = [pull.unit.split(" for ")[0] for pull in pulls]
@@ -180,7 +180,7 @@ def _table(*heads: str) -> Table:
     from rich import box
     from rich.table import Table
 
-    left = ("reading", "as read", "unit", "used", "figure", "part", "± % of each figure")
+    left = ("reading", "taken as", "unit", "used", "figure", "part", "± % of each figure")
     table = Table(box=box.SIMPLE_HEAD)
     for head in heads:
         table.add_column(head, justify="left" if head in left else "right", overflow="fold")
