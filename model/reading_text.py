@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
+from itertools import combinations
 from typing import Any, cast
 
 from pydantic import ValidationError
 
-from model.errors import ReadingError
+from model.errors import ModelError, ReadingError
 from model.reading_clauses import EXAMPLES, Clauses
 from model.readings import READING, BalanceReading, Reading, WeightReading
 from model.spelling import parse_piece
@@ -32,6 +34,7 @@ PUBLISHED_RELATIVE_SD = {  # one racquet of a model against another and against 
     "spin": 0.04,
 }
 END_PLACE_SD_MM = 2.0  # where a rounded end touches what it rests on
+MOST_GAPS = 10  # between words that might lack a comma; all choices of them are tried
 FIGURES = ("weight", "balance", "swing", "twist", "recoil", "spin")
 
 
@@ -41,6 +44,31 @@ def parse_reading(kind: str, text: str) -> Reading:
     >>> parse_reading("pendulum", "pivot 30mm, 20 swings, 21.86s").mean_s
     21.86
     """
+    try:
+        return _parsed(kind, text)
+    except ModelError:
+        if (meant := _with_commas(kind, text)) is None:
+            raise
+    words = kind.strip().replace("_", " ")
+    raise ReadingError(f"the {words} reading {text.strip()!r} lacks a comma: write it like {meant!r}")
+
+
+def _with_commas(kind: str, text: str) -> str | None:
+    """The text with the fewest commas put in that make it a reading, or None."""
+    words = text.split()
+    gaps = [i for i, word in enumerate(words[:-1]) if not word.endswith(",")]
+    if len(gaps) > MOST_GAPS:
+        return None
+    for count in range(1, len(gaps) + 1):
+        for chosen in combinations(gaps, count):
+            meant = " ".join(f"{word}," if i in chosen else word for i, word in enumerate(words))
+            with suppress(ModelError):
+                _parsed(kind, meant)
+                return meant
+    return None
+
+
+def _parsed(kind: str, text: str) -> Reading:
     kind = kind.strip().lower().replace("-", "_").replace(" ", "_")
     if kind not in _PARSERS:
         raise ReadingError(f"there is no kind of reading {kind!r}: use one of {', '.join(sorted(_PARSERS))}")

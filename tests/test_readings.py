@@ -245,3 +245,28 @@ def test_a_table_shows_all_that_is_not_usual(kind: str, text: str, shown: str) -
 )
 def test_a_list_shows_a_stated_sd_and_what_digits_told(kind: str, text: str, shown: str) -> None:
     assert listed(parse_reading(kind, text)) == shown
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "meant"),
+    [
+        ("weight", "230 sd 1g", "230, sd 1g"),
+        ("weight", "231 g 231.4 g", "231 g, 231.4 g"),
+        ("pendulum", "pivot 50mm 20 swings 20.45", "pivot 50mm, 20 swings, 20.45"),
+        ("pendulum", "pivot 50mm, 20 swings 20.45s in air", "pivot 50mm, 20 swings, 20.45s, in air"),
+        ("two_scales", "10mm 91.8g 380mm 139.2g", "10mm 91.8g, 380mm 139.2g"),
+    ],
+)
+def test_a_missing_comma_is_named(kind: str, text: str, meant: str) -> None:
+    with pytest.raises(ReadingError) as why:
+        parse_reading(kind, text)
+    said = f"the {kind.replace('_', ' ')} reading {text!r} lacks a comma: write it like {meant!r}"
+    assert str(why.value) == said
+    parse_reading(kind, meant)
+
+
+@pytest.mark.parametrize("text", ["230 stones", "23 1g", "230 1g sd"])
+def test_no_comma_is_asked_for_where_it_would_not_help(text: str) -> None:
+    with pytest.raises(ModelError) as why:
+        parse_reading("weight", text)
+    assert "comma" not in str(why.value)
