@@ -27,6 +27,7 @@ FILE_VARIABLE = "DIGITISE_MATERIALS"
 WEIGH_SD_FLOOR_G = 0.01  # a pocket scale that shows hundredths
 LENGTH_SD_FLOOR_MM = 0.5  # cutting against a ruler
 HEAVIEST_G_PER_MM = 5.0  # 40 mm wide and 6 mm thick lead: more is a slip of the unit
+FAR_OFF = 4.0  # tapes of one kind and width differ by a tenth or two; a slip of the unit is tenfold and more
 NAME = re.compile(r"[a-z][a-z0-9-]*")
 
 Positive = Annotated[float, Field(allow_inf_nan=False, gt=0)]
@@ -111,7 +112,7 @@ def all_materials(own: Path | None = None) -> dict[str, Material]:
     Raises MaterialError when the own file can't be read; none is no error unless it was named.
     """
     path = own or own_file()
-    found = _read(resources.files("model").joinpath("data/materials.toml").read_text("utf-8"), "", False)
+    found = shipped_materials()
     try:
         text = path.read_text("utf-8")
     except FileNotFoundError:
@@ -121,6 +122,11 @@ def all_materials(own: Path | None = None) -> dict[str, Material]:
     except (OSError, UnicodeDecodeError) as error:
         raise MaterialError(f"the materials file {path} can't be read: {error}") from None
     return found | _read(text, str(path), True)
+
+
+def shipped_materials() -> dict[str, Material]:
+    """The materials that come with the program."""
+    return _read(resources.files("model").joinpath("data/materials.toml").read_text("utf-8"), "", False)
 
 
 def material_named(name: str, materials: dict[str, Material]) -> Material:
@@ -134,7 +140,13 @@ def material_named(name: str, materials: dict[str, Material]) -> Material:
 
 
 def weighed_tape(
-    name: str, mass: str, length: str, width: str | None = None, thickness: str | None = None
+    name: str,
+    mass: str,
+    length: str,
+    width: str | None = None,
+    thickness: str | None = None,
+    *,
+    toxic: bool = False,
 ) -> Material:
     """The person's own tape from what a length of it weighs, as typed. Raises MaterialError or UnitError.
 
@@ -165,9 +177,26 @@ def weighed_tape(
         width_mm=width_mm,
         thickness_mm=thickness_mm,
         density_gcm3=density,
-        toxic=False,
+        toxic=toxic,
         source=f"{mass} weighed for a length of {length}",
         own=True,
+    )
+
+
+def unlike_its_namesake(made: Material) -> str | None:
+    """A sentence for a tape that weighs far more or less than the shipped one of its name, for its width."""
+    shipped = shipped_materials().get(made.name)
+    if shipped is None or shipped.form is not made.form or made.amount is None or shipped.amount is None:
+        return None
+    ratio = made.amount.value / shipped.amount.value
+    if made.width_mm and shipped.width_mm:
+        ratio *= shipped.width_mm / made.width_mm
+    if 1 / FAR_OFF < ratio < FAR_OFF:
+        return None
+    return (
+        f"this {made.name} weighs {1000 * made.amount.value:.3g} g/m, the {made.name} that comes with the "
+        f"program {1000 * shipped.amount.value:.3g} g/m: check the units of mass and length, and weigh again "
+        "with --replace, or give another tape its own --name"
     )
 
 

@@ -17,6 +17,7 @@ from model.materials import (
     keep_material,
     material_named,
     own_file,
+    unlike_its_namesake,
     weighed_tape,
 )
 
@@ -133,3 +134,43 @@ def test_the_command(own: Path) -> None:
     assert "40.0 ± 0.3 g/m" in made.stdout
     assert str(own) in made.stdout.replace("\n", "")
     assert isinstance(CliRunner().invoke(app, ["--weigh", "3g"]).exception, MaterialError)
+
+
+def test_a_slip_of_the_unit_under_a_shipped_name_is_told(own: Path) -> None:
+    """3.05 g in 3 m, for 3 in, are 1.02 g/m; shipped lead has 20.5 g/m."""
+    app = Typer()
+    app.command()(tape)
+    words = ["--weigh", "3.05g", "--name", "lead", "--materials", str(own)]
+    slip = CliRunner().invoke(app, [*words, "--length", "3m"])
+    assert slip.exit_code == 0
+    assert (
+        "Note: this lead weighs 1.02 g/m, the lead that comes with the program 20.5 g/m: check" in slip.stdout
+    )
+    assert f"1.017 ± {1000 * 3.05 / 3000 * 0.01 / 3.05:.3f} g/m" in slip.stdout
+    assert all_materials(own)["lead"].toxic
+    again = CliRunner().invoke(app, [*words, "--length", "3in", "--replace"])
+    assert "Note" not in again.stdout
+    assert "40.0 ± 0.3 g/m" in again.stdout
+
+
+def test_a_wider_tape_may_weigh_as_much_more(own: Path) -> None:
+    lead = all_materials(own if own.exists() else None)["lead"]
+    assert lead.amount is not None
+    assert lead.width_mm is not None
+    for factor, width, told in ((5, "32mm", False), (5, "7mm", True), (5, None, True), (3.9, None, False)):
+        made = weighed_tape("lead", f"{factor * lead.amount.value * 100:.4f}g", "100mm", width)
+        assert (unlike_its_namesake(made) is not None) is told
+    assert unlike_its_namesake(weighed_tape("mine", "1g", "3m")) is None
+    assert unlike_its_namesake(weighed_tape("steel-disc", "1g", "3m")) is None
+
+
+def test_what_a_person_says_of_toxicity_is_kept(own: Path) -> None:
+    app = Typer()
+    app.command()(tape)
+    words = ["--weigh", "3.05g", "--length", "3in", "--replace", "--materials", str(own)]
+    CliRunner().invoke(app, [*words, "--name", "lead"])
+    own.write_text(own.read_text("utf-8").replace("toxic = true", "toxic = false"), "utf-8")
+    CliRunner().invoke(app, [*words, "--name", "lead"])
+    CliRunner().invoke(app, [*words, "--name", "steel"])
+    assert not all_materials(own)["lead"].toxic
+    assert not all_materials(own)["steel"].toxic

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -36,17 +37,28 @@ def tape(
 ) -> None:
     """List tapes and weights, or weigh a length of your own: --weigh 3.05g --length 3in --width 6mm."""
     from model.errors import MaterialError
-    from model.materials import all_materials, keep_material, own_file, weighed_tape
+    from model.materials import (
+        all_materials,
+        keep_material,
+        own_file,
+        shipped_materials,
+        unlike_its_namesake,
+        weighed_tape,
+    )
 
     if weigh is None and length is None:
         _show(list(all_materials(materials).values()), as_json)
         return
     if weigh is None or length is None:
         raise MaterialError("a tape of your own needs both --weigh and --length, for example 3.05g and 3in")
-    made = weighed_tape(name, weigh, length, width, thickness)
     path = materials or own_file()
+    namesake = (all_materials(path) if path.exists() else shipped_materials()).get(name)
+    toxic = namesake is not None and namesake.toxic
+    made = weighed_tape(name, weigh, length, width, thickness, toxic=toxic)
     keep_material(made, path, replace)
     _show([made], as_json)
+    if unlike := unlike_its_namesake(made):
+        typer.echo(f"Note: {unlike}.", err=as_json)
     typer.echo(f"Kept in {path}. Use it in a strip: {name}:76mm@3:30", err=as_json)
 
 
@@ -76,5 +88,7 @@ def _amount(row: Material) -> str:
     if row.amount is None:
         return "any mass"
     if row.form.value == "tape":
-        return f"{1000 * row.amount.value:.1f} ± {1000 * row.amount.sd:.1f} g/m"
+        value, sd = 1000 * row.amount.value, 1000 * row.amount.sd
+        digits = max(1, -math.floor(math.log10(sd))) if sd else 1
+        return f"{value:.{digits}f} ± {sd:.{digits}f} g/m"
     return f"{row.amount.value:.2f} ± {row.amount.sd:.2f} g each"
