@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 GRID_MM = 2.0
+ABOVE_PIECES = 5.0  # the drawing order of numbers; lines and patches have 2 and less
 
 
 def face_grid(face: BaseGeometry, step_mm: float = GRID_MM) -> tuple[Array, Array, NDArray[np.bool_]]:
@@ -99,10 +100,11 @@ def _draw_panel(
     if spread > 1e-9:
         axes.contourf(x, y, values, levels=12, cmap="Greys", alpha=0.45)
         lines = axes.contour(x, y, values, levels=8, colors="black", linewidths=0.7)
-        axes.clabel(lines, fontsize=TEXT_PT - 2, fmt="%g")
+        for label in axes.clabel(lines, fontsize=TEXT_PT - 2, fmt="%g", zorder=ABOVE_PIECES):
+            label.set_bbox({"facecolor": "white", "alpha": 0.8, "pad": 0.4, "linewidth": 0})
     draw_ring(axes, outline.filled, color="black", linewidth=1.2)
     for one in pieces:
-        fill_shape(axes, one.cover.buffer(1.0), color="black")
+        fill_shape(axes, one.cover.buffer(1.0), facecolor="black", edgecolor="white", linewidth=0.5)
     axes.set_aspect("equal")
     low = float(np.nanmin(y)) - 15
     axes.set_ylim(low, float(outline.outer_mm[:, 1].max()) + 10)

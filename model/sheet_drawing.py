@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
@@ -32,6 +33,7 @@ BAR_MM = 100.0
 TOP_MM = 34.0  # for the heading
 LIST_BOTTOM_MM = 86.0  # under the cut list: the figures and the cautions
 AROUND_MM = 16.0  # room round the racquet for numbers
+OUTLINE, PIECES = 0.9, 1.0  # orders of drawing; all other lines have 2 and words 3
 SMALL, PLAIN, LARGE = 6.5, 7.5, 13.0
 END_OFF_MM = 6.0  # of paper, from a strip's end to its distance
 WORDS_MM = np.array([5.0, 2.6])  # of paper, how wide and high such a distance is, with some room
@@ -202,7 +204,8 @@ def _draw_racquet(axes: Axes, sheet: Sheet, view: View, room: BaseGeometry) -> N
     for ring in site.outline.openings_mm:
         axes.plot(*view.points(np.vstack([ring, ring[:1]])).T, color="0.55", linewidth=0.4)
     outer = site.outline.outer_mm
-    axes.plot(*view.points(np.vstack([outer, outer[:1]])).T, color="black", linewidth=0.9)
+    closed = np.vstack([outer, outer[:1]])
+    axes.plot(*view.points(closed).T, color="black", linewidth=0.9, zorder=OUTLINE)
     tip, butt = float(outer[:, 1].max()), float(outer[:, 1].min())
     half = float(np.abs(outer[:, 0]).max())
     axes.plot(*view.points(np.array([[0.0, butt], [0.0, tip]])).T, color="0.5", linewidth=0.4, linestyle="-.")
@@ -213,22 +216,32 @@ def _draw_racquet(axes: Axes, sheet: Sheet, view: View, room: BaseGeometry) -> N
     x, y = view.points(np.array([[0.0, tip]]))[0]
     axes.text(x, y + 1.5, "tip", fontsize=SMALL - 1, ha="center")
     taken: list[Array] = []
-    for one in sheet.laid:
-        _draw_piece(axes, one, view)
+    _draw_pieces(axes, sheet.laid, view)
     inside = view.shape(Polygon(outer).buffer(-WORDS_MM[0] / 2 / view.scale))
+    told: dict[str, list[Array]] = {}
     for one in sheet.laid:
-        _end_marks(axes, one, view, taken, inside)
+        _end_marks(axes, one, view, taken, inside, told)
     for i, one in enumerate(sheet.laid):
         taken.append(_draw_number(axes, i + 1, one, view, taken, room))
 
 
-def _draw_piece(axes: Axes, one: Laid, view: View) -> None:
-    shape = view.shape(one.cover)
-    hidden = one.surfaces <= {"back", "under the grip", "butt"}
-    if hidden:
-        draw_ring(axes, shape, color="black", linewidth=0.8, linestyle=(0, (2, 1.5)))
-    else:
-        fill_shape(axes, shape, facecolor="0.45", edgecolor="black", linewidth=0.8)
+def _draw_pieces(axes: Axes, laid: Sequence[Laid], view: View) -> None:
+    """Pieces over the outline and under numbers: the larger ones first and lighter where others lie on them,
+    those others with a light gap round them."""
+    stacked = sorted(laid, key=lambda one: -one.cover.area)
+    for i, one in enumerate(stacked):
+        shape, order = view.shape(one.cover), PIECES + 0.9 * i / len(stacked)
+        if one.surfaces <= {"back", "under the grip", "butt"}:
+            draw_ring(axes, shape, color="black", linewidth=0.8, linestyle=(0, (2, 1.5)), zorder=order)
+            continue
+        over, under = (
+            any(one.cover.intersects(other.cover) for other in others)
+            for others in (stacked[:i], stacked[i + 1 :])
+        )
+        if over:
+            draw_ring(axes, shape, color="white", linewidth=2.6, zorder=order)
+        face, edge = ("0.85", "0.6") if under else ("0.45", "black")
+        fill_shape(axes, shape, facecolor=face, edgecolor=edge, linewidth=0.8, zorder=order)
 
 
 def _draw_number(
@@ -274,20 +287,29 @@ def _marked_mm(one: Laid) -> Array:
     return np.array([np.interp(along[-1] / 2, along, one.curve_mm[:, k]) for k in (0, 1)])
 
 
-def _end_marks(axes: Axes, one: Laid, view: View, taken: list[Array], inside: BaseGeometry) -> None:
+def _end_marks(
+    axes: Axes, one: Laid, view: View, taken: list[Array], inside: BaseGeometry, told: dict[str, list[Array]]
+) -> None:
     """How far from the tip, along the edge, each end of a strip lies; adds the places to those ``taken``.
-    ``inside`` is where such words lie within the outline."""
+
+    ``inside`` is where such words lie within the outline; ``told`` are ends (2,) on paper by what stands
+    there already, which is not said twice. A line leads to words that could not stand beside their end.
+    """
     if one.along_mm is None:
         return
     curve = one.curve_mm
     for s, end, next_to in zip(one.along_mm, (0, -1), (1, -2), strict=True):
         step = (curve[next_to] - curve[end]) * (1.0 if end == 0 else -1.0)
         inwards = np.array([step[1], -step[0]]) / max(float(np.hypot(*step)), 1e-9)
-        place = end_place(view.points(curve[[end]])[0], inwards, taken, inside)
+        at, words = view.points(curve[[end]])[0], f"{abs(s):.0f}"
+        if any(np.hypot(*(at - other)) < WORDS_MM[0] / 2 for other in told.get(words, [])):
+            continue
+        told.setdefault(words, []).append(at)
+        place = end_place(at, inwards, taken, inside)
         taken.append(place)
-        axes.text(
-            float(place[0]), float(place[1]), f"{abs(s):.0f}", fontsize=SMALL - 1, ha="center", va="center"
-        )
+        if np.hypot(*(place - at)) > 1.5 * END_OFF_MM:
+            axes.plot(*np.array([at, at + 0.85 * (place - at)]).T, color="0.5", linewidth=0.3)
+        axes.text(float(place[0]), float(place[1]), words, fontsize=SMALL - 1, ha="center", va="center")
 
 
 def end_place(end: Array, inwards: Array, taken: list[Array], inside: BaseGeometry) -> Array:

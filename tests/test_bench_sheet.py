@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pypdf
 import pytest
+from matplotlib.colors import to_rgb
 from numpy.typing import NDArray
 from PIL import Image
 from shapely.geometry import box
@@ -26,6 +27,7 @@ from model.effects import effects_of
 from model.errors import PictureError, StripError
 from model.sheet import Sheet, edge_ends, sheet_of
 from model.sheet_drawing import (
+    END_OFF_MM,
     WORDS_MM,
     _marked_mm,
     end_place,
@@ -226,6 +228,42 @@ def fresh_number(strip: str) -> tuple[float, float]:
     texts = true_size_page(made(strip)).axes[0].texts
     (place,) = [t.get_position() for t in texts if t.get_text() == "1" and t.get_bbox_patch()]
     return place
+
+
+def test_pieces_on_others_stand_out() -> None:
+    """Tape all round the edge is lighter than the strips on it, and drawn before them, whatever the order."""
+    for texts in (("3g:76mm@3", "9g@perimeter", "1g:20mm@12"), ("9g@perimeter", "1g:20mm@12", "3g:76mm@3")):
+        found = made(*texts)
+        drawn = true_size_page(found).axes[0].patches
+        heights = [float(patch.get_path().get_extents().height) for patch in drawn]
+        tall = int(np.argmax(heights))
+        greys = [to_rgb(patch.get_facecolor())[0] for patch in drawn]
+        orders = [patch.get_zorder() for patch in drawn]
+        others = [i for i in range(len(drawn)) if i != tall]
+        assert len(others) == 2
+        assert all(greys[tall] > greys[i] + 0.3 and orders[tall] < orders[i] for i in others)
+    alone = true_size_page(made("9g@perimeter")).axes[0].patches
+    assert [to_rgb(patch.get_facecolor())[0] for patch in alone] == [0.45]
+
+
+def test_ends_at_one_place_are_told_once() -> None:
+    page = true_size_page(made("1g:40mm@30mm", "2g:30mm@25mm")).axes[0]  # 10 to 50 and 10 to 40
+    words = [text.get_text() for text in page.texts]
+    assert [words.count(end) for end in ("10", "40", "50")] == [1, 1, 1]
+    apart = true_size_page(made("1g:40mm@30mm", "2g:40mm@-30mm")).axes[0]
+    assert [text.get_text() for text in apart.texts].count("10") == 2
+
+
+def test_a_line_leads_to_words_that_found_no_place_beside_their_end() -> None:
+    def leads(*texts: str) -> list[Array]:
+        lines = fitted_pages(made(*texts), paper_size("a4"))[0].axes[0].lines
+        return [np.asarray(line.get_xydata()) for line in lines if line.get_linewidth() == 0.3]
+
+    assert leads("1g:20mm@12") == []
+    crowded = leads("1g:20mm@12", "1g:20mm@29mm", "1g:20mm@51mm")  # ends at 10, 19, 39, 41 and 61 mm
+    assert len(crowded) >= 2
+    for start, end in crowded:
+        assert np.hypot(*(end - start)) > 0.85 * 1.5 * END_OFF_MM
 
 
 def test_the_tiles_have_the_true_size(club: Path, tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
 from PIL import Image
 from typer import Typer
 from typer.testing import CliRunner
@@ -138,6 +139,11 @@ def test_the_map_is_the_formula_and_a_picture(tmp_path: Path) -> None:
     titles = [axes.get_title() for axes in figure.axes]
     assert [title.split(":")[0] for title in titles] == ["before", "after", "change"]
     assert "within 10 %" in titles[0]
+    for axes in figure.axes[1:]:  # no number is lost under what was stuck on
+        boxes = [text.get_bbox_patch() for text in axes.texts]
+        assert boxes
+        assert all(box is not None and to_rgb(box.get_facecolor()) == (1.0, 1.0, 1.0) for box in boxes)
+        assert min(text.get_zorder() for text in axes.texts) > max(p.get_zorder() for p in axes.patches)
     as_bytes([figure], "png")  # which draws it
     frames = [axes.get_window_extent() for axes in figure.axes]
     assert len({axes.get_ylim() for axes in figure.axes}) == 1
