@@ -40,8 +40,8 @@ def test_of_a_grey_table_the_depth_is_that_of_any(texture: float, want: float) -
 
 @pytest.mark.parametrize(("green", "fades"), [(0.040, True), (0.035, False)])
 def test_where_there_is_hardly_a_tint_none_fades(green: float, fades: bool) -> None:
-    """Green beside 0.02 of red and blue, the floor's 0.008 added to each: log ratios of ln(48 / 28) = 0.54 and
-    half of that, 0.60 in all, or of ln(43 / 28) = 0.43 and half of that, 0.48, under the least."""
+    """Green beside 0.02 of red and blue, the floor's 0.008 added to each: log ratios of ln(48 / 28) = 0.54
+    and half of that, 0.60 in all, or of ln(43 / 28) = 0.43 and half of that, 0.48, under the least."""
     shade = shade_of(log_colour(np.array([0.02, green, 0.02])), 0.0)
     assert bool(np.abs(shade.fading).max() > 0.01) is fades
 
