@@ -106,7 +106,7 @@ def _least_distance2(colour: Image, looks: Image, spread: FloatArray) -> Image:
         for look in range(len(looks)):
             np.subtract(planes[:, rows], wanted[:, look, rows], out=rest)
             np.minimum(rest[0], none, out=tint2)
-            for ratio in (1, 2):
+            for ratio in (1, 2) if fading[:, look].any() else ():
                 np.multiply(tint2, fading[ratio - 1, look, rows], out=faded)
                 np.subtract(rest[ratio], faded, out=rest[ratio])
             np.multiply(tint2, np.float32(SHADOW_TINT), out=tint2)
