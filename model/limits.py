@@ -137,7 +137,8 @@ def _two_values(
     shared = [_value(f"{number}{unit}", figure, text, before) for number in numbers]
     as_shared, as_written = (values[0][0] <= values[1][0] for values in (shared, written))
     if units[0] and as_shared and as_written and shared != written:
-        raise SearchError(f"in {text!r}, the second number has no unit: write {words[1]}{unit}, or its own")
+        either = " or ".join(words[1] + each for each in (unit, unit_of(figure)))
+        raise SearchError(f"in {text!r}, the second number has no unit: write {either}")
     return shared if as_shared or not as_written else written
 
 

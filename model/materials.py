@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError,
 from model.errors import MaterialError, UnitError
 from model.measured import Measured
 from model.own_file import own_path
-from model.pieces import MOST_MM, check_size
+from model.pieces import check_size
 from model.units import parse_length, parse_mass
 
 FILE_VARIABLE = "DIGITISE_MATERIALS"
@@ -83,8 +83,8 @@ class _Entry(BaseModel):
     form: Literal["tape", "piece", "putty"]
     g_per_mm: Pair | None = None
     g_per_piece: Pair | None = None
-    width_mm: Annotated[Positive, Field(le=MOST_MM["width"])] | None = None
-    thickness_mm: Annotated[Positive, Field(le=MOST_MM["thickness"])] | None = None
+    width_mm: Positive | None = None
+    thickness_mm: Positive | None = None
     density_gcm3: Positive | None = None
     toxic: bool = False
     source: Annotated[str, Field(alias="from", min_length=1)]
@@ -197,6 +197,17 @@ def unlike_its_namesake(made: Material) -> str | None:
         f"this {made.name} weighs {1000 * made.amount.value:.3g} g/m, the {made.name} that comes with the "
         f"program {1000 * shipped.amount.value:.3g} g/m: check the units of mass and length, and weigh again "
         "with --replace, or give another tape its own --name"
+    )
+
+
+def less_toxic_than_its_namesake(made: Material, path: Path) -> str | None:
+    """A sentence for a tape that is no longer toxic as the shipped one of its name is, kept in ``path``."""
+    shipped = shipped_materials().get(made.name)
+    if shipped is None or made.toxic or not shipped.toxic:
+        return None
+    return (
+        f"the {made.name} that comes with the program is toxic, and yours in {path} is said not to be: if it "
+        "is, write toxic = true there"
     )
 
 

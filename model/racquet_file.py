@@ -31,7 +31,7 @@ from model.sight_record import CurveRecord, DoubtRecord, PoseRecord, SmoothRecor
 FORMAT = "racquet-model"
 VERSION = 2
 FINEST = 1e-6  # g, mm, kg cm²: an sd below this is none
-ROUNDING = 1e-6  # of a correlation
+ROUNDING = 1e-3  # of a correlation: two sums of thousands of g² mm² that differ by their last digits
 
 
 class SwingValue(Value):
@@ -130,14 +130,16 @@ class CovarianceRecord(Part):
     @field_validator("matrix")
     @classmethod
     def _of_something(cls, matrix: list[list[float]]) -> list[list[float]]:
-        """Covariances are symmetric and have no negative variance in any direction, but for rounding."""
+        """Covariances are symmetric and have no negative variance in any direction, but for rounding, which
+        is more where a reading is very exact; what it leaves unlike is evened."""
         found = np.array(matrix)
         sds = np.maximum(np.sqrt(np.abs(np.diag(found))), FINEST)
         like_correlations = found / np.outer(sds, sds)
         even = (np.abs(like_correlations - like_correlations.T) <= ROUNDING).all()
         if not even or np.linalg.eigvalsh(like_correlations)[0] < -ROUNDING:
             raise ValueError("must be a covariance: symmetric, and without a negative variance")
-        return matrix
+        evened: list[list[float]] = ((found + found.T) / 2).tolist()
+        return evened
 
 
 class PartRecord(Part):

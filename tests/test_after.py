@@ -274,6 +274,9 @@ def test_the_command(tmp_path: Path) -> None:
     shown = CliRunner().invoke(app, ["after", *words])
     assert "sds off" in shown.stdout
     assert "bare, now" in shown.stdout
+    assert "no longer on" not in shown.output
+    other = CliRunner().invoke(app, ["after", *words[:3], "--strip", "10g:76mm@4, mirror"])
+    assert "Note: the pieces that club.racquet.json lists are taken as no longer on." in other.output
     got = json.loads(CliRunner().invoke(app, ["after", *words, "--json"]).stdout)
     assert [one["name"] for one in got["outcomes"]] == ["weight", "balance"]
     assert got["bare_after"]["weight_g"]["sd"] <= got["bare_before"]["weight_g"]["sd"]

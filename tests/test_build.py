@@ -111,3 +111,13 @@ def test_a_swing_axis_nowhere_near_the_racquet_is_refused(axis: float) -> None:
     for near in (-410.0, 820.0):
         file = build_racquet(paddle(), HANDLE_TOP, known(*READINGS, axis=near))
         assert file.figures.swing_weight_kgcm2.axis_mm == near
+
+
+@pytest.mark.parametrize("sd", [1e-5, 1e-6])
+def test_readings_of_any_exactness_make_a_file(sd: float) -> None:
+    """Of so small variances rounding leaves a covariance that differs in its last digits both ways round."""
+    exact = (WeightReading(value=228.0, sd=sd), BalanceReading(value=238.0, sd=sd))
+    file = build_racquet(paddle(), HANDLE_TOP, known(*exact))
+    matrix = np.array(file.figures_covariance.matrix)
+    assert (matrix == matrix.T).all()
+    assert file.figures.weight_g.sd == pytest.approx(sd, rel=0.05)

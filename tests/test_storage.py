@@ -118,6 +118,14 @@ def test_a_covariance_of_nothing_uncertain_or_rounded_is_read() -> None:
         assert parse_racquet(with_covariance(matrix=matrix), "c").figures_covariance.matrix == matrix
 
 
+def test_what_rounding_leaves_unlike_in_a_covariance_is_evened() -> None:
+    """A weight and a balance known to 1e-5: their covariance is 2e-14 one way round and 4e-14 the other."""
+    matrix = [[1e-10 if i == j else 0.0 for j in range(5)] for i in range(5)]
+    matrix[0][1], matrix[1][0] = 2e-14, 4e-14
+    read = parse_racquet(with_covariance(matrix=matrix), "c").figures_covariance.matrix
+    assert read[0][1] == read[1][0] == pytest.approx(3e-14)
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

@@ -54,7 +54,10 @@ def after(
         typer.echo(json.dumps(_record(learnt), indent=1))
     else:
         _show(learnt)
-    for line in (*learnt.words, *(f"note: {words}" for words in doubted({file.name: racquet}))):
+    notes = [f"note: {words}" for words in doubted({file.name: racquet})]
+    if strip and racquet.placements:
+        notes.append(f"note: the pieces that {file.name} lists are taken as no longer on")
+    for line in (*learnt.words, *notes):
         typer.echo(line[:1].upper() + line[1:] + ".", err=as_json)
     if out is not None:
         typer.echo(f"Written: {out}.", err=as_json)

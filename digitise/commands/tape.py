@@ -40,6 +40,7 @@ def tape(
     from model.materials import (
         all_materials,
         keep_material,
+        less_toxic_than_its_namesake,
         own_file,
         shipped_materials,
         unlike_its_namesake,
@@ -57,8 +58,9 @@ def tape(
     made = weighed_tape(name, weigh, length, width, thickness, toxic=toxic)
     keep_material(made, path, replace)
     _show([made], as_json)
-    if unlike := unlike_its_namesake(made):
-        typer.echo(f"Note: {unlike}.", err=as_json)
+    for words in (unlike_its_namesake(made), less_toxic_than_its_namesake(made, path)):
+        if words is not None:
+            typer.echo(f"Note: {words}.", err=as_json)
     typer.echo(f"Kept in {path}. Use it in a strip: {name}:76mm@3:30", err=as_json)
 
 
