@@ -127,11 +127,42 @@ def test_a_draft_that_cannot_be_read_is_put_aside(paddle_path: Path, photo: Any)
     assert draft.with_name(f"{draft.name}.1").read_text("utf-8") == "damaged"
 
 
-def test_a_draft_that_is_saved_is_not_put_aside(paddle_path: Path, photo: Any) -> None:
+def test_a_drawing_that_was_saved_and_written_over_is_put_aside(paddle_path: Path, photo: Any) -> None:
     desk = Desk(paddle_path, photo)
     desk.record(0, 1, [marked(desk.edit, 145.0)], 1)
     desk.save(1)  # and the program ends without closing
     write_racquet(paddle_path, with_other_outline(read_racquet(paddle_path)))
+    again = Desk(paddle_path, photo)
+    aside = paddle_path.with_name(f".{paddle_path.name}.draft.1")
+    assert len(again.steps) == 1
+    assert aside.name in again.told
+    assert json.loads(aside.read_text("utf-8"))["steps"][1]["handle_top_mm"] == 145.0
+
+
+def test_a_racquet_marked_by_hand_is_put_aside_where_it_was_written_over(
+    paddle_path: Path, photo: Any
+) -> None:
+    file = read_racquet(paddle_path)
+    Desk(paddle_path, photo, file).save(0)  # the marking is its only step, and the program ends
+    write_racquet(paddle_path, with_other_outline(read_racquet(paddle_path)))
+    again = Desk(paddle_path, photo)
+    aside = paddle_path.with_name(f".{paddle_path.name}.draft.1")
+    assert aside.name in again.told
+    held = json.loads(aside.read_text("utf-8"))["base"]["outline"]["outer_mm"]
+    assert held == file.outline.outer_mm
+
+
+def test_a_draft_that_the_file_holds_or_without_a_stroke_is_not_put_aside(
+    paddle_path: Path, photo: Any
+) -> None:
+    desk = Desk(paddle_path, photo)
+    desk.record(0, 1, [marked(desk.edit, 145.0)], 1)
+    desk.save(1)
+    calibrated(paddle_path)  # other readings, the same drawing
+    desk.start_over()
+    assert (len(desk.steps), desk.told) == (1, "")
+    write_racquet(paddle_path, with_other_outline(read_racquet(paddle_path)))
+    assert desk.draft_path.exists()
     again = Desk(paddle_path, photo)
     assert (len(again.steps), again.told) == (1, "")
 

@@ -54,8 +54,7 @@ def draft_of(path: Path) -> Draft | None:
     if draft is None:
         return None
     known_by, now = hash_of(path), file_at(path)
-    is_known = draft.file is not None and now is not None and is_same_drawing(draft.file, now)
-    if draft.file_hash != known_by and not is_known:
+    if not _belongs_to(draft, known_by, now):
         return None
     return draft.model_copy(update={"file": now, "file_hash": known_by})
 
@@ -82,10 +81,13 @@ def write_draft(path: Path, draft: Draft) -> None:
 def put_aside(path: Path) -> Path | None:
     """Give the draft of a racquet file another name, so that it is not written over; the name.
 
-    None where there is no draft, or the file holds all of it. Raises RacquetFileError.
+    None where there is no draft, nothing was drawn in it, or the file still holds what was drawn. What was
+    saved and then written over is nowhere but in the draft. Raises RacquetFileError.
     """
     here, draft = draft_path(path), _read(path)
-    if not here.exists() or (draft is not None and draft.saved == draft.at):
+    if not here.exists():
+        return None
+    if draft is not None and (_is_untouched(draft) or _is_held(draft, path)):
         return None
     aside = next(place for n in count(1) if not (place := here.with_name(f"{here.name}.{n}")).exists())
     try:
@@ -109,6 +111,22 @@ def file_at(path: Path) -> RacquetFile | None:
         return read_racquet(path)
     except RacquetFileError:
         return None
+
+
+def _belongs_to(draft: Draft, known_by: str, now: RacquetFile | None) -> bool:
+    """Whether the file has the outline that it had when the page last read or wrote it."""
+    if draft.file_hash == known_by:
+        return True
+    return draft.file is not None and now is not None and is_same_drawing(draft.file, now)
+
+
+def _is_untouched(draft: Draft) -> bool:
+    """Whether nothing was drawn, nor the file written by the page, as that of a racquet marked by hand is."""
+    return len(draft.steps) == 1 and draft.file is not None and is_same_drawing(draft.base, draft.file)
+
+
+def _is_held(draft: Draft, path: Path) -> bool:
+    return draft.saved == draft.at and _belongs_to(draft, hash_of(path), file_at(path))
 
 
 def _read(path: Path) -> Draft | None:
