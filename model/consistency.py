@@ -149,11 +149,13 @@ def _against(found: Calibration, number: int, without: Calibration) -> list[Pull
 
 def _words(found: Calibration, left: _LeftOut) -> tuple[str, ...]:
     """What is off: the worst reading, the racquet itself, or either."""
-    blamed = _blamed(left.worst, left.pulls)
+    told = found.parts.prior_mean is not None  # by racquets of its model
+    blamed = _blamed(left.worst, left.pulls, told)
     fitting = _fitting_readings(found)
     if fitting is None:
         return (blamed or NO_SINGLE_ONE,)
-    unlike = f"unlike the usual one of its construction ({', '.join(unlike_in(found))})"
+    usual = "the others of its model" if told else "the usual one of its construction"
+    unlike = f"unlike {usual} ({', '.join(unlike_in(found))})"
     in_doubt = blamed is not None and not _borne_out(left.worst, fitting)
     if in_doubt and len(left.suspects) < 2:
         return (f"{blamed}; if it comes out the same, this racquet is {unlike}",)
@@ -188,11 +190,13 @@ def _digits(value: float, digits: int) -> str:
     return f"{float(f'{value:.{digits}g}'):.10g}"
 
 
-def _blamed(worst: Pull, pulls: tuple[Pull, ...]) -> str | None:
-    """What to say of the worst reading, if it is far enough off to be named."""
+def _blamed(worst: Pull, pulls: tuple[Pull, ...], told: bool) -> str | None:
+    """What to say of the worst reading, if it is far enough off to be named; ``told``: others of its model
+    say something, too."""
     if abs(worst.sds) < PULL_WORTH_NAMING:
         return None
     names = list(dict.fromkeys(pull.name for pull in pulls if pull.reading != worst.reading))
+    names += ["the others of its model"] if told else []
     others = ", ".join([*names, "outline"][:-1]) + " and outline" if names else "the outline"
     miss = abs(worst.observed - worst.others_say)
     unit_too = ", and check its unit" if abs(worst.sds) > PULL_OF_A_SLIP else ""

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.calibrate import Calibration, calibrate
+from model.components import THROAT_TOP
 from model.observe import SCALE
 from model.parts import ACROSS, ALONG, HANDLE_TOP, Parts
 
@@ -16,14 +17,17 @@ Array = NDArray[np.float64]
 WIDER = 3.0  # times the usual sd: what a racquet of another maker's thinking may be off the usual one
 WORTH_NAMING = 1.5  # usual sds; what is off less than that is hardly unusual
 MOST_NAMED = 3
-SEEN_MODES = (ALONG, ACROSS, HANDLE_TOP)  # told by the photo of this racquet, not by what others are like
+SEEN_MODES = (ALONG, ACROSS, HANDLE_TOP, THROAT_TOP)  # told by the photo of this racquet, not by others
+SLIP = "slip "  # begins the modes of how exactly this racquet's own pieces were laid
 
 
 def with_wider_prior(found: Calibration) -> Calibration:
     """The calibration where less is assumed beforehand of such a racquet's insides.
 
     Sds of the construction's own masses and of how they lie are multiplied by ``WIDER``; what is known of
-    this one racquet (its size, added pieces) stays as it is. Raises ModelError if it does not settle.
+    this one racquet (its size, added pieces and where they lie) stays as it is.
+
+    Raises ModelError if it does not settle.
     """
     mean, cov = found.parts.prior()
     factor = np.where(_assumed(found.parts), WIDER, 1.0)
@@ -44,7 +48,8 @@ def unlike_in(found: Calibration) -> tuple[str, ...]:
 def _assumed(parts: Parts) -> Array:
     """Which of the log masses and modes (n + k,) are known from other racquets only."""
     own = [i < parts.own for i in range(len(parts.names))]
-    return np.array([*own, *(mode not in SEEN_MODES for mode in parts.mode_names)])
+    others = [mode not in SEEN_MODES and not mode.startswith(SLIP) for mode in parts.mode_names]
+    return np.array([*own, *others])
 
 
 def _words(name: str, off: float) -> str:

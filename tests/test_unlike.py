@@ -9,6 +9,7 @@ import pytest
 
 from model.calibrate import Calibration, calibrate, view_of
 from model.consistency import consistency
+from model.like import likeness, with_likeness
 from model.observe import observations
 from model.parts import ALONG
 from model.reading_text import made_reading
@@ -108,3 +109,27 @@ def test_what_is_off_is_named_plainly(off: dict[str, float], words: str) -> None
     found = calibrate(PARTS, [])
     away = np.array([off.get(name, 0.0) for name in NAMES]) * np.sqrt(np.diag(found.cov))[:-1]
     assert unlike_in(replace(found, state=found.state + np.append(away, 0.0))) == (words,)
+
+
+def test_how_this_racquets_pieces_were_laid_is_neither_widened_nor_named() -> None:
+    """Two slips of a piece and the throat top are known of this one racquet: only the handle is off."""
+    nothing = np.zeros((3, N, 5))
+    names = ("slip 1 of handle", "slip 2 of handle", "throat top")
+    modes = np.concatenate([PARTS.modes, nothing])
+    parts = replace(PARTS, modes=modes, mode_names=(*PARTS.mode_names, *names))
+    found = calibrate(parts, [])
+    ratio = np.sqrt(np.diag(with_wider_prior(found).cov) / np.diag(found.cov))[:-1]
+    assert ratio[-3:] == pytest.approx(np.ones(3))
+    away = np.append(np.zeros(len(NAMES)), [9.0, -9.0, 9.0])
+    away[NAMES.index("handle")] = 2.0 * np.sqrt(found.cov[NAMES.index("handle"), NAMES.index("handle")])
+    assert unlike_in(replace(found, state=found.state + np.append(away, 0.0))) == ("handle heavier",)
+
+
+def test_a_racquet_that_others_of_its_model_tell_of_is_compared_with_them() -> None:
+    """Told of a sister, a balance 15 mm off is off what she says, and the racquet may be unlike her."""
+    sister = likeness(calibrate(PARTS, all_four({})), "sister")
+    usual = showing({}, *BOTH)
+    usual[1] = made_reading({**usual[1].model_dump(), "value": usual[1].model_dump()["value"] + 15.0})
+    (words,) = consistency(calibrate(with_likeness(PARTS, [sister], 0.3), usual)).words
+    assert "from what weight, the others of its model and outline together say" in words
+    assert "this racquet is unlike the others of its model (" in words
