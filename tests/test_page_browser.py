@@ -185,7 +185,7 @@ def test_redrawing_with_snapping_recovers_a_damaged_outline(
             hand.page.mouse.click(*hand.on_screen((x, y)))
             hand.page.wait_for_timeout(400)
         hand.page.get_by_role("button", name="Finish").click()
-        hand.page.wait_for_timeout(100)
+        hand.until("!drawing.tool.isDrawing")  # the line is sent once every click has its answer
         hand.settled()
     else:
         hand.drag([(x, y) for x, y in rough])

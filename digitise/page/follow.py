@@ -15,7 +15,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from digitise.linear import LinearPhoto
-from digitise.page.likeness import Cell, Edges, edges_of
+from digitise.page.likeness import Cell, Edges, Part, edges_of
 from digitise.page.tiles import Album, Surface, straightened
 from digitise.tone import FloatArray
 
@@ -63,21 +63,23 @@ class Neighbourhood:
         way = cell - self.anchor  # cut short where it leaves the picture, never bent
         cell = self.anchor + way * min(1.0, (size / 2 - 0.5) / max(float(np.abs(way).max()), 1e-9))
         ends = self.edges.clicked(self.anchor, cell)
-        cost, normal = self.edges.like(ends)
         room = round(ROOM_MM / CELL_MM + ROOM_SHARE * float(np.hypot(*(cell - self.anchor))))
         x0, y0 = np.maximum(np.min(ends, axis=0) - room, 0)
         x1, y1 = np.minimum(np.max(ends, axis=0) + room + 1, size)
-        total = ((cost + self._beside(ends)) / (1 + BESIDE_COST))[y0:y1, x0:x1].astype(np.float32)
+        part = slice(y0, y1), slice(x0, x1)
+        cost, normal = self.edges.like(ends, part)
+        total = ((cost + self._beside(ends, part)) / (1 + BESIDE_COST)).astype(np.float32)
         scissors = cv2.segmentation.IntelligentScissorsMB()
         scissors.setWeights(0.0, TURN_WEIGHT, 1.0 - TURN_WEIGHT)
-        scissors.applyImageFeatures(np.zeros(total.shape, np.uint8), normal[y0:y1, x0:x1], total)
+        scissors.applyImageFeatures(np.zeros(total.shape, np.uint8), normal, total)
         scissors.buildMap((int(ends[0][0] - x0), int(ends[0][1] - y0)))
         found = scissors.getContour((int(ends[1][0] - x0), int(ends[1][1] - y0)))
         cells = np.asarray(found, float).reshape(-1, 2) + np.array([x0, y0])
         return np.column_stack([left + (cells[:, 0] + 0.5) * CELL_MM, top - (cells[:, 1] + 0.5) * CELL_MM])
 
-    def _beside(self, both: tuple[Cell, Cell]) -> FloatArray:
-        """What it costs (h, w) to lie beside the curve that leaves one edge and meets the other smoothly."""
+    def _beside(self, both: tuple[Cell, Cell], part: Part) -> FloatArray:
+        """What it costs (h, w) in a ``part`` of the picture to lie beside the curve that leaves one edge and
+        meets the other smoothly."""
         first, last = np.array(both, float)
         chord = last - first
         ends = []
@@ -92,8 +94,9 @@ class Neighbourhood:
             + t**2 * (3 - 2 * t) * last
             + t**2 * (t - 1) * ends[1]
         )
-        away = np.full(self.edges.steep.shape, 255, np.uint8)
-        cv2.polylines(away, [np.round(curve).astype(np.int32)], False, 0)
+        away = np.full(self.edges.steep[part].shape, 255, np.uint8)
+        corner = np.array([part[1].start, part[0].start], np.int32)
+        cv2.polylines(away, [np.round(curve).astype(np.int32) - corner], False, 0)
         away_mm = cv2.distanceTransform(away, cv2.DIST_L2, 3) * CELL_MM
         return np.asarray(BESIDE_COST * np.minimum((away_mm / BESIDE_MM) ** 2, 1.0), np.float32)
 

@@ -37,6 +37,8 @@ CHANGED, CANDIDATES = 0.2, 4
 """What a pair of clicks on edges that look nothing alike counts; and how many edges a click may mean."""
 Floats = npt.NDArray[np.float32]
 Cell = tuple[int, int]
+Part = tuple[slice, slice]  # rows and columns
+WHOLE: Part = slice(None), slice(None)
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,13 +104,15 @@ class Edges:
         column, row = np.clip(np.round(cell).astype(int), 0, [wide - 1, high - 1])
         return int(column), int(row)
 
-    def like(self, clicked: Sequence[Cell]) -> tuple[Floats, Floats]:
-        """What is on an edge like one of those at ``clicked``: its cost (h, w), 0 there and 1 off any edge.
+    def like(self, clicked: Sequence[Cell], part: Part = WHOLE) -> tuple[Floats, Floats]:
+        """What in a ``part`` of the picture is on an edge like one of those at ``clicked``: its cost (h, w),
+        0 there and 1 off any edge.
 
         And the unit vector (h, w, 2) across it, always from the same side of the edge to the other.
         """
-        difference = self.other - self.one
-        best, normal, largest = np.zeros(self.steep.shape, np.float32), self.across, 1e-6
+        here_one, here_other, across = self.one[part], self.other[part], self.across[part]
+        difference = here_other - here_one
+        best, normal, largest = np.zeros(difference.shape[:2], np.float32), across, 1e-6
         for cell in clicked:
             before, after = self._beside(cell)
             step = after - before
@@ -116,15 +120,17 @@ class Edges:
             largest = max(largest, size)
             along = difference @ step
             forward = (along >= 0)[..., None]
-            one, other = np.where(forward, self.one, self.other), np.where(forward, self.other, self.one)
+            one, other = (
+                np.where(forward, *sides) for sides in ((here_one, here_other), (here_other, here_one))
+            )
             unlike = np.sum((one - before) ** 2, axis=2) + np.sum((other - after) ** 2, axis=2)
             spread = max(LOOSE * size, LEAST_SPREAD)
             reached = np.minimum(np.abs(along) / size**2, 1) * np.exp(-unlike / (2 * spread**2))
             better = (reached > best)[..., None]
-            normal = np.where(better, np.where(forward, self.across, -self.across), normal)
+            normal = np.where(better, np.where(forward, across, -across), normal)
             best = np.maximum(best, reached)
         any_edge = ANY_EDGE * np.minimum(np.linalg.norm(difference, axis=2) / largest, 1)
-        on_edge = np.maximum(best, any_edge) * self.ridge**2
+        on_edge = np.maximum(best, any_edge) * self.ridge[part] ** 2
         return ((1 - on_edge) ** CONTRAST).astype(np.float32), normal
 
     def _beside(self, start: Cell) -> tuple[Floats, Floats]:
