@@ -104,14 +104,13 @@ def build_and_explain(
     result = calibration_of(outline, landmarks, known, traced)
     check_body(result.body, known.readings, float(outline.outer_mm[:, 1].max()))
     shown, marks, spread, as_traced = _measured_size(outline, landmarks, known, traced, result)
-    cov = (result.body.cov + result.body.cov.T) / 2  # two ways round rounding differs
     file = RacquetFile(
         construction=prior.construction.value,
         outline=outline_record(shown, spread),
         landmarks=_landmarks_record(shown, marks, spread),
         thickness=_thickness_record(size, known),
         figures=figures_record(figures_of(result.body, axis)),
-        figures_covariance=CovarianceRecord(order=list(BODY_ORDER), matrix=cov.tolist()),
+        figures_covariance=CovarianceRecord(order=list(BODY_ORDER), matrix=result.body.cov.tolist()),
         parts=_part_records(result),
         readings=list(known.readings),
         photo=traced.photo,

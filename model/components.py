@@ -30,6 +30,7 @@ from model.tolerance import risen, slips, throat_risen
 
 Array = NDArray[np.float64]
 
+SLIP = "slip "  # begins the names of the modes of how exactly a piece was laid
 THROAT_TOP = "throat top"  # the mode of where the face begins above a throat, which moves strips only
 MOST_OF_HANDLE = 0.6  # a grip and what is over it; the pallets and tube below weigh the rest
 SAME_TAPE = 0.999  # correlation of strips of one tape; one would leave a covariance without an inverse
@@ -115,7 +116,7 @@ def _with_piece(
         names=(*parts.names, name),
         unit=np.vstack([parts.unit, unit]),
         modes=np.concatenate([modes, slipping]),
-        mode_names=(*parts.mode_names, *(f"slip {k + 1} of {name}" for k in range(len(slipping)))),
+        mode_names=(*parts.mode_names, *(f"{SLIP}{k + 1} of {name}" for k in range(len(slipping)))),
         log_mass=np.append(parts.log_mass, np.log(reading.value)),
         log_mass_cov=cov,
         log_extent=np.append(parts.log_extent, 0.0),

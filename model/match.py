@@ -59,7 +59,7 @@ def match(
     player: Player, target: Mapping[str, float], within: Mapping[str, float], axis_mm: float, strips: int
 ) -> Matched:
     """Bring one racquet to target figures with the least added mass; else as near as can be."""
-    limits = tuple(Limit(f, value - within[f], value + within[f]) for f, value in target.items())
+    limits = _about(target, within)
     frame = Frame(player.body, axis_mm, limits, Goal())
     found = search(frame, player.site, player.tape, player.ground, strips)
     if isinstance(found, Found):
@@ -102,9 +102,13 @@ def sureness(
         return np.array([named[figure] for figure in target])
 
     sds = triple(figures, body, found.added, size_cov, placed).after_sd
-    limits = tuple(Limit(f, value - within[f], value + within[f]) for f, value in target.items())
-    met = chance_met(limits, body, found.added, placed, size_cov, axis_mm, aim)
+    met = chance_met(_about(target, within), body, found.added, placed, size_cov, axis_mm, aim)
     return Sureness(dict(zip(target, (float(sd) for sd in sds), strict=True)), met.all)
+
+
+def _about(target: Mapping[str, float], within: Mapping[str, float]) -> tuple[Limit, ...]:
+    """The limits of being within the target."""
+    return tuple(Limit(f, value - within[f], value + within[f]) for f, value in target.items())
 
 
 def why_unreached(frame: Frame, why: WhyNot) -> tuple[str, ...]:

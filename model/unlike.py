@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from model.calibrate import Calibration, calibrate
-from model.components import THROAT_TOP
+from model.components import SLIP, THROAT_TOP
 from model.observe import SCALE
 from model.parts import ACROSS, ALONG, HANDLE_TOP, Parts
 
@@ -18,7 +18,6 @@ WIDER = 3.0  # times the usual sd: what a racquet of another maker's thinking ma
 WORTH_NAMING = 1.5  # usual sds; what is off less than that is hardly unusual
 MOST_NAMED = 3
 SEEN_MODES = (ALONG, ACROSS, HANDLE_TOP, THROAT_TOP)  # told by the photo of this racquet, not by others
-SLIP = "slip "  # begins the modes of how exactly this racquet's own pieces were laid
 
 
 def with_wider_prior(found: Calibration) -> Calibration:

@@ -96,13 +96,9 @@ def test_while_looking_keys_move_the_view_and_change_nothing(name: str, hand: Ha
     hand.at_drawing()
     count = len(hand.points())
     for _ in range(2):
-        before = hand.page.evaluate(
-            "[drawing.view.x * drawing.view.scale, drawing.view.y * drawing.view.scale]"
-        )
+        before = hand.page.evaluate(MIDDLE_PX)
         hand.press("ArrowRight", "Shift+ArrowUp", "Enter", "k", "Delete")
-        after = hand.page.evaluate(
-            "[drawing.view.x * drawing.view.scale, drawing.view.y * drawing.view.scale]"
-        )
+        after = hand.page.evaluate(MIDDLE_PX)
         assert [after[0] - before[0], after[1] - before[1]] == pytest.approx([60, 60], abs=0.01)
         hand.page.wait_for_timeout(500)  # both halves of a flicker have their turn
     assert (hand.page.evaluate(STEPS), len(hand.points())) == (1, count)

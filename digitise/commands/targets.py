@@ -32,7 +32,7 @@ def check_targets(targets: Mapping[str, Path | None], inputs: Iterable[Path | No
             why = f"it is a folder; give {option} the name of a file in it"
         elif not folder.is_dir():
             why = f"there is no folder {folder}; make it, or give another {option}"
-        elif not os.access(folder, os.W_OK | os.X_OK):
+        elif not _may_write(folder):
             why = f"the folder {folder} may not be written to; give another {option}"
         else:
             continue
@@ -50,11 +50,15 @@ def check_in_place(path: Path) -> None:
     from model.errors import ModelError
 
     folder = path.parent
-    if folder.is_dir() and not os.access(folder, os.W_OK | os.X_OK):
+    if folder.is_dir() and not _may_write(folder):
         raise ModelError(
             f"{path} could not be saved: the folder {folder} may not be written to; copy the file and its "
             "photo to another folder, and correct that copy"
         )
+
+
+def _may_write(folder: Path) -> bool:
+    return os.access(folder, os.W_OK | os.X_OK)
 
 
 def check_ending(target: Path, ending: str, option: str = "--out") -> None:
