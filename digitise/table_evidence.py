@@ -13,6 +13,7 @@ import numpy as np
 from digitise.band import Band
 from digitise.row_median import row_median
 from digitise.table_model import Mask
+from digitise.table_shade import shade_of
 from digitise.tone import FloatArray, Image
 
 SURE_RACQUET = 0.8
@@ -23,10 +24,9 @@ PERSISTENT_ROWS = 11
 table that runs under the racquet does not."""
 NEAR_ROWS, PALETTE = 42, 12
 """How far along the outline, in mm, the looks of the table are taken from."""
-CONTACT_DEPTH, SHADOW_TINT = 0.4, 0.2
-"""A place this much darker (log) than a look of the table is one spread away from it, and its colour ratios
-may differ by this share of the darkening."""
-
+SHADOW_TINT = 0.2
+"""The colour ratios of a place darker than a look of the table may differ by this share of the darkening from
+what that makes of them: a shadow is lit by other light than the open table."""
 AT_ONCE = 24_000
 """Places of the band reckoned in one go, so that they stay in the processor's nearest memory."""
 
@@ -88,28 +88,31 @@ def _looks(colour: Image, bare: Mask, offset_mm: FloatArray, clear_mm: float) ->
 
 def _least_distance2(colour: Image, looks: Image, spread: FloatArray) -> Image:
     """Squared distance (n, k), in multiples of the table's spread, of ``colour`` (n, k, 3) from the nearest
-    of ``looks`` (m, n, 3); darker counts less, as in a contact shadow.
-
-    What is darker may also be tinted: a shadow is lit by other light than the open table.
+    of ``looks`` (m, n, 3); darker counts less, as in a shadow, whose tint fades and may be another.
     """
     # One plane for each channel, some rows at a time and no new arrays: this is done for dozens of looks.
     planes = np.ascontiguousarray(np.moveaxis(colour, 2, 0), np.float32)
     wanted = np.ascontiguousarray(np.moveaxis(looks, 2, 0)[..., None], np.float32)
     scale = np.maximum(1.5 * spread, [0.05, 0.02, 0.02]).astype(np.float32)
-    lighter, darker = 1 / scale[0], -1 / np.float32(max(CONTACT_DEPTH, scale[0]))
+    shade = shade_of(looks, float(scale[0]))
+    lighter, darker = 1 / scale[0], -1 / shade.depth[..., None]
+    fading = np.ascontiguousarray(np.moveaxis(shade.fading, 2, 0)[..., None], np.float32)
     least = np.full(planes.shape[1:], np.inf, np.float32)
     few = max(AT_ONCE // planes.shape[2], 1)
     for rows in (slice(first, first + few) for first in range(0, len(colour), few)):
         rest = np.empty_like(planes[:, rows])
-        tint2, sum2 = np.empty_like(rest[0]), np.empty_like(rest[0])
+        tint2, sum2, faded = np.empty_like(rest[0]), np.empty_like(rest[0]), np.empty_like(rest[0])
         none = np.zeros_like(rest[0])  # numpy is five times slower with a single zero
         for look in range(len(looks)):
             np.subtract(planes[:, rows], wanted[:, look, rows], out=rest)
             np.minimum(rest[0], none, out=tint2)
+            for ratio in (1, 2) if fading[:, look].any() else ():
+                np.multiply(tint2, fading[ratio - 1, look, rows], out=faded)
+                np.subtract(rest[ratio], faded, out=rest[ratio])
             np.multiply(tint2, np.float32(SHADOW_TINT), out=tint2)
             np.multiply(tint2, tint2, out=tint2)
             np.multiply(rest[0], lighter, out=sum2)
-            np.multiply(rest[0], darker, out=rest[0])
+            np.multiply(rest[0], darker[look, rows], out=rest[0])
             np.maximum(sum2, rest[0], out=sum2)
             np.multiply(sum2, sum2, out=sum2)
             for ratio in (1, 2):

@@ -69,3 +69,12 @@ def log_colour(light: Image) -> Image:
     both = red + green
     colour = cv2.merge([(both + blue) / 3, red - green, blue - both / 2])
     return np.asarray(colour, logs.dtype).reshape(light.shape)
+
+
+def light_of_colour(colour: Image) -> Image:
+    """Linear RGB (..., 3) of which ``log_colour`` makes ``colour`` (..., 3), none of it below 0."""
+    brightness, red_green, blue_rest = np.moveaxis(colour, -1, 0)
+    both = 2 * brightness - 2 * blue_rest / 3
+    red = (both + red_green) / 2
+    light = np.exp(np.stack([red, both - red, blue_rest + both / 2], axis=-1)) - LIGHT_FLOOR
+    return np.asarray(np.maximum(light, 0), colour.dtype)

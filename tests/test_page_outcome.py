@@ -13,6 +13,7 @@ from digitise.page.drawn import SAVED_TOLERANCE_MM
 from digitise.page.edit import Edit, EditStretch
 from digitise.page.opened import Opened, open_file, sighting_of
 from digitise.page.outcome import corrected_file, outcome_of
+from digitise.page.stretches import ring_distance_mm
 from model.cautions import NEEDS_CORRECTION
 from model.racquet_file import RacquetFile
 from model.reading_text import weight_reading
@@ -41,6 +42,15 @@ def at_tip(file: RacquetFile) -> DoubtRecord:
     """In doubt from 60 mm before the tip's farthest point to as much after it."""
     tip = int(np.argmax(np.array(file.outline.outer_mm)[:, 1]))
     return doubt_about(file, tip, -60.0, 60.0, TIP_MM, "tip")
+
+
+def highest(file: RacquetFile) -> int:
+    """The point of the file's outline where the nudged drawing is highest: the tip is all but flat."""
+    opened = open_file(file)
+    drawn = outcome_of(sighting_of(opened, opened.sheet), nudged(opened), SAVED_TOLERANCE_MM)
+    ring = drawn.drawn.frame.into(drawn.touched.ring_mm)
+    away = np.linalg.norm(np.array(file.outline.outer_mm) - ring[ring[:, 1].argmax()], axis=1)
+    return int(away.argmin())
 
 
 def nudged(opened: Opened) -> Edit:
@@ -75,8 +85,8 @@ def test_doubt_beside_an_end_or_at_a_widest_place_counts_where_trace_has_it(
     widest = doubt_about(traced_paddle, int(ring[:, 0].argmax()), -60.0, 60.0, 1.5, "right side")
     length_sd, width_sd = size_sds(traced_paddle.model_copy(update={"doubts": [widest]}), nudged)
     assert (length_sd, width_sd) == pytest.approx((sure, np.hypot(wide, 1.5)), rel=0.002)
+    tip = highest(traced_paddle)
     for from_mm, more in ((9.0, TIP_MM), (20.0, 0.0)):
-        tip = int(ring[:, 1].argmax())
         beside = doubt_about(traced_paddle, tip, from_mm, from_mm + 10.0, TIP_MM, "left side")
         length_sd, _ = size_sds(traced_paddle.model_copy(update={"doubts": [beside]}), nudged)
         assert length_sd == pytest.approx(np.hypot(sure, more), rel=0.01), from_mm
@@ -129,8 +139,17 @@ def test_what_readings_change_is_no_change_of_the_outline(traced_paddle: Racquet
         assert changes[1][key] == pytest.approx(change, abs=0.02), key
 
 
+def test_what_nobody_touches_comes_back_where_it_was(traced_paddle: RacquetFile) -> None:
+    """Also round the butt's tight corners, and with it the length."""
+    opened = open_file(traced_paddle)
+    saved = corrected_file(sighting_of(opened, opened.sheet), opened.edit)
+    away = ring_distance_mm(np.array(traced_paddle.outline.outer_mm), np.array(saved.outline.outer_mm))
+    assert away.max() < 0.1
+    assert saved.outline.length_mm.value == pytest.approx(traced_paddle.outline.length_mm.value, abs=0.005)
+
+
 def test_a_file_whose_scale_came_from_a_tape_measure_can_be_corrected(traced_paddle: RacquetFile) -> None:
     opened = open_file(traced_paddle.model_copy(update={"scale": None}))
     saved = corrected_file(sighting_of(opened, opened.sheet), nudged(opened))
     assert saved.scale is None
-    assert saved.outline.length_mm.value == pytest.approx(traced_paddle.outline.length_mm.value, abs=0.05)
+    assert saved.outline.length_mm.value == pytest.approx(traced_paddle.outline.length_mm.value, abs=0.005)

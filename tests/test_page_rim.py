@@ -34,8 +34,9 @@ def test_a_shifted_line_gives_a_shifted_outline() -> None:
     rim = rim_of(sheet(), oval(count=FINE))
     outward = ring_normals(rim.seen_mm)
     out = rim.seen_mm + 2.0 * outward
-    moved = rim.outline_of(out) - rim.outline_mm
-    np.testing.assert_allclose(np.linalg.norm(moved, axis=1), 2.0, atol=0.1)
+    away = ring_distance_mm(rim.outline_mm, rim.outline_of(out))
+    assert np.quantile(np.abs(away - 2.0), 0.99) < 0.02
+    np.testing.assert_allclose(away, 2.0, atol=0.3)  # where the cap ends the sight makes a step
 
 
 def test_a_rim_drawn_from_scratch_finds_its_outline() -> None:

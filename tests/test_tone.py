@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from digitise.tone import LIGHT_OF_BYTE, to_linear, to_stored
+from digitise.tone import LIGHT_OF_BYTE, light_of_colour, log_colour, to_linear, to_stored
 
 
 def test_known_values_of_the_curve() -> None:
@@ -27,3 +27,14 @@ def test_light_beyond_white_is_clipped() -> None:
 @given(st.floats(0, 1))
 def test_there_and_back(stored: float) -> None:
     assert float(to_stored(to_linear(np.array([stored])))[0]) == pytest.approx(stored, abs=1e-6)
+
+
+@given(st.lists(st.floats(0, 2), min_size=6, max_size=6))
+def test_colour_there_and_back(light: list[float]) -> None:
+    rgb = np.array(light).reshape(2, 3)
+    assert light_of_colour(log_colour(rgb)) == pytest.approx(rgb, abs=1e-12)
+
+
+def test_what_is_darker_than_any_light_is_black() -> None:
+    """e to the -10th is 0.00005, less than the floor that is added to all light."""
+    assert light_of_colour(np.array([-10.0, 0.0, 0.0])).tolist() == [0.0, 0.0, 0.0]

@@ -1,15 +1,13 @@
-"""A stretch of a curve put in anew: by a drawn line, or as the mirror image of the other side."""
+"""A stretch of a curve put in anew by a drawn line."""
 
 from __future__ import annotations
 
 import numpy as np
 from scipy.spatial import cKDTree
 
-from digitise.page.drawn import Frame
 from digitise.page.edit import EditCurve
 from digitise.page.follow import evenly
 from digitise.page.opened import LONGEST_SPAN_MM, curve_said
-from digitise.page.rim import Rim
 from digitise.page.stretches import Flags
 from digitise.tone import FloatArray
 from model.errors import OutlineError
@@ -20,7 +18,6 @@ REDRAWN_FIT_SD_MM = 0.08
 CLEAR_MM, JOIN = 2.5, 2.0
 """Old points nearer than this to the ends of a new stretch, or than so many times the distance at which it
 ends off the old line, would only put kinks there."""
-NEAR_AXIS_MM = 1.5
 
 
 def with_line(said: EditCurve, line_mm: FloatArray) -> tuple[EditCurve, tuple[FloatArray, FloatArray]]:
@@ -74,77 +71,6 @@ def _doubled(to_mm: float, first_mm: float) -> FloatArray:
 def from_line(line_mm: FloatArray) -> EditCurve:
     """A whole closed curve from a closed line (n, 2)."""
     return curve_said(fit_curve(evenly(line_mm, 0.5, closed=True), REDRAWN_FIT_SD_MM))
-
-
-def mirrored(said: EditCurve, rim: Rim | None, frame: Frame, keep_right: bool) -> EditCurve:
-    """The curve with one side of the axis as the mirror image of the other.
-
-    With ``rim`` it is the outline that is mirrored, as each side's rim is seen for itself; without, the
-    line as drawn.
-    """
-    curve = curve_through(said.points, said.corners)
-    side = 1.0 if keep_right else -1.0
-    crossing = _crossings(curve, frame)
-    local = frame.into(curve.points_mm)
-    strictly = side * local[:, 0] > NEAR_AXIS_MM
-    if len(crossing) < 2 or not strictly.any():
-        raise OutlineError("there is nothing on that side of the axis to mirror: move the axis first")
-    low, high = (
-        crossing[int(pick(frame.into(curve.pieces(crossing))[:, 1]))] for pick in (np.argmin, np.argmax)
-    )
-    whole = curve.knots[-1]
-    # Counter-clockwise, the right side runs from the butt to the tip and the left side back.
-    start, end = (low, high) if keep_right else (high, low)
-    within = (curve.knots[:-1] - start) % whole < (end - start) % whole
-    chosen = np.flatnonzero(within & strictly)
-    chosen = chosen[np.argsort((curve.knots[:-1][chosen] - start) % whole)]
-    ends = _on_axis(curve.pieces(np.array([start, end])), frame)
-    twins = _twins(curve.points_mm[chosen], rim, frame)[::-1]
-    points = np.vstack([ends[:1], curve.points_mm[chosen], ends[1:], twins])
-    at_ends = [_corner_near(curve, spot) for spot in ends]
-    flags = curve.corners[chosen]
-    corners = np.concatenate([[at_ends[0]], flags, [at_ends[1]], flags[::-1]])
-    return curve_said(curve_through(points, corners))
-
-
-def mirrored_openings(openings: list[EditCurve], frame: Frame, keep_right: bool) -> list[EditCurve]:
-    """Openings on the kept side with their mirror images; those on the axis are mirrored in themselves."""
-    side = 1.0 if keep_right else -1.0
-    result = []
-    for said in openings:
-        x = side * frame.into(np.array(said.points))[:, 0]
-        if x.min() < -NEAR_AXIS_MM and x.max() > NEAR_AXIS_MM:
-            result.append(mirrored(said, None, frame, keep_right))
-        elif x.mean() > 0:
-            flipped = frame.into(np.array(said.points)) * np.array([-1.0, 1.0])
-            twin = curve_through(frame.out_of(flipped)[::-1], said.corners[::-1])
-            result += [said, curve_said(twin)]
-    return result
-
-
-def _twins(points_mm: FloatArray, rim: Rim | None, frame: Frame) -> FloatArray:
-    """Where the mirror images of seen points are seen."""
-    own = points_mm if rim is None else points_mm - rim.shift_of_seen(points_mm)
-    flipped = frame.out_of(frame.into(own) * np.array([-1.0, 1.0]))
-    return flipped if rim is None else flipped + rim.shift_of_outline(flipped)
-
-
-def _crossings(curve: Curve, frame: Frame) -> FloatArray:
-    """Places u (n,) at which the curve crosses the axis."""
-    at = np.linspace(0, curve.knots[-1], 4000)
-    x = frame.into(curve.pieces(at))[:, 0]
-    i = np.flatnonzero((x[:-1] < 0) != (x[1:] < 0))
-    share = x[i] / (x[i] - x[i + 1])
-    return np.asarray(at[i] + share * (at[i + 1] - at[i]))
-
-
-def _on_axis(points_mm: FloatArray, frame: Frame) -> FloatArray:
-    return frame.out_of(frame.into(points_mm) * np.array([0.0, 1.0]))
-
-
-def _corner_near(curve: Curve, spot_mm: FloatArray) -> bool:
-    apart = np.linalg.norm(curve.points_mm - spot_mm, axis=1)
-    return bool(curve.corners[apart < NEAR_AXIS_MM].any())
 
 
 def _place(curve: Curve, spot_mm: FloatArray) -> float:

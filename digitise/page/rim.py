@@ -23,6 +23,9 @@ from digitise.tone import FloatArray
 LOOPS_MM2 = 8.0
 """What tiny loops at tight corners may enclose together; more is a crossing that the person must mend."""
 _ROUNDS = 3
+STEP_MM = 0.25
+"""How far pairs of the outline and its sight are apart: in the tight corners of a butt the sight turns within
+a millimetre, and what was not touched would come back beside where it was."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +91,7 @@ class Rim:
 
 def rim_of(sheet: Sheet, outline_mm: FloatArray) -> Rim:
     """Where the rim of an outline (n, 2) in the sheet's own frame is seen."""
-    ring = even_ring(counter_clockwise(outline_mm), 1.0)
+    ring = even_ring(counter_clockwise(outline_mm), STEP_MM)
     normal = ring_normals(ring)
     shift = rim_shift_mm(sheet.estimate.camera, sheet.resting, sheet.body, ring, normal)
     return Rim(ring + shift[:, None] * normal, ring)
@@ -96,8 +99,8 @@ def rim_of(sheet: Sheet, outline_mm: FloatArray) -> Rim:
 
 def rim_from_seen(sheet: Sheet, seen_mm: FloatArray) -> Rim:
     """The rim of a line drawn from scratch: its outline is guessed, seen, and put right a few times."""
-    seen = even_ring(counter_clockwise(seen_mm), 1.0)
-    normal = ring_normals(smooth_ring(seen, 3.0))
+    seen = even_ring(counter_clockwise(seen_mm), STEP_MM)
+    normal = ring_normals(smooth_ring(seen, 3.0 / STEP_MM))
     shift = seen_rim_shift_mm(sheet.estimate.camera, sheet.resting, sheet.body, seen, normal)
     rim = rim_of(sheet, _without_loops(seen - shift[:, None] * normal))
     for _ in range(_ROUNDS):

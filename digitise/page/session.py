@@ -24,8 +24,9 @@ from digitise.page.follow import (
     snapped,
 )
 from digitise.page.marking import RawPhoto, marked_racquet, table_sheet
+from digitise.page.mirroring import mirrored, mirrored_openings
 from digitise.page.opened import Sighting
-from digitise.page.redraw import from_line, mirrored, mirrored_openings, with_line
+from digitise.page.redraw import from_line, with_line
 from digitise.page.sheet import Sheet
 from digitise.page.tiles import Album, Extent, Surface, Tiles
 from digitise.photo import Photo
