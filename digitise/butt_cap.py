@@ -40,9 +40,9 @@ END_WEIGHT = 0.5
 """What the end counts beside the sides: between grip and cap runs a border as strong as at the table."""
 GRIP_FROM_MM, GRIP_OFF_MM, CENTRE_OFF_MM, GRIPS = 10.0, 4.0, 3.0, 4
 """Where the grip's width is looked for, how far it and its middle may be off, how many ways are tried."""
-LEAST_FLARE_MM, WHOLE_FLARE_MM, NEARER_MM = 2.0, 4.0, 12.0
+LEAST_FLARE_MM, WHOLE_FLARE_MM, OUTLINE_FLARE_MM, NEARER_MM = 2.0, 4.0, 3.0, 12.0
 """Least flare of a cap; one above the outline's end must be more than a grip's end, where its cap begins,
-unless it is nearer to it than a cap is long."""
+also than the grip that the outline has, unless it is nearer to it than a cap is long."""
 MARGIN, LEAST_SIDE, LEAST_END, CLEARER_END = 40.0, 1.5, -1.5, 2.0
 """By how much a cap must be likelier than none, its sides' and end's least mean log odds, and by how much an
 end above must be clearer than the one the outline has."""
@@ -136,13 +136,22 @@ def find_cap(odds: Odds, half_mm: FloatArray) -> Cap | None:
     if not shadow_below and _likelier(below, here):
         side, end = _mean_side(odds, below), _mean_end(odds, below)
         return below if side > LEAST_SIDE and end > LEAST_END else None
-    flared = above.flare_mm >= (LEAST_FLARE_MM if above.end_mm < NEARER_MM else WHOLE_FLARE_MM)
+    flared = _flares(above, grip_mm)
     if flared and (shadow_below or _likelier(above, below)) and _clearer(odds, above, here, below):
         return above
     if _ends_nearby(odds, here):
         return here
     wider = here.flare_mm >= LEAST_FLARE_MM and _gained(odds, here, half_mm) > MARGIN
     return replace(here, end_mm=0.0) if wider else None  # of the end the outline itself tells more
+
+
+def _flares(above: Cap, grip_mm: float) -> bool:
+    """Whether a cap that ends above the outline's end is more than the end of its grip, where the cap begins:
+    one that is wider than the grip it is tried on may be no wider than the outline's."""
+    wider_mm = above.half_mm + above.flare_mm - grip_mm
+    if above.end_mm < NEARER_MM:
+        return above.flare_mm >= LEAST_FLARE_MM
+    return above.flare_mm >= WHOLE_FLARE_MM and wider_mm >= OUTLINE_FLARE_MM
 
 
 def _is_grip(half_mm: float) -> bool:

@@ -29,6 +29,8 @@ END_MM = 30.0
 """A stretch on both sides of the axis, this near to an end, is at that end."""
 BUTT_MM = 10.0
 """How far from its end a butt is in doubt where its cap may be hidden."""
+END_ROWS_MM, END_SHARE = 4.0, 0.95
+"""Where all but this share of what lies so near to a butt's end is in doubt, nothing says where it ends."""
 BESIDE_ROWS = 10
 """What is in doubt so near to an end's farthest point, in places 1 mm apart, puts the end in doubt."""
 MUCH, WHOLE = 0.15, 0.25
@@ -36,8 +38,9 @@ MUCH, WHOLE = 0.15, 0.25
 in doubt: of 26 such outlines of 876 two were right (within 0.8 mm), and of what showed no other fault four
 tenths were more than 1.5 mm off."""
 
-HIDDEN, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
+HIDDEN, ENDLESS, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
     "the butt cap may be hidden",
+    "where the butt ends is not clear",
     "no edge fits, drawn as the rest goes on",
     "shadow",
     "the outline bends inward",
@@ -50,6 +53,7 @@ HIDDEN, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
 )
 SD_MM = {
     HIDDEN: 12.0,
+    ENDLESS: 8.0,
     DRAWN: 3.0,
     SHADOW: 4.0,
     HOLLOW: 4.0,
@@ -61,7 +65,7 @@ SD_MM = {
     REST: 2.0,
 }
 """How far off an outline may be there, for each reason, one standard deviation."""
-GRAVE = (HIDDEN, DRAWN)
+GRAVE = (HIDDEN, ENDLESS, DRAWN)
 """Reasons that call for correction by hand by themselves."""
 CLOSED_MM = 7
 """Gaps up to this long between doubtful places are in doubt, too."""
@@ -109,16 +113,25 @@ def doubtful_stretches(
 
     doubts, rest = [], np.ones(len(closed), bool)
     # what is in doubt for a grave reason stands for itself, whatever else there is beside it
-    drawn = reasons[DRAWN] & ~hidden
-    for first, last in (*ring_runs(hidden), *ring_runs(drawn), *ring_runs(closed & ~hidden & ~drawn)):
+    reasons[ENDLESS] = endless = _endless(contour, closed) & ~hidden
+    drawn = reasons[DRAWN] & ~hidden & ~endless
+    kinds = hidden, endless, drawn, closed & ~(hidden | endless | drawn)
+    for first, last in (run for kind in kinds for run in ring_runs(kind)):
         rows = run_rows(first, last, len(closed))
         if len(rows) >= LEAST_MM:
             rest[rows] = False
-            most = max(reasons, key=lambda name: int(reasons[name][rows].sum()))
+            most = max(reasons, key=lambda name: (int(reasons[name][rows].sum()), name in GRAVE))
             doubts.append(told(first, last, most))
     if rest.mean() < 1 - WHOLE:
         doubts += [told(first, last, REST) for first, last in ring_runs(rest)]
     return tuple(doubts)
+
+
+def _endless(contour: Contour, doubtful: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
+    """Where (n,) the butt ends, if all of that is ``doubtful`` (n,)."""
+    y_mm = contour.ring_mm[:, 1]
+    end = y_mm < y_mm.min() + END_ROWS_MM
+    return np.asarray(end & (doubtful[end].mean() >= END_SHARE))
 
 
 def _reasons(
@@ -215,8 +228,8 @@ def doubtful_share(left: Iterable[tuple[str, float]], around_mm: float) -> float
 def calls_for_hand(left: Iterable[tuple[str, float]], around_mm: float) -> bool:
     """Whether an outline with these doubts is to be corrected by hand; arguments as for ``doubtful_share``.
 
-    So it is, too, where the butt cap may be hidden or something had to be drawn, however little else is in
-    doubt: of nine and of 23 such outlines of 1,582 eight and 20 were wrong.
+    So it is, too, where the butt cap may be hidden, nothing says where the butt ends or something had to be
+    drawn, however little else is in doubt: of nine and of 23 such outlines of 1,582 eight and 20 were wrong.
     """
     told = list(left)
     return any(reason in GRAVE for reason, _ in told) or doubtful_share(told, around_mm) > MUCH

@@ -304,16 +304,17 @@ def _component(c: Clauses) -> dict[str, Any]:
     stated = c.number(r"(?:sd|±|\+-)\s*(.+)", parse_mass)
     counts = not c.flag(r"not counted|does not count|without it")
     c.flag(r"counted|counts")
-    mirror = c.flag(r"mirror")  # "mirrored" is one of the strip's own options
-    by_length = c.flag(r"by length")
-    slips = c.number(r"places? (?:sd|±) (.+)", parse_length)
+    # what only a strip has is asked for where one is read: said of a band, it is left over and refused
     if strip := c.take(r"(.*?) ?([^ @]+@.+)"):
+        mirror = c.flag(r"mirror")  # "mirrored" is one of the strip's own options
+        by_length = c.flag(r"by length")
+        slips = c.number(r"places? (?:sd|±) (.+)", parse_length)
         text = ", ".join([strip[2], *c.left])
         c.left = []
         piece = parse_piece(text)
         mass = piece.mass_g * (2 if mirror or piece.mirror else 1)
         place: dict[str, Any] = {"name": strip[1] or "tape", "strip": text, "mirror": mirror}
-        place["by_length"] = by_length
+        place |= {"by_length": by_length} | ({} if slips is None else {"place_sd_mm": slips})
         step = 0.2
     else:
         pattern = r"([a-z][a-z _-]*?) ([\d.]+ ?[a-z]*)(?: from (.+?) to (.+))?"
@@ -325,8 +326,7 @@ def _component(c: Clauses) -> dict[str, Any]:
         ends = [None if t is None else parse_length(t, c.words).value for t in (found[3], found[4])]
         place = {"name": found[1].strip(), "from_mm": ends[0], "to_mm": ends[1]}
     sd = max(step / 2, 0.1) if stated is None else stated
-    placed = {} if slips is None else {"place_sd_mm": slips}
-    return {"kind": "component", "value": mass, "sd": sd, "counts": counts, **place, **placed}
+    return {"kind": "component", "value": mass, "sd": sd, "counts": counts, **place}
 
 
 _PARSERS: dict[str, Callable[[Clauses], dict[str, Any]]] = {

@@ -13,6 +13,7 @@ from digitise.contour import Contour
 from digitise.doubt import (
     ALIKE,
     DRAWN,
+    ENDLESS,
     FAINT,
     HIDDEN,
     HOLLOW,
@@ -179,6 +180,19 @@ def test_share() -> None:
 def test_where_the_handle_may_end_elsewhere_a_hand_is_called_for() -> None:
     assert calls_for_hand([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0)
     assert doubtful_share([(FAINT, 10.0), (HIDDEN, 20.0)], 400.0) == 0.075
+
+
+@pytest.mark.parametrize(("faint_to", "clear"), [(24, False), (18, True)])
+def test_a_butt_that_is_all_in_doubt_may_end_elsewhere(faint_to: int, clear: bool) -> None:
+    """Of this ring 22 points on each side lie within 4 mm of its end."""
+    butt = contour(faint=np.arange(-faint_to, faint_to + 1))
+    doubts = doubtful_stretches(butt)
+    left = [(doubt.reason, doubt.length_mm) for doubt in doubts]
+    assert calls_for_hand(left, COUNT) != clear
+    assert any(reason == ENDLESS for reason, _ in left) != clear
+    if not clear:
+        spread = widened(spread_of(128.0, 128.0, np.diag([1.0, 1.0]), np.zeros((0, 2))), butt, doubts)
+        assert spread.length_sd_mm == pytest.approx(np.hypot(1.0, SD_MM[ENDLESS]))
 
 
 def test_what_was_drawn_without_an_edge_is_told_and_calls_for_a_hand() -> None:

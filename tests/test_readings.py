@@ -135,6 +135,9 @@ def test_every_kinds_example_can_be_read() -> None:
         ("machine", "twist 6.2 at 50mm", "no other figure has one"),
         ("two_supports", "block 10mm, scale 12mm, reads 90g", "at least 10 mm apart"),
         ("two_scales", "10mm 91.8g", "must have two scales, not 1"),
+        ("component", "overgrip 6g from 0mm to 150mm, by length", "has 'by length', which is not understood"),
+        ("component", "butt cap 5.2g, mirror", "has 'mirror', which is not understood"),
+        ("component", "overgrip 6g, place sd 3mm", "has 'place sd 3mm', which is not understood"),
         ("component", "tape lead:76mm@3", "must be in grams, not the material lead: weigh the piece"),
     ],
 )
