@@ -94,7 +94,8 @@ def find_contour(
 ) -> tuple[Contour, Body]:
     """The outline of the racquet, and the body of that of the ``guesses``, rough shapes found on ``view``,
     from which the clearest outline was found."""
-    scene = Scene(linear, camera, view, table)
+    shades = [shape.shade for shape, _ in guesses if shape.shade is not None]
+    scene = Scene(linear, camera, view, table, shades[0] if shades else None)
     starts = _held([scene.along(_start(scene, shape, body), LOOKS[0]) for shape, body in guesses])
     best = clearest([start.rival() for start in starts], view, table.foreign)
     found = _with_rims(scene, scene.again(starts[best].each_side(), LOOKS[1]))

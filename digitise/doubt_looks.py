@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from digitise.band import Band, mirrored
+from digitise.band import ACROSS_MM, Band, mirrored
 from digitise.band_filters import blurred
 from digitise.edge import edge_strength
 from digitise.row_median import row_median
@@ -31,6 +31,11 @@ table's own texture; in shadow, which has the sky's tint, the tint may also be t
 SHADE_TINT, SHADE_SHARE, SHADE_DARKEST, UNLIKE_TWIN = 0.06, 0.1, 1.6, 0.8
 """Inside is table in shadow if it has the table's tint, to this and a share of the darkening, is no darker
 than this, and differs by so much from what lies inside at the mirror place."""
+BRIGHTER, LEAST_STEP, FINE_MM, ABOUT_MM, SHARP = 1.1, 0.02, 0.5, 0.75, 0.7
+"""It is none all the same if it is so many times as light as what lies outside, by a clear step (of all
+light), and the step is sharp: of that from one side's strip to the other's this share is within so many mm on
+either side of a place this near to the outline. Shadows have soft borders, except the sun's, which are darker
+inside."""
 RIVAL, RIVAL_MM, RIVAL_WITHIN_MM, SIDEWAYS = 0.6, 2.5, 4.0, 0.5
 """Strength of a second sharp edge farther out on both sides, from which distance on, and how alike the
 distances are: shadows fall to one side, a rim of the table's colour is on both. At the tip and the butt both
@@ -62,7 +67,7 @@ def looks_of(band: Band, table_colour: FloatArray, table_spread: FloatArray) -> 
     outside = _beside(colour, band.offset_mm, table_colour)
     inside = _beside(colour, -band.offset_mm, table_colour)
     return Looks(
-        _in_shade(inside),
+        _in_shade(inside) & ~_sharply_brighter(band.light.mean(axis=2), band.offset_mm),
         _is_unlike(outside, table_spread),
         _on_sides(_rivals(colour, band), band.normal),
         _is_alike(inside),
@@ -88,6 +93,19 @@ def _in_shade(inside: FloatArray) -> Mask:
     tinted = np.hypot(inside[:, 1], inside[:, 2]) > SHADE_TINT + SHADE_SHARE * darker
     unlike_twin = np.linalg.norm(inside - mirrored(inside), axis=1) > UNLIKE_TWIN
     return np.asarray(~tinted & unlike_twin & (inside[:, 0] < 0.1) & (darker < SHADE_DARKEST))
+
+
+def _sharply_brighter(light: Image, offset_mm: FloatArray) -> Mask:
+    """Where (n,) ``light`` (n, k) falls sharply from inside to outside."""
+    near, far = NEAR_MM
+    strips = ((side * offset_mm > near) & (side * offset_mm < far) for side in (-1.0, 1.0))
+    inside, outside = (np.median(light[:, strip], axis=1) for strip in strips)
+    reach = round(FINE_MM / ACROSS_MM)
+    about = np.abs(offset_mm[reach:-reach]) < ABOUT_MM + ACROSS_MM / 2
+    fall = (light[:, : -2 * reach] - light[:, 2 * reach :])[:, about].max(axis=1)
+    inside, outside, fall = row_median(np.column_stack([inside, outside, fall]), ALONG_ROWS).T
+    step = inside - outside
+    return np.asarray((inside > BRIGHTER * outside) & (step > LEAST_STEP) & (fall > SHARP * step))
 
 
 def _is_alike(inside: FloatArray) -> Mask:

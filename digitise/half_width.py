@@ -72,7 +72,8 @@ class SymmetricShape:
     sums up how strong the edges are that both sides share, less what the shape leaves unexplained. Where
     two straight edges of a handle bear it out, its half width is ``grip_mm`` up to ``grip_to_mm``, and its
     edge lies at most ``grip_off_mm`` farther in.
-    ``rim_mm`` is the width of a faint rim outside a strong border."""
+    ``rim_mm`` is the width of a faint rim outside a strong border; ``shade`` (3,) is by how much the table's
+    log colour differs in a shadow that was seen past an end."""
 
     axis: Axis
     y_mm: FloatArray
@@ -82,6 +83,7 @@ class SymmetricShape:
     grip_to_mm: float = 0.0
     grip_off_mm: float = GRIP_OFF_MM
     rim_mm: float = 0.0
+    shade: FloatArray | None = None
 
     @property
     def length_mm(self) -> float:

@@ -65,12 +65,14 @@ END_SLACK = 3.0
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """What is looked at: the photo and its ``camera``, its ``view`` as a map, and the ``table`` in it."""
+    """What is looked at: the photo and its ``camera``, its ``view`` as a map, and the ``table`` in it, with
+    its ``shade`` as in SymmetricShape."""
 
     linear: LinearPhoto
     camera: Camera
     view: FlatView
     table: TableModel
+    shade: FloatArray | None = None
 
     @property
     def px_mm(self) -> float:
@@ -90,7 +92,7 @@ class Scene:
 
     def ground(self, resting: Resting, band: Band) -> Ground:
         """The table along a band."""
-        return ground_along(self.view, self.table, resting, band)
+        return replace(ground_along(self.view, self.table, resting, band), shade=self.shade)
 
     def along(self, found: Found, look: Look, rows: Rows = None) -> Both:
         """The outline for both sides together near what was found, in ``rows`` of that alone if given."""

@@ -34,11 +34,13 @@ AT_ONCE = 24_000
 @dataclass(frozen=True, eq=False)
 class Ground:
     """What the flat view knows of the table along a band: ``colour`` (n, 3), its log colour under the band's
-    base; ``bare`` (n, k), where neither card nor frame's edge is; ``spread`` (3,) of its texture."""
+    base; ``bare`` (n, k), where neither card nor frame's edge is; ``spread`` (3,) of its texture; ``shade``
+    (3,), by how much its colour differs in a shadow that is known."""
 
     colour: FloatArray
     bare: Mask
     spread: FloatArray
+    shade: FloatArray | None = None
 
 
 def table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float) -> Image:
@@ -47,7 +49,8 @@ def table_evidence(colour: Image, band: Band, ground: Ground, clear_mm: float) -
     It is table if it looks like the table in the open, or like any place near by that lies at least
     ``clear_mm`` outside the rough outline: shadows, lines and grain are among those.
     """
-    looks = ground.colour, *_looks(colour, ground.bare, band.offset_mm, clear_mm)
+    shaded = [] if ground.shade is None else [(ground.colour + ground.shade).astype(ground.colour.dtype)]
+    looks = ground.colour, *shaded, *_looks(colour, ground.bare, band.offset_mm, clear_mm)
     # Every second place along and across is enough for what is then summed over millimetres.
     few = np.stack([look[::2] for look in looks])
     distance2 = _least_distance2(colour[::2, ::2], few, ground.spread)

@@ -46,6 +46,20 @@ def test_shadow_taken_for_racquet_on_one_side() -> None:
     assert not seen.shadow[COUNT // 2 :].any()
 
 
+@pytest.mark.parametrize(
+    ("outside", "blur_mm", "doubt"), [(0.05, 0.0, False), (0.05, 2.0, True), (0.3, 0.0, True)]
+)
+def test_what_is_lighter_than_what_lies_outside_is_no_shadow_if_its_border_is_sharp(
+    outside: float, blur_mm: float, doubt: bool
+) -> None:
+    """A grey rim with its own dark shadow outside; the same with a soft border; and on the open table."""
+    soft = np.clip(0.5 - OFFSET / blur_mm, 0, 1) if blur_mm else (OFFSET < 0).astype(float)
+    colours = outside + (SHADE[0] - outside) * soft
+    painted = [(RIGHT, low, low + ACROSS_MM, (value,) * 3)
+               for low, value in zip(OFFSET[OFFSET < 8], colours, strict=False)]  # fmt: skip
+    assert bool(looks(*painted).shadow[RIGHT].mean() > 0.9) == doubt
+
+
 def test_a_white_rim_left_outside_is_not_the_table() -> None:
     seen = looks((RIGHT, 0.0, 6.0, WHITE))
     assert seen.unlike[RIGHT].mean() > 0.9

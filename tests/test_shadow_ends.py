@@ -10,7 +10,15 @@ from scipy.ndimage import gaussian_filter1d
 
 from digitise.axis import Axis
 from digitise.half_width import SymmetricShape
-from digitise.shadow_ends import STEP_MM, _less_at_butt, _less_at_tip, places_mm, shadow_mm
+from digitise.shadow_ends import (
+    STEP_MM,
+    _less_at_butt,
+    _less_at_tip,
+    places_mm,
+    shadow_mm,
+    sunlit_butt,
+    sunlit_tip,
+)
 
 
 def profile(colours: list[tuple[float, tuple[float, float, float]]], blurs_mm: list[float]) -> np.ndarray:
@@ -54,6 +62,60 @@ def test_what_is_no_shadow(
     why: str, colours: list[tuple[float, tuple[float, float, float]]], blurs: list[float]
 ) -> None:
     assert shadow_mm(profile(colours, blurs)) == 0, why
+
+
+SKY_LIT, ORANGE, BLUE, GREY = (-1.4, -0.07, 0.17), (-0.9, 1.4, -2.1), (-1.1, -1.0, 1.8), (-1.4, 0.0, 0.0)
+ALONG: list[tuple[float, tuple[float, float, float]]] = [(0, SKY_LIT), (9, ORANGE), (15, BLUE)]
+
+
+def test_a_sunlit_tip_s_shadow_ends_where_what_goes_on_along_the_sides_begins() -> None:
+    seen = profile(ALONG, [0.2, 0.25, 0.25])
+    found = sunlit_tip(seen, np.array([ORANGE, (-0.6, 1.45, -2.3)]))
+    assert found is not None
+    assert found[0] == pytest.approx(9.0, abs=0.3)
+    np.testing.assert_allclose(found[1], SKY_LIT, atol=0.01)
+    # one side is enough: the other may lie in the shadow
+    assert sunlit_tip(seen, np.array([SKY_LIT, ORANGE])) is not None
+
+
+def test_a_rim_all_round_is_no_shadow_however_much_it_looks_like_one() -> None:
+    seen = profile([(0, SKY_LIT), (9, ORANGE)], [0.2, 0.25])
+    assert sunlit_tip(seen, np.array([SKY_LIT, SKY_LIT])) is None
+
+
+@pytest.mark.parametrize(
+    ("why", "colours"),
+    [
+        ("a green rim", [(0, (-1.4, -0.9, 0.2)), (9, ORANGE)]),
+        ("brighter than the table", [(0, (0.4, 0.0, 0.1)), (9, ORANGE)]),
+        ("blacker than any shadow", [(0, (-2.6, 0.0, 0.0)), (9, ORANGE)]),
+        ("shaded as a form is", [*((y, (-0.7 - y / 9, 0.0, 0.0)) for y in range(9)), (9, ORANGE)]),
+        ("nothing farther in", [(0, SKY_LIT)]),
+        ("its border farther out", [(-6, SKY_LIT), (9, ORANGE)]),
+    ],
+)  # fmt: skip
+def test_what_is_no_shadow_of_the_sun(
+    why: str, colours: list[tuple[float, tuple[float, float, float]]]
+) -> None:
+    seen = profile(colours, [0.25] * len(colours))
+    assert sunlit_tip(seen, np.array([ORANGE, ORANGE])) is None, why
+
+
+def test_a_line_of_the_table_in_its_shadow_is_not_the_racquet() -> None:
+    joint = (SKY_LIT[0] - 0.6, *SKY_LIT[1:])
+    seen = profile([(0, SKY_LIT), (5, joint), (5.75, SKY_LIT), (14, ORANGE)], [0.2] * 4)
+    found = sunlit_tip(seen, np.array([ORANGE, ORANGE]))
+    assert found is not None
+    assert found[0] == pytest.approx(14.0, abs=0.3)
+
+
+def test_a_sunlit_butt_s_shadow_has_a_cap_after_it() -> None:
+    capped = profile([(0, SKY_LIT), (27, ORANGE), (45, BLUE)], [0.2, 0.25, 0.25])
+    found = sunlit_butt(capped)
+    assert found is not None
+    assert found[0] == pytest.approx(27.0, abs=0.3)
+    # a grey cap and its grip look the same but for what comes after
+    assert sunlit_butt(profile([(0, GREY), (27, ORANGE)], [0.25, 0.25])) is None
 
 
 def paddle() -> SymmetricShape:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -46,6 +48,22 @@ def test_what_is_a_little_darker_and_tinted_is_table_in_shadow(
     near, far = evidence_of(np.array(beside, np.float32))
     assert near == pytest.approx(want, abs=0.02)
     assert far == pytest.approx(1.0, abs=1e-3)
+
+
+def test_a_shadow_of_known_colour_is_table_however_dark() -> None:
+    offset_mm = np.arange(-5.0, 9.0, ACROSS_MM)
+    shade = np.array([-1.5, -0.07, 0.17])
+    colour: Image = np.tile(TABLE, (ROWS, len(offset_mm), 1))
+    near = (offset_mm > 0.0) & (offset_mm < 4.0)
+    colour[:, near] += shade.astype(np.float32)
+    base = np.column_stack([np.zeros(ROWS), np.arange(ROWS, dtype=float)])
+    band = Band(np.exp(colour), base, np.tile([1.0, 0.0], (ROWS, 1)), offset_mm)
+    ground = Ground(np.tile(TABLE.astype(float), (ROWS, 1)), np.ones(colour.shape[:2], bool), SPREAD)
+    middle = (offset_mm > 1.0) & (offset_mm < 3.0)
+    unknown, known = (table_evidence(colour, band, each, 5.0)[:, middle].mean()
+                      for each in (ground, replace(ground, shade=shade)))  # fmt: skip
+    assert unknown == pytest.approx(-SURE_RACQUET, abs=0.01)
+    assert known == pytest.approx(1.0, abs=0.01)
 
 
 WOOD, GREY = np.array([0.30, 0.14, 0.04], np.float32), np.array([0.14, 0.14, 0.14], np.float32)

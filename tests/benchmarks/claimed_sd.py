@@ -1,7 +1,7 @@
 """Whether the claimed sd of length and width is right, over rendered photos of random scenes.
 
 usage: python -m tests.benchmarks.claimed_sd [--count N] [--seed S] [--cards 1] [--photos 1] [--jobs J]
-                                             [--results FILE] [--keep FOLDER]
+                                             [--light KIND] [--results FILE] [--keep FOLDER]
 
 Every photo is rendered (12 megapixels; random racquet, table, light, pose, height, card, lens, noise; what no
 photo tells, as the lens's exact focal length and how round the butt is, differs as from make to make), traced
@@ -9,7 +9,7 @@ and compared with its truth. Of right sds, 68 in 100 errors lie within one and 9
 refused, and those whose file says that a hand must correct the outline, are counted apart. ``--results``
 names a file of one JSON object a line, to which new photos are added: a run that was cut short goes on.
 A second table gives the outline's rms distance to the truth by construction, table and light, a third the
-cells of two and three of these. ``--keep``
+cells of two and three of these. ``--light sun``, for one, puts all of them in the sun. ``--keep``
 keeps the photos with their truth, and takes those that are there.
 
 With ``--cards 2`` each photo is traced as it is and rendered again with one of them alone; with
@@ -27,10 +27,12 @@ import tempfile
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 from rich.progress import track
+
+from tests.render.lights import LightKind
 
 CONSTRUCTIONS = ("solid", "perforated", "strung")
 MEASURES = ("length", "width")
@@ -40,12 +42,13 @@ SOURCES = ("camera", "edge", "butt rounded", "face thick", "handle thick", "butt
 """What the length's sd is made of; the last five in the order of ``spread.other_bodies``."""
 
 
-Task = tuple[int, int, int, Path | None]
+Task = tuple[int, int, int, Path | None, str | None]
 
 
 def one(task: Task) -> dict[str, Any]:
-    """Seed, number of cards and of photos, and where to keep them: what became of it, errors and claimed sds
-    in mm; ``alone`` are those of one card or of each photo by itself, where there are several."""
+    """Seed, number of cards and of photos, where to keep them, the light if not any: what became of it, errors
+    and claimed sds in mm; ``alone`` are those of one card or of each photo by itself, where there are several.
+    """
     from digitise.record import racquet_of
     from digitise.refusal import Refused
     from digitise.together import combined
@@ -56,9 +59,9 @@ def one(task: Task) -> dict[str, Any]:
     from tests.benchmarks.traced import rms_after_fit
     from tests.render.invent import of_any_make, random_scene, taken_again
 
-    seed, cards, count, keep = task
+    seed, cards, count, keep, light = task
     construction = CONSTRUCTIONS[seed % 3]
-    scene = of_any_make(random_scene(seed, construction, cards=cards))  # type: ignore[arg-type]
+    scene = of_any_make(random_scene(seed, construction, cards=cards, light=light))  # type: ignore[arg-type]
     spec = scene.racquets[0].spec
     row: dict[str, Any] = {"seed": seed, "cards": cards, "photos": count, "construction": construction}
     row |= {"table": scene.table.kind, "light": scene.light.kind}
@@ -66,7 +69,7 @@ def one(task: Task) -> dict[str, Any]:
     face, handle = thicknesses(known)
     thickness = Thickness(face.value, face.sd, handle.value, handle.sd)
     scenes = [scene, *(taken_again(scene, number) for number in range(1, count))]
-    name = f"{construction}-{seed}-{cards}"
+    name = f"{construction}-{seed}-{cards}" + ("" if light is None else f"-{light}")
     shots = [_photo(each, name if k == 0 else f"{name}-again-{k}", keep) for k, each in enumerate(scenes)]
     truth = shots[0][1]
 
@@ -238,6 +241,7 @@ def main() -> None:
     parser.add_argument("--cards", type=int, default=1)
     parser.add_argument("--photos", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--light", choices=get_args(LightKind))
     parser.add_argument("--results", type=Path)
     parser.add_argument("--keep", type=Path)
     chosen = parser.parse_args()
@@ -247,8 +251,9 @@ def main() -> None:
     seeds = range(chosen.seed, chosen.seed + chosen.count)
     wanted = (chosen.cards, chosen.photos)
     rows = [r for r in rows if r["seed"] in seeds and (r["cards"], r.get("photos", 1)) == wanted]
+    rows = [r for r in rows if chosen.light in (None, r["light"])]
     done = {r["seed"] for r in rows}
-    tasks: list[Task] = [(seed, *wanted, chosen.keep) for seed in seeds if seed not in done]
+    tasks: list[Task] = [(seed, *wanted, chosen.keep, chosen.light) for seed in seeds if seed not in done]
     if chosen.keep:
         chosen.keep.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(chosen.jobs) as pool:

@@ -18,8 +18,10 @@ from tests.render.camera import Camera, Points
 from tests.render.coverage import Image, Window
 from tests.render.solids import Solid, rings_of
 
-LightKind = Literal["window", "lamp", "two_lamps", "patch"]
+LightKind = Literal["window", "lamp", "two_lamps", "patch", "sun"]
 LIGHT_KINDS: tuple[LightKind, ...] = ("window", "lamp", "two_lamps", "patch")
+"""Those that are drawn at random: the sun is asked for."""
+SUN_AWAY_MM, SUN_MM = 6000.0, 55.0  # half a degree wide
 SHIFT_BITS = 4  # sub-pixel bits of the shadow polygons
 
 
@@ -71,6 +73,15 @@ def sources_of(spec: LightSpec, middle_mm: Points) -> list[Source]:
             soft,
             Source(first + shift, _scaled(warm, main * share), 0.6),
             Source(other + shift, _scaled(cool, main * (1 - share)), 0.6),
+        ]
+    if spec.kind == "sun":
+        height, sky = np.radians(rng.uniform(35, 65)), rng.uniform(0.15, 0.35)
+        away, up = SUN_AWAY_MM * np.cos(height), SUN_AWAY_MM * np.sin(height)
+        points = _panel(rng, angle, away, up, SUN_MM, SUN_MM, 4, 4)
+        blue, gold = (0.9, 0.97, 1.1), (1.04, 1.0, 0.93)
+        return [
+            Source(room, _scaled(blue, sky * spec.exposure), 2.5),
+            Source(points + shift, _scaled(gold, (1 - sky) * spec.exposure), 0.15),
         ]
     near = 380 if spec.kind == "patch" else 750
     high = 420 if spec.kind == "patch" else 850
