@@ -46,8 +46,10 @@ Task = tuple[int, int, int, Path | None, str | None]
 
 
 def one(task: Task) -> dict[str, Any]:
-    """Seed, number of cards and of photos, where to keep them, the light if not any: what became of it, errors
-    and claimed sds in mm; ``alone`` are those of one card or of each photo by itself, where there are several.
+    """Seed, number of cards and of photos, where to keep them, the light if not any: what became of it.
+
+    Errors and claimed sds are in mm; ``alone`` are those of one card or of each photo by itself, where there
+    are several.
     """
     from digitise.record import racquet_of
     from digitise.refusal import Refused
