@@ -112,6 +112,19 @@ def test_outlines_that_are_hard_to_tell(
     outlines_are_near(random_scene(seed, construction, megapixels=MEGAPIXELS), off_mm, what, tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("seed", "construction", "what"),
+    [
+        (5029, "perforated", "a shadow 18 mm past the butt on concrete"),
+        (5049, "solid", "a shadow 31 mm past the butt, over a joint of tiles"),
+        (5136, "solid", "a shadow 13 mm past the tip on grey"),
+    ],
+)
+def test_outlines_in_the_sun(seed: int, construction: Construction, what: str, tmp_path: Path) -> None:
+    scene = random_scene(seed, construction, megapixels=MEGAPIXELS, light="sun")
+    outlines_are_near(scene, 0.8, what, tmp_path)
+
+
 def outlines_are_near(scene: Scene, off_mm: float, what: str, folder: Path) -> None:
     """Traced, a scene's racquet is ``off_mm`` from the true outline at most (root mean square)."""
     rendered = render(scene)
