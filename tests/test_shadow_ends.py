@@ -88,8 +88,9 @@ def test_a_rim_all_round_is_no_shadow_however_much_it_looks_like_one() -> None:
     [
         ("a green rim", [(0, (-1.4, -0.9, 0.2)), (9, ORANGE)]),
         ("brighter than the table", [(0, (0.4, 0.0, 0.1)), (9, ORANGE)]),
+        ("lighter than what the sky alone lights", [(0, (-0.5, -0.05, 0.1)), (9, ORANGE)]),
         ("blacker than any shadow", [(0, (-2.6, 0.0, 0.0)), (9, ORANGE)]),
-        ("shaded as a form is", [*((y, (-0.7 - y / 9, 0.0, 0.0)) for y in range(9)), (9, ORANGE)]),
+        ("shaded as a form is", [*((y, (-0.8 - y / 9, 0.0, 0.0)) for y in range(9)), (9, ORANGE)]),
         ("nothing farther in", [(0, SKY_LIT)]),
         ("its border farther out", [(-6, SKY_LIT), (9, ORANGE)]),
     ],
