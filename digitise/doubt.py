@@ -30,7 +30,7 @@ END_MM = 30.0
 BUTT_MM = 10.0
 """How far from its end a butt is in doubt where its cap may be hidden."""
 END_ROWS_MM, END_SHARE = 4.0, 0.95
-"""Where all but this share of what lies so near to a butt's end is in doubt, nothing says where it ends."""
+"""Where at least this share of what lies so near to a butt's end is in doubt, nothing says where it ends."""
 BESIDE_ROWS = 10
 """What is in doubt so near to an end's farthest point, in places 1 mm apart, puts the end in doubt."""
 MUCH, WHOLE = 0.15, 0.25
@@ -118,7 +118,7 @@ def doubtful_stretches(
     kinds = hidden, endless, drawn, closed & ~(hidden | endless | drawn)
     for first, last in (run for kind in kinds for run in ring_runs(kind)):
         rows = run_rows(first, last, len(closed))
-        if len(rows) >= LEAST_MM:
+        if len(rows) >= LEAST_MM and doubtful[rows].any():
             rest[rows] = False
             most = max(reasons, key=lambda name: (int(reasons[name][rows].sum()), name in GRAVE))
             doubts.append(told(first, last, most))
@@ -137,7 +137,7 @@ def _endless(contour: Contour, doubtful: npt.NDArray[np.bool_]) -> npt.NDArray[n
 def _reasons(
     contour: Contour, looks: Looks | None, hollow: npt.NDArray[np.bool_]
 ) -> dict[str, npt.NDArray[np.bool_]]:
-    """Where (n,) each reason holds; of reasons that hold equally far the first named counts."""
+    """Where (n,) each reason holds; of those that hold equally far a grave one counts, else the first."""
     faint = contour.strength < FAINT_EDGE
     sides = contour.borrowed | (np.abs(contour.apart_mm) > UNEQUAL_MM)
     y_mm = contour.ring_mm[:, 1]
@@ -229,7 +229,8 @@ def calls_for_hand(left: Iterable[tuple[str, float]], around_mm: float) -> bool:
     """Whether an outline with these doubts is to be corrected by hand; arguments as for ``doubtful_share``.
 
     So it is, too, where the butt cap may be hidden, nothing says where the butt ends or something had to be
-    drawn, however little else is in doubt: of nine and of 23 such outlines of 1,582 eight and 20 were wrong.
+    drawn, however little else is in doubt: of nine, two and 23 such outlines of some 1,600 eight, one and 20
+    were wrong.
     """
     told = list(left)
     return any(reason in GRAVE for reason, _ in told) or doubtful_share(told, around_mm) > MUCH

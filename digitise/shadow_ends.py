@@ -43,10 +43,12 @@ BORDER = 1.25
 steps down by more than what is dark farther in, and up again."""
 LONGEST_MM = 50.0
 """No shadow past an end is longer."""
-BORDER_WITHIN_MM, SKY_DEPTH, SKY_TINT, EVEN = 4.0, 0.7, 0.25, 0.08
-"""How far from the shape's end a sharp border of its shadow is; how much darker (log) at least and of how
-much another tint at most what only the sky lights is, for the sun gives half of all light and more; and by
-how much (log) the middle half of its light may be off: a cap is shaded."""
+BORDER_WITHIN_MM, EVEN = 4.0, 0.08
+"""How far from the shape's end a sharp border of its shadow is, and by how much (log) the middle half of its
+light may be off: a cap is shaded."""
+SKY_DEPTH, SKY_BLUE, MOST_BLUE, MOST_RED = 0.7, 0.08, 0.25, 0.02
+"""How much darker (log) at least what only the sky lights is, for the sun gives half of all light and more;
+and how much bluer, at least and at most, and redder at most: by this it is told from a dark guard or cap."""
 SIDE_MM, SIDE_ALONG_MM, NEARER = (2.0, 5.0), 25.0, 0.5
 """How far in from the head's widest places, and how far along, its sides' colour is taken; and what share of
 its distance from the shade's colour that from the colour farther in is at most."""
@@ -170,7 +172,8 @@ def _sharp_shade(profile: FloatArray) -> tuple[int, FloatArray] | None:
 
 def _is_sky_lit(colour: FloatArray) -> bool:
     """Whether a colour (3,), less the table's, may be the table's in the sun's shadow."""
-    return bool(SKY_DEPTH < -colour[0] < MOST_DEPTH and np.abs(colour[1:]).max() < SKY_TINT)
+    light, red, blue = (float(value) for value in colour)
+    return SKY_DEPTH < -light < MOST_DEPTH and -MOST_BLUE < red < MOST_RED and SKY_BLUE < blue < MOST_BLUE
 
 
 def _unlike(colours: FloatArray, other: FloatArray) -> FloatArray:

@@ -31,8 +31,8 @@ class Shade:
 
 
 def shade_of(looks: Image, texture: float) -> Shade:
-    """How a table of these ``looks`` (..., 3), log colours, is in shadow; ``texture`` is the spread of its
-    own brightness."""
+    """How a table of these ``looks`` (..., 3), log colours, is in shadow; ``texture`` is what its
+    own brightness is allowed to differ."""
     dark = log_colour(LEFT * light_of_colour(looks))
     change = dark - looks
     depth = max(CONTACT_DEPTH, texture) + TINT_DEPTH * np.maximum(_tint(dark) - LEAST_TINT, 0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from digitise.band import even_ring
-from digitise.butt_cap import Cap, find_cap, has_cap, hides_cap
+from digitise.butt_cap import Cap, _flares, find_cap, has_cap, hides_cap
 from digitise.handle_strip import columns_mm, rows_mm, strip_odds
 from digitise.tone import FloatArray, Image
 
@@ -204,3 +204,18 @@ def test_a_faint_cap_begins_where_the_grip_ends_a_little_above_the_outline_s_end
     found = find_cap(strip_odds(seen), straight())
     assert found is not None
     assert found.end_mm == pytest.approx(off_mm - 24.0, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("end_mm", "half_mm", "flare_mm", "flares"),
+    [
+        (25.0, 17.0, 4.0, True),
+        (25.0, 15.5, 4.0, False),  # no more than 2.5 mm wider than the outline's grip: where that ends
+        (25.0, 17.0, 3.0, False),
+        (8.0, 15.5, 2.0, True),  # so near to the end a grip has no room for a cap below it
+    ],
+)
+def test_a_cap_above_is_wider_than_the_outline_s_grip(
+    end_mm: float, half_mm: float, flare_mm: float, flares: bool
+) -> None:
+    assert _flares(Cap(end_mm, half_mm, 0.0, flare_mm, 10.0, 0.0), 17.0) == flares

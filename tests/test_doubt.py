@@ -212,6 +212,15 @@ def test_what_is_faint_beside_it_makes_what_was_drawn_no_less_grave() -> None:
     assert told == {(100, 119): DRAWN, (80, 99): FAINT, (120, 149): FAINT}
 
 
+def test_a_short_gap_between_what_was_drawn_is_no_reason_of_its_own() -> None:
+    drawn = np.isin(np.arange(COUNT), [*range(100, 110), *range(116, 126)])
+    told = {
+        (doubt.first, doubt.last): doubt.reason
+        for doubt in doubtful_stretches(replace(contour(), drawn=drawn))
+    }
+    assert told == {(100, 109): DRAWN, (116, 125): DRAWN}
+
+
 @pytest.mark.parametrize(("mm", "called"), [(60.0, False), (61.0, True)])
 def test_more_than_a_stated_share_in_doubt_calls_for_a_hand(mm: float, called: bool) -> None:
     assert calls_for_hand([(FAINT, mm - 20.0), (SHADOW, 20.0)], 400.0) == called

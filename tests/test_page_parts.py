@@ -193,6 +193,18 @@ def test_mirrored_about_a_leaning_axis(keep_right: bool) -> None:
     assert all(np.round(p, 5).tolist() in result.points for p in kept)
 
 
+@pytest.mark.parametrize("first", [True, False])
+@pytest.mark.parametrize("then", [True, False])
+def test_what_was_mirrored_can_be_mirrored_again(first: bool, then: bool) -> None:
+    """Its first point lies on the axis, on either side by rounding."""
+    for wide in np.linspace(80.0, 99.0, 12):
+        once = mirrored(
+            said(oval(wide) + np.where(oval()[:, :1] > 0, 4.0, 0.0) * [1.0, 0.0]), None, UPRIGHT, first
+        )
+        again = mirrored(once, None, UPRIGHT, then)
+        assert ring_distance_mm(ring_of(again), ring_of(once)).max() < 0.05
+
+
 def test_mirroring_makes_the_outline_alike_not_the_sight() -> None:
     rim = rim_of(sheet(), oval(count=1200))
     seen = said(rim.seen_mm[::12])

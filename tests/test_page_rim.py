@@ -30,7 +30,8 @@ def test_the_far_side_is_seen_further_out() -> None:
 
 
 def test_a_shifted_line_gives_a_shifted_outline() -> None:
-    """Two millimetres further out all round are two millimetres further out."""
+    """Two millimetres further out all round are two millimetres further out. Loops at the step are cut off,
+    so points do not pair."""
     rim = rim_of(sheet(), oval(count=FINE))
     outward = ring_normals(rim.seen_mm)
     out = rim.seen_mm + 2.0 * outward

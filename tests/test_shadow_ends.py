@@ -88,6 +88,7 @@ def test_a_rim_all_round_is_no_shadow_however_much_it_looks_like_one() -> None:
     [
         ("a green rim", [(0, (-1.4, -0.9, 0.2)), (9, ORANGE)]),
         ("brighter than the table", [(0, (0.4, 0.0, 0.1)), (9, ORANGE)]),
+        ("a dark grey guard, which is at the tip only", [(0, (-1.3, 0.0, 0.05)), (6, ORANGE)]),
         ("lighter than what the sky alone lights", [(0, (-0.5, -0.05, 0.1)), (9, ORANGE)]),
         ("blacker than any shadow", [(0, (-2.6, 0.0, 0.0)), (9, ORANGE)]),
         ("shaded as a form is", [*((y, (-0.8 - y / 9, 0.0, 0.0)) for y in range(9)), (9, ORANGE)]),
@@ -115,8 +116,9 @@ def test_a_sunlit_butt_s_shadow_has_a_cap_after_it() -> None:
     found = sunlit_butt(capped)
     assert found is not None
     assert found[0] == pytest.approx(27.0, abs=0.3)
-    # a grey cap and its grip look the same but for what comes after
-    assert sunlit_butt(profile([(0, GREY), (27, ORANGE)], [0.25, 0.25])) is None
+    # a grey cap and its grip look the same but for what comes after, and for the sky's blue
+    assert sunlit_butt(profile([(0, GREY), (27, ORANGE), (45, BLUE)], [0.25] * 3)) is None
+    assert sunlit_butt(profile([(0, SKY_LIT), (27, ORANGE)], [0.25, 0.25])) is None
 
 
 def paddle() -> SymmetricShape:

@@ -124,8 +124,9 @@ def _twins(points_mm: FloatArray, rim: Rim | None, frame: Frame) -> FloatArray:
 
 def _crossings(curve: Curve, frame: Frame) -> FloatArray:
     """Places u (n,) at which the curve crosses the axis."""
-    at = np.linspace(0, curve.knots[-1], 4000)
+    at = np.linspace(0, curve.knots[-1], 4001)
     x = frame.into(curve.pieces(at))[:, 0]
+    x[-1] = x[0]  # one and the same point, which rounding may put on either side of the axis
     i = np.flatnonzero((x[:-1] < 0) != (x[1:] < 0))
     share = x[i] / (x[i] - x[i + 1])
     return np.asarray(at[i] + share * (at[i + 1] - at[i]))

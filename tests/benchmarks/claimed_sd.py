@@ -9,7 +9,7 @@ and compared with its truth. Of right sds, 68 in 100 errors lie within one and 9
 refused, and those whose file says that a hand must correct the outline, are counted apart. ``--results``
 names a file of one JSON object a line, to which new photos are added: a run that was cut short goes on.
 A second table gives the outline's rms distance to the truth by construction, table and light, a third the
-cells of two and three of these. ``--light sun``, for one, puts all of them in the sun. ``--keep``
+cells of two and three of these. ``--light sun``, for one, puts all photos in the sun. ``--keep``
 keeps the photos with their truth, and takes those that are there.
 
 With ``--cards 2`` each photo is traced as it is and rendered again with one of them alone; with
@@ -66,7 +66,7 @@ def one(task: Task) -> dict[str, Any]:
     scene = of_any_make(random_scene(seed, construction, cards=cards, light=light))  # type: ignore[arg-type]
     spec = scene.racquets[0].spec
     row: dict[str, Any] = {"seed": seed, "cards": cards, "photos": count, "construction": construction}
-    row |= {"table": scene.table.kind, "light": scene.light.kind}
+    row |= {"table": scene.table.kind, "light": scene.light.kind, "asked": light}
     known = Known(construction, spec.face_thickness_mm, spec.handle_thickness_mm, (), 50.0)
     face, handle = thicknesses(known)
     thickness = Thickness(face.value, face.sd, handle.value, handle.sd)
@@ -253,7 +253,7 @@ def main() -> None:
     seeds = range(chosen.seed, chosen.seed + chosen.count)
     wanted = (chosen.cards, chosen.photos)
     rows = [r for r in rows if r["seed"] in seeds and (r["cards"], r.get("photos", 1)) == wanted]
-    rows = [r for r in rows if chosen.light in (None, r["light"])]
+    rows = [r for r in rows if r.get("asked") == chosen.light]
     done = {r["seed"] for r in rows}
     tasks: list[Task] = [(seed, *wanted, chosen.keep, chosen.light) for seed in seeds if seed not in done]
     if chosen.keep:
