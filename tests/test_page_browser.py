@@ -105,7 +105,7 @@ def test_mirror_makes_both_sides_alike(hand: Hand, paddle_path: Path) -> None:
     twin = LinearRing(ring * [-1.0, 1.0])
     apart = distance(twin, points(ring))
     # The rim is seen from one lens: each side by its own shift, good to a tenth of a millimetre.
-    assert np.sqrt(np.mean(apart**2)) < 0.06
+    assert np.sqrt(np.mean(apart**2)) < 0.08
     assert apart.max() < 0.4
 
 
