@@ -3,11 +3,12 @@
 Where a lamp's light comes along the axis, the shadow's border is as strong an edge there as the racquet's own
 and mirrors as well. But it is soft, for a lamp has a size; what it bounds is the table's colour, only darker;
 and farther in the racquet's own end is a sharp edge. The sun's has a sharp border, too: such a shadow is told
-by what follows farther in, which goes on along the head's sides, or is a butt cap.
+by what follows farther in, which goes on along the head's sides, or is a butt cap, and by the sky's blue.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -93,7 +94,7 @@ def without_shadow_ends(
     shade = None
     if butt_mm == 0 and (sunlit := sunlit_butt(at_butt)) is not None:
         butt_mm, shade = sunlit
-    if tip_mm == 0 and (sunlit := sunlit_tip(at_tip, sides())) is not None:
+    if tip_mm == 0 and (sunlit := sunlit_tip(at_tip, sides)) is not None:
         tip_mm, shade = sunlit
     return replace(_less_at_butt(_less_at_tip(shape, tip_mm), butt_mm), shade=shade)
 
@@ -126,17 +127,19 @@ def shadow_mm(profile: FloatArray) -> float:
     return float(places_mm()[sharp])
 
 
-def sunlit_tip(profile: FloatArray, sides: FloatArray) -> tuple[float, FloatArray] | None:
+def sunlit_tip(profile: FloatArray, sides: Callable[[], FloatArray]) -> tuple[float, FloatArray] | None:
     """How much of the tip is a shadow with a sharp border, and its colour; None if there is none.
 
-    What follows farther in goes on along the head's ``sides`` (2, 3), and the shade does not.
+    What follows farther in goes on along the head's ``sides``, whose colours (2, 3) are asked for if it comes
+    to that, and the shade does not.
     """
     found = _sharp_shade(profile)
     if found is None:
         return None
     edge, shade = found
     inner = np.median(profile[edge + _cells(CLOSE_MM) : edge + _cells(CLOSE_MM + RIM_MM)], axis=0)
-    own, other = _unlike(sides, inner), _unlike(sides, shade)
+    along = sides()
+    own, other = _unlike(along, inner), _unlike(along, shade)
     return (float(places_mm()[edge]), shade) if np.any(own < NEARER * other) else None
 
 

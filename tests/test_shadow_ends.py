@@ -70,17 +70,17 @@ ALONG: list[tuple[float, tuple[float, float, float]]] = [(0, SKY_LIT), (9, ORANG
 
 def test_a_sunlit_tip_s_shadow_ends_where_what_goes_on_along_the_sides_begins() -> None:
     seen = profile(ALONG, [0.2, 0.25, 0.25])
-    found = sunlit_tip(seen, np.array([ORANGE, (-0.6, 1.45, -2.3)]))
+    found = sunlit_tip(seen, lambda: np.array([ORANGE, (-0.6, 1.45, -2.3)]))
     assert found is not None
     assert found[0] == pytest.approx(9.0, abs=0.3)
     np.testing.assert_allclose(found[1], SKY_LIT, atol=0.01)
     # one side is enough: the other may lie in the shadow
-    assert sunlit_tip(seen, np.array([SKY_LIT, ORANGE])) is not None
+    assert sunlit_tip(seen, lambda: np.array([SKY_LIT, ORANGE])) is not None
 
 
 def test_a_rim_all_round_is_no_shadow_however_much_it_looks_like_one() -> None:
     seen = profile([(0, SKY_LIT), (9, ORANGE)], [0.2, 0.25])
-    assert sunlit_tip(seen, np.array([SKY_LIT, SKY_LIT])) is None
+    assert sunlit_tip(seen, lambda: np.array([SKY_LIT, SKY_LIT])) is None
 
 
 @pytest.mark.parametrize(
@@ -100,13 +100,13 @@ def test_what_is_no_shadow_of_the_sun(
     why: str, colours: list[tuple[float, tuple[float, float, float]]]
 ) -> None:
     seen = profile(colours, [0.25] * len(colours))
-    assert sunlit_tip(seen, np.array([ORANGE, ORANGE])) is None, why
+    assert sunlit_tip(seen, lambda: np.array([ORANGE, ORANGE])) is None, why
 
 
 def test_a_line_of_the_table_in_its_shadow_is_not_the_racquet() -> None:
     joint = (SKY_LIT[0] - 0.6, *SKY_LIT[1:])
     seen = profile([(0, SKY_LIT), (5, joint), (5.75, SKY_LIT), (14, ORANGE)], [0.2] * 4)
-    found = sunlit_tip(seen, np.array([ORANGE, ORANGE]))
+    found = sunlit_tip(seen, lambda: np.array([ORANGE, ORANGE]))
     assert found is not None
     assert found[0] == pytest.approx(14.0, abs=0.3)
 
