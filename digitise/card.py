@@ -112,7 +112,7 @@ def find_card(
     for effort in _EFFORTS[several:]:
         if sketch is None or effort is not _EFFORTS[0]:
             sketch = sketched(pixels_rgb, effort.long_px, effort.gain)
-        judged = _searched(looker, sketch, effort.kept, near_px, several)
+        judged = _likelier(judged, _searched(looker, sketch, effort.kept, near_px, several))
         if judged and judged[0].confidence >= effort.enough:
             break
         if outside_px is None and near_px is None and effort.long_px == _SEARCH_PX:
@@ -193,8 +193,8 @@ def _about(near_px: tuple[float, float] | None, rough: Candidates, keep: int) ->
 
 
 def _likelier(judged: list[_Judged], other: list[_Judged]) -> list[_Judged]:
-    """Those whose first is the more confident."""
-    return max(judged, other, key=lambda each: each[0].confidence if each else -1.0)
+    """Those whose first is the more confident; the second ones where they are alike."""
+    return max(other, judged, key=lambda each: each[0].confidence if each else -1.0)
 
 
 def _likeliest(judged: list[_Judged]) -> tuple[FloatArray, float] | None:

@@ -34,6 +34,9 @@ CAP_TO_MM = 28.0
 """From such an outline's end up to here its own half width is kept where that is more: it has its cap."""
 JOIN_TO_MM = 200.0
 """How far up the outline may keep to something else than the grip."""
+COLLAR_TO_MM, COLLAR, OF_SHAFT = 260.0, 0.55, 1.3
+"""How far up a grip may end in a collar from which a shaft goes on, and how wide that is at least, of the
+grip and of what the outline follows below it."""
 
 
 @dataclass(frozen=True)
@@ -130,9 +133,11 @@ def _joined(base_mm: FloatArray, sides: GripSides) -> Gripped | None:
     off_mm = np.abs(beyond[:, 0]) - sides.half_at_mm(beyond[:, 1])
     # from narrower to as wide, or from wider to as narrow
     met = int(np.argmax(np.sign(off_mm) != np.sign(off_mm[0])))
-    join_mm = float(beyond[met, 1])
-    if met == 0 or join_mm > JOIN_TO_MM:
+    if met == 0 or beyond[met, 1] > JOIN_TO_MM:
+        met = _collar(beyond, sides) if sides.below_cap else 0
+    if met == 0:
         return None
+    join_mm = float(beyond[met, 1])
     y_mm = np.arange(0.0, join_mm, 1.0)
     grip_mm = sides.half_at_mm(y_mm)
     if sides.below_cap:
@@ -142,3 +147,16 @@ def _joined(base_mm: FloatArray, sides: GripSides) -> Gripped | None:
     ring_mm = np.vstack([[[0.0, 0.0]], half, half[::-1] * np.array([-1.0, 1.0])])
     middle = np.array([(GRIP_FROM_MM + GRIP_TO_MM) / 2])
     return Gripped(even_ring(ring_mm, 1.0), float(sides.half_at_mm(middle)[0]), join_mm)
+
+
+def _collar(beyond_mm: FloatArray, sides: GripSides) -> int:
+    """Index of where an outline's right side (n, 2) beyond the grip is widest before its head: there a grip
+    that shows less than its shaft ends in a collar. 0 where there is none."""
+    before = int(np.searchsorted(beyond_mm[:, 1], COLLAR_TO_MM))
+    half_mm = np.abs(beyond_mm[:before, 0])
+    if before < 2:
+        return 0
+    widest = int(np.argmax(half_mm))
+    grip_mm = float(sides.half_at_mm(beyond_mm[widest : widest + 1, 1])[0])
+    least_mm = max(COLLAR * grip_mm, OF_SHAFT * float(np.median(half_mm)))
+    return widest if least_mm <= half_mm[widest] <= grip_mm else 0

@@ -1,12 +1,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 import pytest
 
+from digitise import card
 from digitise.camera import Camera
 from digitise.card import find_card
 from digitise.card_pose import card_pose
@@ -172,6 +175,25 @@ def test_a_second_card_is_a_runner_up() -> None:
         chosen = find_card(both, LENS, near_px=(float(place[0]) + 30, float(place[1]) - 20))
         assert chosen.corners_px.mean(axis=0) == pytest.approx(place, abs=0.5)
         assert chosen.runners_up == ()
+
+
+def test_what_a_smaller_picture_told_counts_where_a_larger_one_tells_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    photo = drawn(PLAIN.camera(), SIZE, 0.75, 0.3)
+    at_once = find_card(photo, LENS)
+    searched = card._searched
+    asked: list[str] = []
+
+    def doubting(looker: card._Looker, *rest: Any) -> list[card._Judged]:
+        asked.append(looker.window.__name__)
+        return [replace(each, confidence=0.4) for each in searched(looker, *rest)] if len(asked) == 1 else []
+
+    monkeypatch.setattr(card, "_searched", doubting)
+    found = find_card(photo, LENS)
+    np.testing.assert_array_equal(found.corners_px, at_once.corners_px)
+    assert found.confidence == 0.4
+    assert set(asked) == {"light_window"}  # by its tint alone its sides would lie less well
 
 
 def test_no_card_near_the_place_asked_for() -> None:

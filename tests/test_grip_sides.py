@@ -86,6 +86,28 @@ def test_a_grip_told_by_the_cap_leaves_the_cap_as_it_was() -> None:
     np.testing.assert_allclose(across[(y_mm > 22) & (y_mm < 95)], 15.5, atol=1.0)
 
 
+def on_a_shaft(collar_mm: float) -> FloatArray:
+    """An outline that has its cap, but goes on as a shaft where its grip is, with a collar 200 mm from the
+    butt and a head 100 mm to either side, 420 mm from it."""
+    cap = [[18.0, 0.0], [18.0, 18.0], [5.0, 19.0]]
+    collar = [[5.0, 190.0], [collar_mm, 200.0], [5.0, 215.0]]
+    right = np.array([*cap, *collar, [5.0, 400.0], [100.0, 420.0], [100.0, 650.0]])
+    return even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
+
+
+def test_a_grip_on_a_shaft_ends_at_its_collar() -> None:
+    gripped = with_grip(strips(15.5, 5.0), on_a_shaft(13.0))
+    assert gripped is not None
+    assert gripped.to_mm == pytest.approx(200, abs=1.5)
+    across, y_mm = np.abs(gripped.ring_mm[:, 0]), gripped.ring_mm[:, 1]
+    np.testing.assert_allclose(across[(y_mm > 2) & (y_mm < 16)], 18.0, atol=0.1)
+    np.testing.assert_allclose(across[(y_mm > 22) & (y_mm < 197)], 15.5, atol=1.0)
+    np.testing.assert_allclose(across[(y_mm > 217) & (y_mm < 395)], 5.0, atol=0.1)
+    # a shaft without one, or with less of one than a grip would have, tells no end
+    assert with_grip(strips(15.5, 5.0), on_a_shaft(7.0)) is None
+    assert with_grip(strips(15.5, 5.0), on_a_shaft(5.0)) is None
+
+
 def paddle(grip_half_mm: float) -> FloatArray:
     """An outline with a head 100 mm to either side, whose neck widens from 100 mm to 140 mm from the butt."""
     right = np.array([[grip_half_mm, 0], [grip_half_mm, 100], [100, 140], [100, 350]], float)

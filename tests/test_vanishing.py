@@ -47,13 +47,26 @@ def test_the_point_of_exact_parallels_lies_on_the_table(lean_x: float, lean_y: f
     )
 
 
-def test_two_families_are_told_apart_and_two_lines_are_none() -> None:
+def test_two_families_are_told_apart_and_three_lines_are_none() -> None:
     camera = leaning(2.0, -3.0)
-    at_mm = np.array([-200.0, 0.0, 200.0])
-    both = np.concatenate([seen_lines(camera, turn, at_mm, np.zeros(3)) for turn in (10.0, 100.0)])
-    assert len(vanishing_points(both, np.zeros(6), PRIOR)) == 2
-    assert len(vanishing_points(both[:5], np.zeros(5), PRIOR)) == 1
-    assert vanishing_points(both[:2], np.zeros(2), PRIOR) == ()
+    at_mm = np.array([-200.0, -80.0, 0.0, 200.0])
+    both = np.concatenate([seen_lines(camera, turn, at_mm, np.zeros(4)) for turn in (10.0, 100.0)])
+    assert len(vanishing_points(both, np.zeros(8), PRIOR)) == 2
+    assert len(vanishing_points(both[:7], np.zeros(7), PRIOR)) == 1
+    assert vanishing_points(both[:3], np.zeros(3), PRIOR) == ()
+
+
+def test_lines_as_close_together_as_a_racquets_are_left_out() -> None:
+    # 700 mm up this lens's picture is 1,120 mm from corner to corner: 500 mm are 0.45 of that
+    camera = leaning(0.0, 0.0)
+    stripes = seen_lines(camera, 40.0, np.array([-80.0, -30.0, 20.0, 90.0]), np.zeros(4))
+    assert vanishing_points(stripes, np.zeros(4), PRIOR) == ()
+    # a third as far apart again, or longer by as much, they are a table's
+    apart = seen_lines(camera, 40.0, np.array([-110.0, -30.0, 20.0, 130.0]), np.zeros(4))
+    assert len(vanishing_points(apart, np.zeros(4), PRIOR)) == 1
+    longer = np.vstack([stripes, seen_lines(leaning(0.0, 0.0), 40.0, np.array([0.0]), np.zeros(1))])
+    longer[-1, :2] += 0.35 * (longer[-1, :2] - longer[-1, 2:])
+    assert len(vanishing_points(longer, np.zeros(5), PRIOR)) == 1
 
 
 def test_lines_a_little_off_stay_within_their_standard_deviation() -> None:
@@ -71,16 +84,29 @@ def test_lines_a_little_off_stay_within_their_standard_deviation() -> None:
     assert 0.6 < np.std(pulls) < 1.0
 
 
+def test_a_line_that_strays_to_the_next_one_is_left_out() -> None:
+    camera = leaning(1.0, 1.0)
+    # the only one on its side: where it runs decides where the others seem to meet
+    at_mm, off = np.array([-250.0, -180.0, -110.0, -15.0, 230.0]), np.array([0, 0, 0, 0, 0.01])
+    lines = seen_lines(camera, 30.0, at_mm, off)
+    pulls = []
+    for sd in (1e-5, 4e-4):
+        points = vanishing_points(lines, np.array([2e-5, 1e-5, 3e-5, 2e-5, sd]), PRIOR)
+        pulls.append(abs(known_pulls(camera, replace(PRIOR, vanishing=points))[6]) * points[0].sd)
+    assert pulls[0] > 0.01
+    assert pulls[1] < 0.001
+
+
 def test_a_line_that_is_hardly_known_hardly_counts() -> None:
     camera = leaning(1.0, 1.0)
-    at_mm, off = np.array([-200.0, 0.0, 200.0, 100.0]), np.array([0, 0, 0, 0.02])
+    at_mm, off = np.array([-200.0, -50.0, 0.0, 200.0, 100.0]), np.array([0, 0, 0, 0, 0.02])
     lines = seen_lines(camera, 45.0, at_mm, off)
-    told = [vanishing_points(lines, np.array([0, 0, 0, sd]), PRIOR) for sd in (0.0, 0.02)]
+    told = [vanishing_points(lines, np.array([0, 0, 0, 0, sd]), PRIOR) for sd in (0.0, 0.02)]
     pulls = [abs(known_pulls(camera, replace(PRIOR, vanishing=points))[6]) for points in told]
     assert pulls[1] < 0.02
     assert pulls[0] > 5 * pulls[1]
-    # and three lines alone tell as much as three with one of no use
-    alone = vanishing_points(lines[:3], np.zeros(3), PRIOR)
+    # and four lines alone tell as much as four with one of no use
+    alone = vanishing_points(lines[:4], np.zeros(4), PRIOR)
     assert told[1][0].sd == pytest.approx(alone[0].sd, rel=0.02)
 
 
