@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.signal import find_peaks
 
 from digitise.band import even_ring
 from digitise.border_odds import of_both
@@ -34,9 +35,9 @@ CAP_TO_MM = 28.0
 """From such an outline's end up to here its own half width is kept where that is more: it has its cap."""
 JOIN_TO_MM = 200.0
 """How far up the outline may keep to something else than the grip."""
-COLLAR_TO_MM, COLLAR, OF_SHAFT = 260.0, 0.55, 1.3
-"""How far up a grip may end in a collar from which a shaft goes on, and how wide that is at least, of the
-grip and of what the outline follows below it."""
+COLLAR_TO_MM, COLLAR, OF_SHAFT, JUTS_OUT = 260.0, 0.55, 1.3, 0.15
+"""How far up a grip may end in a collar from which a shaft or a throat goes on, how wide that is at least, of
+the grip and of what the outline follows beside it, and by how much of the grip it juts out."""
 
 
 @dataclass(frozen=True)
@@ -150,13 +151,10 @@ def _joined(base_mm: FloatArray, sides: GripSides) -> Gripped | None:
 
 
 def _collar(beyond_mm: FloatArray, sides: GripSides) -> int:
-    """Index of where an outline's right side (n, 2) beyond the grip is widest before its head: there a grip
+    """Index of where an outline's right side (n, 2) beyond the grip juts out before its head: there a grip
     that shows less than its shaft ends in a collar. 0 where there is none."""
-    before = int(np.searchsorted(beyond_mm[:, 1], COLLAR_TO_MM))
-    half_mm = np.abs(beyond_mm[:before, 0])
-    if before < 2:
-        return 0
-    widest = int(np.argmax(half_mm))
-    grip_mm = float(sides.half_at_mm(beyond_mm[widest : widest + 1, 1])[0])
+    half_mm = np.abs(beyond_mm[beyond_mm[:, 1] < COLLAR_TO_MM, 0])
+    grip_mm = sides.half_at_mm(np.array([GRIP_TO_MM]))[0]
     least_mm = max(COLLAR * grip_mm, OF_SHAFT * float(np.median(half_mm)))
-    return widest if least_mm <= half_mm[widest] <= grip_mm else 0
+    peaks, _ = find_peaks(half_mm, height=(least_mm, grip_mm), prominence=JUTS_OUT * grip_mm)
+    return int(peaks[0]) if len(peaks) else 0

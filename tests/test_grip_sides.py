@@ -86,12 +86,14 @@ def test_a_grip_told_by_the_cap_leaves_the_cap_as_it_was() -> None:
     np.testing.assert_allclose(across[(y_mm > 22) & (y_mm < 95)], 15.5, atol=1.0)
 
 
-def on_a_shaft(collar_mm: float) -> FloatArray:
+def on_a_shaft(collar_mm: float, neck_mm: float = 5.0) -> FloatArray:
     """An outline that has its cap, but goes on as a shaft where its grip is, with a collar 200 mm from the
-    butt and a head 100 mm to either side, 420 mm from it."""
+    butt, up to 258 mm ``neck_mm`` to either side, and with a head 100 mm to either side, 420 mm from it."""
     cap = [[18.0, 0.0], [18.0, 18.0], [5.0, 19.0]]
     collar = [[5.0, 190.0], [collar_mm, 200.0], [5.0, 215.0]]
-    right = np.array([*cap, *collar, [5.0, 400.0], [100.0, 420.0], [100.0, 650.0]])
+    right = np.array(
+        [*cap, *collar, [neck_mm, 258.0], [5.0, 262.0], [5.0, 400.0], [100.0, 420.0], [100.0, 650.0]]
+    )
     return even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
 
 
@@ -103,6 +105,10 @@ def test_a_grip_on_a_shaft_ends_at_its_collar() -> None:
     np.testing.assert_allclose(across[(y_mm > 2) & (y_mm < 16)], 18.0, atol=0.1)
     np.testing.assert_allclose(across[(y_mm > 22) & (y_mm < 197)], 15.5, atol=1.0)
     np.testing.assert_allclose(across[(y_mm > 217) & (y_mm < 395)], 5.0, atol=0.1)
+    # a neck that widens is none, and no end of it
+    widening = with_grip(strips(15.5, 5.0), on_a_shaft(13.0, neck_mm=15.0))
+    assert widening is not None
+    assert widening.to_mm == pytest.approx(200, abs=1.5)
     # a shaft without one, or with less of one than a grip would have, tells no end
     assert with_grip(strips(15.5, 5.0), on_a_shaft(7.0)) is None
     assert with_grip(strips(15.5, 5.0), on_a_shaft(5.0)) is None
