@@ -38,9 +38,10 @@ MUCH, WHOLE = 0.15, 0.25
 in doubt: of 26 such outlines of 876 two were right (within 0.8 mm), and of what showed no other fault four
 tenths were more than 1.5 mm off."""
 
-HIDDEN, ENDLESS, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
+HIDDEN, ENDLESS, UNSUITED, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST = (
     "the butt cap may be hidden",
     "where the butt ends is not clear",
+    "the grip's width does not suit its thickness",
     "no edge fits, drawn as the rest goes on",
     "shadow",
     "the outline bends inward",
@@ -54,6 +55,7 @@ HIDDEN, ENDLESS, DRAWN, SHADOW, HOLLOW, UNLIKE, RIVAL, ALIKE, SIDES, FAINT, REST
 SD_MM = {
     HIDDEN: 12.0,
     ENDLESS: 8.0,
+    UNSUITED: 5.0,
     DRAWN: 3.0,
     SHADOW: 4.0,
     HOLLOW: 4.0,
@@ -65,7 +67,7 @@ SD_MM = {
     REST: 2.0,
 }
 """How far off an outline may be there, for each reason, one standard deviation."""
-GRAVE = (HIDDEN, ENDLESS, DRAWN)
+GRAVE = (HIDDEN, ENDLESS, UNSUITED, DRAWN)
 """Reasons that call for correction by hand by themselves."""
 CLOSED_MM = 7
 """Gaps up to this long between doubtful places are in doubt, too."""
@@ -94,13 +96,15 @@ def doubtful_stretches(
     looks: Looks | None = None,
     face_from_mm: float | None = None,
     hollow: npt.NDArray[np.bool_] | None = None,
+    unsuited: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[Doubt, ...]:
-    """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, or ``looks``
-    speak against it, or it is ``hollow`` (n,), bent inward or bulging, was drawn without an edge or may not
-    be where the butt ends; and all the rest if these are much of it. Beyond ``face_from_mm`` from the butt,
-    places are told by the clock."""
+    """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, ``looks`` speak
+    against it, it is ``hollow`` (n,), bent inward or bulging, or ``unsuited`` (n,), a grip of a width that its
+    thickness rules out, was drawn without an edge or may not be where the butt ends; and all the rest if these
+    are much of it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
     none = np.zeros(len(contour.ring_mm), bool)
     reasons = _reasons(contour, looks, none if hollow is None else hollow)
+    reasons[UNSUITED] = none if unsuited is None else unsuited
     doubtful = np.any(list(reasons.values()), axis=0)
     hidden = reasons[HIDDEN]
     padded = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))
@@ -114,8 +118,10 @@ def doubtful_stretches(
     doubts, rest = [], np.ones(len(closed), bool)
     # what is in doubt for a grave reason stands for itself, whatever else there is beside it
     reasons[ENDLESS] = endless = _endless(contour, closed) & ~hidden
-    drawn = reasons[DRAWN] & ~hidden & ~endless
-    kinds = hidden, endless, drawn, closed & ~(hidden | endless | drawn)
+    kinds = [hidden, endless]
+    for reason in (UNSUITED, DRAWN):
+        kinds.append(reasons[reason] & ~np.any(kinds, axis=0))
+    kinds.append(closed & ~np.any(kinds, axis=0))
     for first, last in (run for kind in kinds for run in ring_runs(kind)):
         rows = run_rows(first, last, len(closed))
         if len(rows) >= LEAST_MM and doubtful[rows].any():
@@ -228,9 +234,9 @@ def doubtful_share(left: Iterable[tuple[str, float]], around_mm: float) -> float
 def calls_for_hand(left: Iterable[tuple[str, float]], around_mm: float) -> bool:
     """Whether an outline with these doubts is to be corrected by hand; arguments as for ``doubtful_share``.
 
-    So it is, too, where the butt cap may be hidden, nothing says where the butt ends or something had to be
-    drawn, however little else is in doubt: of nine, two and 23 such outlines of some 1,600 eight, one and 20
-    were wrong.
+    So it is, too, where the butt cap may be hidden, nothing says where the butt ends, a grip is none of its
+    thickness or something had to be drawn, however little else is in doubt: of nine, two and 23 such outlines
+    of some 1,600 eight, one and 20 were wrong, and all of 16 such grips of 808.
     """
     told = list(left)
     return any(reason in GRAVE for reason, _ in told) or doubtful_share(told, around_mm) > MUCH

@@ -20,6 +20,7 @@ from digitise.contour import Contour, find_contour, from_butt, smooth_sides
 from digitise.doubt import Doubt, doubtful_share, doubtful_stretches, widened
 from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
+from digitise.grip import CAP_MM, GRIP_TO_MM, grip_half_mm, suits_thickness
 from digitise.half_width import Sight, SymmetricShape, masked_shape, symmetric_shape
 from digitise.handle_axis import axes_by_handle
 from digitise.handle_search import with_handle
@@ -188,9 +189,18 @@ def _traced(
     spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(linear, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
     hollow = with_bulges(hollow_head(contour.ring_mm)) | pinched(contour.ring_mm)
-    doubts = doubtful_stretches(contour, looks_of(band, under, table.spread), marks.top_mm, hollow)
+    looks, unsuited = looks_of(band, under, table.spread), _unsuited_grip(contour, marks, thickness)
+    doubts = doubtful_stretches(contour, looks, marks.top_mm, hollow, unsuited)
     spread = widened(spread, contour, doubts)
     return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)
+
+
+def _unsuited_grip(contour: Contour, marks: HandleMarks, thickness: Thickness) -> Mask:
+    """Where (n,) the outline is that of a grip which cannot be as wide as it is thick."""
+    y_mm = contour.ring_mm[:, 1]
+    width_mm = 2 * grip_half_mm(*half_widths(contour.ring_mm))
+    suits = suits_thickness(width_mm, thickness.handle_mm, thickness.handle_sd_mm)
+    return np.asarray((y_mm > CAP_MM) & (y_mm < max(marks.top_mm, GRIP_TO_MM)) & (not suits))
 
 
 def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_mm: float) -> Reference:

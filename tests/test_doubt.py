@@ -22,6 +22,7 @@ from digitise.doubt import (
     SD_MM,
     SHADOW,
     UNLIKE,
+    UNSUITED,
     calls_for_hand,
     doubtful_share,
     doubtful_stretches,
@@ -193,6 +194,21 @@ def test_a_butt_that_is_all_in_doubt_may_end_elsewhere(faint_to: int, clear: boo
     if not clear:
         spread = widened(spread_of(128.0, 128.0, np.diag([1.0, 1.0]), np.zeros((0, 2))), butt, doubts)
         assert spread.length_sd_mm == pytest.approx(np.hypot(1.0, SD_MM[ENDLESS]))
+
+
+def test_a_grip_of_a_width_its_thickness_rules_out_calls_for_a_hand() -> None:
+    place = np.arange(COUNT)
+    grip = (place > 30) & (place < 60)
+    doubts = doubtful_stretches(contour(faint=np.arange(40, 80)), None, None, None, grip | grip[::-1])
+    assert {(doubt.side, doubt.length_mm) for doubt in doubts if doubt.reason == UNSUITED} == {
+        ("right side", 29.0),
+        ("left side", 29.0),
+    }
+    # what is in doubt beside it is told by its own reason
+    assert [(doubt.reason, doubt.length_mm) for doubt in doubts if doubt.reason != UNSUITED] == [
+        (FAINT, 20.0)
+    ]
+    assert calls_for_hand([(UNSUITED, 29.0)], COUNT)
 
 
 def test_what_was_drawn_without_an_edge_is_told_and_calls_for_a_hand() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from digitise.grip import SHORTEST_GRIP_MM, grip_length_mm, has_grip
+from digitise.grip import SHORTEST_GRIP_MM, grip_length_mm, has_grip, suits_thickness
 from tests.drawn_view import paddle_half_width
 
 Y_MM = np.arange(0.0, 400.0, 2.0)
@@ -44,3 +44,21 @@ def test_what_no_hand_closes_round_is_no_handle() -> None:
 def test_a_shaft_is_no_grip_and_nor_is_a_blade(wide_mm: float, held: bool) -> None:
     half = np.where(Y_MM < 150, wide_mm / 2, 100.0)
     assert has_grip(Y_MM, half) is held
+
+
+@pytest.mark.parametrize(
+    ("width_mm", "thickness_mm", "sd_mm", "suits"),
+    [
+        (32.0, 30.0, 0.5, True),
+        (24.0, 25.0, 0.5, True),
+        (35.5, 27.5, 0.5, True),  # 1.29 times as wide as thick
+        (25.5, 30.0, 0.5, False),  # 0.88 x 29.5 is 25.96
+        (26.5, 30.0, 0.5, True),
+        (45.0, 30.0, 0.5, False),  # 1.42 x 30.5 is 43.3
+        (45.0, 30.0, 2.0, True),  # where the thickness was not measured, more may be
+    ],
+)
+def test_how_wide_a_grip_of_some_thickness_may_be(
+    width_mm: float, thickness_mm: float, sd_mm: float, suits: bool
+) -> None:
+    assert suits_thickness(width_mm, thickness_mm, sd_mm) is suits

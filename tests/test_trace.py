@@ -18,7 +18,7 @@ import pytest
 from PIL import Image
 from shapely.geometry import LinearRing, Point
 
-from digitise.doubt import doubtful_share
+from digitise.doubt import UNSUITED, calls_for_hand, doubtful_share
 from digitise.photo import Photo, read_photo
 from digitise.refusal import Reason, Refused
 from digitise.trace import Thickness, Traced, trace_photo
@@ -146,6 +146,8 @@ def outlines_are_near(scene: Scene, off_mm: float, what: str, folder: Path) -> N
         (8111, "strung", 0.8, "pieces of the hoop as grey as the table"),
         (9275, "strung", 1.0, "a soft shadow along a hoop, which is no band on its border"),
         (9215, "strung", 1.0, "a butt cap that hardly shows on a carpet"),
+        (10400, "strung", 0.8, "a grip of the table's colour that ends in a collar"),
+        (10355, "strung", 0.8, "lines on the racquet that seem to tell how the camera leaned"),
     ],
 )
 def test_outlines_of_any_make_that_are_hard_to_tell(
@@ -186,6 +188,18 @@ def test_refusals(failure: str, seed: int, reason: Reason, tmp_path: Path) -> No
     with pytest.raises(Refused) as refused:
         trace_photo(photo, "solid", Thickness(14.0, 0.3, 30.0, 1.0))
     assert refused.value.reason is reason
+
+
+def test_a_grip_that_cannot_be_as_wide_as_it_is_thick_calls_for_a_hand(
+    sample: Sampler, traced: Tracer
+) -> None:
+    _, found = traced("solid")
+    assert not any(doubt.reason == UNSUITED for doubt in found.doubts)
+    thick = Thickness(sample("solid").thickness.face_mm, 0.3, 50.0, 1.0)
+    other = trace_photo(read_photo(sample("solid").path), "solid", thick)
+    told = [doubt for doubt in other.doubts if doubt.reason == UNSUITED]
+    assert {doubt.side for doubt in told} == {"left side", "right side"}
+    assert calls_for_hand(*other.doubtful_lengths)
 
 
 def test_what_is_taken_is_the_surer_of_two_looks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
