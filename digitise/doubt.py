@@ -99,9 +99,9 @@ def doubtful_stretches(
     unsuited: npt.NDArray[np.bool_] | None = None,
 ) -> tuple[Doubt, ...]:
     """The stretches of at least LEAST_MM where the edge is faint, the two sides do not agree, ``looks`` speak
-    against it, it is ``hollow`` (n,), bent inward or bulging, or ``unsuited`` (n,), a grip of a width that its
-    thickness rules out, was drawn without an edge or may not be where the butt ends; and all the rest if these
-    are much of it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
+    against it, it is ``hollow`` (n,), bent inward or bulging, or ``unsuited`` (n,), a grip of a width that
+    its thickness rules out, was drawn without an edge or may not be where the butt ends; and all the rest if
+    these are much of it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
     none = np.zeros(len(contour.ring_mm), bool)
     reasons = _reasons(contour, looks, none if hollow is None else hollow)
     reasons[UNSUITED] = none if unsuited is None else unsuited
