@@ -101,7 +101,7 @@ def find_contour(
     found = _with_rims(scene, scene.again(starts[best].each_side(), LOOKS[1]))
     found = _without_bulge(scene, found)
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
-    found = _gripped(found, with_grip(odds, found.base_mm))
+    found = _gripped(found, with_grip(odds, found.base_mm, found.body.handle_thickness_mm))
     capped_mm = with_cap(odds, found.base_mm)
     hidden = capped_mm is found.base_mm and hides_cap(odds, capped_mm)
     found = _along_neck(scene, _without_notch(_capped(found, capped_mm))).each_side()

@@ -14,7 +14,7 @@ from scipy.signal import find_peaks
 
 from digitise.band import even_ring
 from digitise.border_odds import of_both
-from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM
+from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM, suits_thickness
 from digitise.handle_strip import STEP_MM, Odds, at_sides, cap_half_mm, column_of, half_widths, rows_mm
 from digitise.tone import FloatArray
 
@@ -25,9 +25,12 @@ LIKELIEST, APART_MM = 40, 1.0
 UNSEEN, SEEN, MARGIN = -0.5, 0.5, 150.0
 """Mean log odds below which the outline's own sides are none, from which on others are seen, and by how much
 those must be likelier in all."""
+OF_THICKNESS, THICKNESS_SD_MM = (0.94, 1.3), 1.0
+"""How many times as wide as thick grips are, where their sides are looked for, and how well the thickness is
+known when an outline's grip is held against it."""
 OFF_MM = 3.0
 """How far the middle of a grip may lie from the axis: an outline farther off needs another axis."""
-NARROW, OF_CAP, FAINT = 0.75, (0.78, 0.93), -4.0
+NARROW, OF_CAP, FAINT = 0.75, (0.78, 0.93), -4.35
 """Of some 700 rendered and 15 other outlines that were right grips were 0.79 to 0.93 times as wide as their
 caps: between these shares the sides are looked for where the outline is narrower than the first, for then it
 follows something within the grip; and the least mean log odds they have there (bare table: -4.5)."""
@@ -73,37 +76,44 @@ class Gripped:
     to_mm: float
 
 
-def with_grip(odds: Odds, base_mm: FloatArray) -> Gripped | None:
+def with_grip(odds: Odds, base_mm: FloatArray, thickness_mm: float) -> Gripped | None:
     """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with the grip's own sides, where it
     misses them; None where it does not. ``odds`` are those of the strip about its axis.
     """
-    sides = find_grip(odds, half_widths(base_mm))
+    sides = find_grip(odds, half_widths(base_mm), thickness_mm)
     return None if sides is None else _joined(base_mm, sides)
 
 
-def find_grip(odds: Odds, half_mm: FloatArray) -> GripSides | None:
+def find_grip(odds: Odds, half_mm: FloatArray, thickness_mm: float) -> GripSides | None:
     """The grip's sides where they are seen elsewhere than at ``half_mm`` (rows,) from the axis, or None.
 
     Of an outline that is much narrower there than at its cap, they are where they are likeliest seen in the
-    width that a grip above such a cap has.
+    width that a grip above such a cap has; of one that is narrower than any of that thickness, in the width
+    that such grips have. One that is too wide has a shadow beside it, and another axis.
     """
     rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
     own = at_sides(odds, rows, half_mm[rows])
     cap_mm = cap_half_mm(half_mm)
-    narrow = float(np.median(half_mm[rows])) < NARROW * cap_mm
-    if own.mean() > UNSEEN and not narrow:
+    own_mm = float(np.median(half_mm[rows]))
+    narrow = own_mm < NARROW * cap_mm
+    thin = not suits_thickness(2 * own_mm, thickness_mm, THICKNESS_SD_MM) and 2 * own_mm < thickness_mm
+    if own.mean() > UNSEEN and not narrow and not thin:
         return None
-    reach_mm = (OF_CAP[0] * cap_mm, OF_CAP[1] * cap_mm) if narrow else (NARROWEST_MM, WIDEST_MM)
+    reach_mm = NARROWEST_MM, WIDEST_MM
+    if narrow:
+        reach_mm = OF_CAP[0] * cap_mm, OF_CAP[1] * cap_mm
+    elif thin:
+        reach_mm = OF_THICKNESS[0] * thickness_mm / 2, OF_THICKNESS[1] * thickness_mm / 2
     left, right = (_likeliest(odds, rows, side, reach_mm) for side in (-1, 1))
     both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
     total = both.sum(axis=2)
     i, j = np.unravel_index(int(np.argmax(total)), total.shape)
-    least = FAINT * len(rows) if narrow else max(float(own.sum()) + MARGIN, SEEN * len(rows))
+    least = FAINT * len(rows) if narrow or thin else max(float(own.sum()) + MARGIN, SEEN * len(rows))
     one, other = left[i], right[j]
     off_mm = max(abs(other.low_mm - one.low_mm), abs(other.high_mm - one.high_mm))
     if total[i, j] <= least or off_mm > 2 * OFF_MM:
         return None
-    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2, narrow)
+    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2, narrow or thin)
 
 
 def _likeliest(

@@ -11,7 +11,7 @@ from digitise.handle_strip import Odds, columns_mm, rows_mm, strip_odds
 from digitise.tone import FloatArray
 
 TABLE, GRIP = 0.30, 0.22
-HALF_MM = 16.0
+HALF_MM, THICK_MM = 16.0, 28.0
 
 
 def seen(half_mm: float = HALF_MM, centre_mm: float = 0.0, grip: float = GRIP, seed: int = 5) -> Odds:
@@ -29,22 +29,22 @@ def straight(half_mm: float) -> FloatArray:
 
 @pytest.mark.parametrize("outline_mm", [5.0, 10.0, 28.0])
 def test_sides_that_are_seen_elsewhere_are_found(outline_mm: float) -> None:
-    found = find_grip(seen(), straight(outline_mm))
+    found = find_grip(seen(), straight(outline_mm), THICK_MM)
     assert found is not None
     assert found.low_half_mm == pytest.approx(HALF_MM, abs=0.75)
     assert found.high_half_mm == pytest.approx(HALF_MM, abs=0.75)
 
 
 def test_sides_that_the_outline_has_are_left_alone() -> None:
-    assert find_grip(seen(), straight(HALF_MM)) is None
+    assert find_grip(seen(), straight(HALF_MM), THICK_MM) is None
 
 
 def test_a_grip_that_does_not_differ_from_the_table_is_not_made_up() -> None:
-    assert find_grip(seen(grip=TABLE), straight(10.0)) is None
+    assert find_grip(seen(grip=TABLE), straight(10.0), THICK_MM) is None
 
 
 def test_a_grip_far_from_the_axis_is_left_to_another_axis() -> None:
-    assert find_grip(seen(centre_mm=5.0), straight(8.0)) is None
+    assert find_grip(seen(centre_mm=5.0), straight(8.0), THICK_MM) is None
 
 
 def capped(half_mm: float, cap_mm: float) -> FloatArray:
@@ -63,22 +63,37 @@ def strips(half_mm: float, inner_mm: float) -> Odds:
 
 def test_a_grip_much_narrower_than_its_cap_is_looked_for_in_the_width_above_such_a_cap() -> None:
     """The highlight along a grip is clearer than its sides; 10 mm under a cap of 18 mm it is no grip."""
-    found = find_grip(strips(15.5, 10.0), capped(10.0, 18.0))
+    found = find_grip(strips(15.5, 10.0), capped(10.0, 18.0), THICK_MM)
     assert found is not None
     assert found.low_half_mm == pytest.approx(15.5, abs=1.0)
     assert found.high_half_mm == pytest.approx(15.5, abs=1.0)
-    assert find_grip(strips(15.5, 10.0), capped(10.0, 12.0)) is None
+    assert find_grip(strips(15.5, 10.0), capped(10.0, 12.0), 20.0) is None
+
+
+@pytest.mark.parametrize(("thick_mm", "told"), [(28.0, True), (38.0, False), (20.0, False)])
+def test_a_grip_narrower_than_its_thickness_allows_is_looked_for_in_the_width_that_it_does(
+    thick_mm: float, told: bool
+) -> None:
+    """A highlight 20 mm wide along a grip of 31 mm: 28 mm thick such grips are 26 to 36 mm wide; of 38 mm, 36
+    to 49 mm, where there is no more than table, and 20 mm wide a grip of 20 mm may be."""
+    found = find_grip(strips(15.5, 10.0), capped(10.0, 10.0), thick_mm)
+    if not told:
+        assert found is None
+        return
+    assert found is not None
+    assert found.below_cap
+    assert (found.low_half_mm, found.high_half_mm) == pytest.approx((15.5, 15.5), abs=1.0)
 
 
 def test_on_bare_table_a_narrow_outline_above_a_cap_has_no_grip() -> None:
-    assert find_grip(seen(grip=TABLE), capped(10.0, 18.0)) is None
+    assert find_grip(seen(grip=TABLE), capped(10.0, 18.0), THICK_MM) is None
 
 
 def test_a_grip_told_by_the_cap_leaves_the_cap_as_it_was() -> None:
     cap = np.array([[18.0, 0.0], [18.0, 18.0], [10.0, 19.0]])
     right = np.vstack([cap, [[10.0, 100.0], [100.0, 140.0], [100.0, 350.0]]])
     ring = even_ring(np.vstack([[[0.0, 0.0]], right, right[::-1] * np.array([-1.0, 1.0])]), 1.0)
-    gripped = with_grip(strips(15.5, 10.0), ring)
+    gripped = with_grip(strips(15.5, 10.0), ring, THICK_MM)
     assert gripped is not None
     across = np.abs(gripped.ring_mm[:, 0])
     y_mm = gripped.ring_mm[:, 1]
@@ -98,7 +113,7 @@ def on_a_shaft(collar_mm: float, neck_mm: float = 5.0) -> FloatArray:
 
 
 def test_a_grip_on_a_shaft_ends_at_its_collar() -> None:
-    gripped = with_grip(strips(15.5, 5.0), on_a_shaft(13.0))
+    gripped = with_grip(strips(15.5, 5.0), on_a_shaft(13.0), THICK_MM)
     assert gripped is not None
     assert gripped.to_mm == pytest.approx(200, abs=1.5)
     across, y_mm = np.abs(gripped.ring_mm[:, 0]), gripped.ring_mm[:, 1]
@@ -106,12 +121,12 @@ def test_a_grip_on_a_shaft_ends_at_its_collar() -> None:
     np.testing.assert_allclose(across[(y_mm > 22) & (y_mm < 197)], 15.5, atol=1.0)
     np.testing.assert_allclose(across[(y_mm > 217) & (y_mm < 395)], 5.0, atol=0.1)
     # a neck that widens is none, and no end of it
-    widening = with_grip(strips(15.5, 5.0), on_a_shaft(13.0, neck_mm=15.0))
+    widening = with_grip(strips(15.5, 5.0), on_a_shaft(13.0, neck_mm=15.0), THICK_MM)
     assert widening is not None
     assert widening.to_mm == pytest.approx(200, abs=1.5)
     # a shaft without one, or with less of one than a grip would have, tells no end
-    assert with_grip(strips(15.5, 5.0), on_a_shaft(7.0)) is None
-    assert with_grip(strips(15.5, 5.0), on_a_shaft(5.0)) is None
+    assert with_grip(strips(15.5, 5.0), on_a_shaft(7.0), THICK_MM) is None
+    assert with_grip(strips(15.5, 5.0), on_a_shaft(5.0), THICK_MM) is None
 
 
 def paddle(grip_half_mm: float) -> FloatArray:
@@ -122,7 +137,7 @@ def paddle(grip_half_mm: float) -> FloatArray:
 
 
 def test_the_outline_goes_on_as_it_was_from_where_it_is_as_wide_as_the_grip() -> None:
-    gripped = with_grip(seen(), paddle(10.0))
+    gripped = with_grip(seen(), paddle(10.0), THICK_MM)
     assert gripped is not None
     # the neck is 16 mm to either side where it has widened by 6 of 90 mm, within 40
     assert gripped.to_mm == pytest.approx(100 + 40 * 6 / 90, abs=1.5)
@@ -139,4 +154,4 @@ def test_an_outline_that_never_is_as_narrow_as_the_grip_is_left_alone() -> None:
     wide = even_ring(
         np.array([[0, 0], [28, 0], [100, 140], [100, 350], [-100, 350], [-100, 140], [-28, 0]]), 1.0
     )
-    assert with_grip(seen(), wide) is None
+    assert with_grip(seen(), wide, THICK_MM) is None
