@@ -112,7 +112,7 @@ def find_card(
     for effort in _EFFORTS[several:]:
         if sketch is None or effort is not _EFFORTS[0]:
             sketch = sketched(pixels_rgb, effort.long_px, effort.gain)
-        judged = _likelier(judged, _searched(looker, sketch, effort.kept, near_px, several))
+        judged = _searched(looker, sketch, effort.kept, near_px, several)
         if judged and judged[0].confidence >= effort.enough:
             break
         if outside_px is None and near_px is None and effort.long_px == _SEARCH_PX:
@@ -144,10 +144,14 @@ def _searched(
 
 
 def _searched_by_tint(looker: _Looker, near_px: tuple[float, float] | None, several: bool) -> list[_Judged]:
-    """The same by the picture's tint alone, without its light lines."""
+    """The same by the picture's tint alone, without its light lines; measured by light where it is clear."""
     unlined = without_light_lines(looker.pixels_rgb)
     tinted = _Looker(unlined, looker.prior, looker.shape, tint_window)
-    return _searched(tinted, tint_sketch(unlined), _EFFORTS[-1].kept, near_px, several)
+    found = _searched(tinted, tint_sketch(unlined), _EFFORTS[-1].kept, near_px, several)
+    # lines beside a card may have hidden it from the search by light, which still measures it better
+    again = [_measured(looker, each.corners_px, _FULL_SUPPORT, 1.0, None) for each in found]
+    by_light = [each for each in again if each is not None and each.confidence >= _CLEAR_CONFIDENCE]
+    return by_light or found
 
 
 def card_at(
@@ -193,8 +197,8 @@ def _about(near_px: tuple[float, float] | None, rough: Candidates, keep: int) ->
 
 
 def _likelier(judged: list[_Judged], other: list[_Judged]) -> list[_Judged]:
-    """Those whose first is the more confident; the second ones where they are alike."""
-    return max(other, judged, key=lambda each: each[0].confidence if each else -1.0)
+    """Those whose first is the more confident."""
+    return max(judged, other, key=lambda each: each[0].confidence if each else -1.0)
 
 
 def _likeliest(judged: list[_Judged]) -> tuple[FloatArray, float] | None:
