@@ -3,7 +3,7 @@
 Straight edges at reduced size propose quadrilaterals; the best supported are measured at full size and
 judged as a card: does a rectangle of the card's true ratio fit all four sides in perspective, do edges run
 along whole sides, are the corners round by the right radius? Size in the picture decides nothing. Where no
-card is found by light, its tint is looked at alone.
+card is found by light, it is sought by its tint alone.
 """
 
 from __future__ import annotations
@@ -100,7 +100,8 @@ def find_card(
 
     ``near_px`` (x, y) chooses among several: only one about there counts. ``several`` says that there are
     more, so that runners-up are looked for more thoroughly. ``sketch`` is the picture's own, if there is one
-    already. Where light tells of none it is sought by its tint (``card_tint``).
+    already. Where light tells of none it is sought by its tint (``card_tint``), and measured by light again
+    where that is clear.
 
     Raises Refused: NO_CARD where nothing measures like a card, CARD_CUT where one runs out of the picture,
     TOO_SMALL or BLURRED where it cannot be measured well enough.
@@ -148,10 +149,14 @@ def _searched_by_tint(looker: _Looker, near_px: tuple[float, float] | None, seve
     unlined = without_light_lines(looker.pixels_rgb)
     tinted = _Looker(unlined, looker.prior, looker.shape, tint_window)
     found = _searched(tinted, tint_sketch(unlined), _EFFORTS[-1].kept, near_px, several)
-    # lines beside a card may have hidden it from the search by light, which still measures it better
-    again = [_measured(looker, each.corners_px, _FULL_SUPPORT, 1.0, None) for each in found]
-    by_light = [each for each in again if each is not None and each.confidence >= _CLEAR_CONFIDENCE]
-    return by_light or found
+    return _distinct([_by_light(looker, each) for each in found], looker.shape)
+
+
+def _by_light(looker: _Looker, found: _Judged) -> _Judged:
+    """What tint found as light shows it, where that is clear: lines beside a card may have hidden it from the
+    search by light, which measures it better all the same."""
+    again = _measured(looker, found.corners_px, _FULL_SUPPORT, 1.0, None)
+    return found if again is None or again.confidence <= _CLEAR_CONFIDENCE else again
 
 
 def card_at(
@@ -252,9 +257,13 @@ def _judged(looker: _Looker, rough: Candidates, factor: float, least_support: fl
             found.append(judged)
     if all(judged.confidence < LEAST_CONFIDENCE for judged in found):
         found += _blurred(looker, rough, factor)
-    found.sort(key=lambda judged: -judged.confidence)
+    return _distinct(found, shape)
+
+
+def _distinct(found: list[_Judged], shape: CardShape) -> list[_Judged]:
+    """Those that lie at different places, most like a card first."""
     distinct: list[_Judged] = []
-    for judged in found:
+    for judged in sorted(found, key=lambda judged: -judged.confidence):
         near = 0.01 * _px_per_mm(judged.corners_px, shape) * shape.long_mm
         if all(np.abs(judged.corners_px - other.corners_px).max() > near for other in distinct):
             distinct.append(judged)

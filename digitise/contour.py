@@ -91,9 +91,10 @@ def find_contour(
     view: FlatView,
     table: TableModel,
     guesses: list[tuple[SymmetricShape, Body]],
+    handle_sd_mm: float,
 ) -> tuple[Contour, Body]:
     """The outline of the racquet, and the body of that of the ``guesses``, rough shapes found on ``view``,
-    from which the clearest outline was found."""
+    from which the clearest outline was found. Their handles' thickness is known to ``handle_sd_mm``."""
     shades = [shape.shade for shape, _ in guesses if shape.shade is not None]
     scene = Scene(linear, camera, view, table, shades[0] if shades else None)
     starts = _held([scene.along(_start(scene, shape, body), LOOKS[0]) for shape, body in guesses])
@@ -101,7 +102,8 @@ def find_contour(
     found = _with_rims(scene, scene.again(starts[best].each_side(), LOOKS[1]))
     found = _without_bulge(scene, found)
     odds = strip_odds(seen_strip(linear, camera, found.resting, found.body))
-    found = _gripped(found, with_grip(odds, found.base_mm, found.body.handle_thickness_mm))
+    thick_mm = found.body.handle_thickness_mm, handle_sd_mm
+    found = _gripped(found, with_grip(odds, found.base_mm, thick_mm))
     capped_mm = with_cap(odds, found.base_mm)
     hidden = capped_mm is found.base_mm and hides_cap(odds, capped_mm)
     found = _along_neck(scene, _without_notch(_capped(found, capped_mm))).each_side()

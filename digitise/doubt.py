@@ -104,7 +104,7 @@ def doubtful_stretches(
     these are much of it. Beyond ``face_from_mm`` from the butt, places are told by the clock."""
     none = np.zeros(len(contour.ring_mm), bool)
     reasons = _reasons(contour, looks, none if hollow is None else hollow)
-    reasons[UNSUITED] = none if unsuited is None else unsuited
+    reasons = {UNSUITED: none if unsuited is None else unsuited, **reasons}
     doubtful = np.any(list(reasons.values()), axis=0)
     hidden = reasons[HIDDEN]
     padded = binary_closing(np.pad(doubtful, CLOSED_MM, mode="wrap"), np.ones(CLOSED_MM))

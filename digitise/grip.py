@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 from scipy.ndimage import median_filter
 
 from digitise.tone import FloatArray
 
 GRIP_FROM_MM, GRIP_TO_MM = 28.0, 70.0
 """Where every racquet has plain grip: past the butt cap, well before the shortest handle ends."""
-CAP_MM = 20.0
-"""From the butt's end up to about here a handle has its cap, which may be hidden or flare."""
 NARROWEST_MM, WIDEST_MM, UNEVEN = 15.0, 60.0, 0.25
 """A shaft whose grip was missed is narrower, no hand closes round more, and by what share of its half width a
 grip may change."""
-OF_THICKNESS = (0.88, 1.42)
+USUAL_OF_THICKNESS, POSSIBLE_OF_THICKNESS = (0.94, 1.3), (0.88, 1.42)
 """How many times as wide as thick a grip is: rendered ones 0.96 to 1.29. Of 808 outlines those farther off
-than this lay on a highlight, a wrap or a shadow, and none that was right came within 0.04 of it."""
+than the second lay on a highlight, a wrap or a shadow, and none that was right came within 0.04 of it."""
 SHORTEST_GRIP_MM = 85.0
 """From the butt's end to where the neck or shaft begins, of bats that are held by a few fingers."""
 RIPPLE_MM = 15.0
@@ -44,8 +43,19 @@ def has_grip(y_mm: FloatArray, half_mm: FloatArray) -> bool:
 
 def suits_thickness(width_mm: float, thickness_mm: float, sd_mm: float) -> bool:
     """Whether a grip of that width may be as thick as that, known to ``sd_mm``."""
-    narrowest, widest = OF_THICKNESS
+    narrowest, widest = POSSIBLE_OF_THICKNESS
     return narrowest * (thickness_mm - sd_mm) <= width_mm <= widest * (thickness_mm + sd_mm)
+
+
+def unsuited_grip(
+    ring_mm: FloatArray, width_mm: float, top_mm: float, thickness_mm: float, sd_mm: float
+) -> npt.NDArray[np.bool_]:
+    """Where (n,) a ring (n, 2) is that of a grip which cannot be as thick as that, known to ``sd_mm``; it is
+    ``width_mm`` wide and ends at ``top_mm`` from the butt."""
+    if suits_thickness(width_mm, thickness_mm, sd_mm):
+        return np.zeros(len(ring_mm), bool)
+    y_mm = ring_mm[:, 1] - ring_mm[:, 1].min()
+    return np.asarray((y_mm > GRIP_FROM_MM) & (y_mm < max(top_mm, GRIP_TO_MM)))
 
 
 def grip_half_mm(y_mm: FloatArray, half_mm: FloatArray) -> float:

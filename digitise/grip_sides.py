@@ -14,7 +14,7 @@ from scipy.signal import find_peaks
 
 from digitise.band import even_ring
 from digitise.border_odds import of_both
-from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM, suits_thickness
+from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM, USUAL_OF_THICKNESS, suits_thickness
 from digitise.handle_strip import STEP_MM, Odds, at_sides, cap_half_mm, column_of, half_widths, rows_mm
 from digitise.tone import FloatArray
 
@@ -25,32 +25,31 @@ LIKELIEST, APART_MM = 40, 1.0
 UNSEEN, SEEN, MARGIN = -0.5, 0.5, 150.0
 """Mean log odds below which the outline's own sides are none, from which on others are seen, and by how much
 those must be likelier in all."""
-OF_THICKNESS, THICKNESS_SD_MM = (0.94, 1.3), 1.0
-"""How many times as wide as thick grips are, where their sides are looked for, and how well the thickness is
-known when an outline's grip is held against it."""
+CLEAR = 1.5
+"""Mean log odds of an outline's own sides from which on they stay, though no grip so thick is so narrow: the
+thickness may be wrong, and what does not suit it is told as doubtful."""
 OFF_MM = 3.0
 """How far the middle of a grip may lie from the axis: an outline farther off needs another axis."""
-NARROW, OF_CAP, FAINT = 0.75, (0.78, 0.93), -4.35
+NARROW, OF_CAP, FAINT = 0.75, (0.78, 0.93), -4.0
 """Of some 700 rendered and 15 other outlines that were right grips were 0.79 to 0.93 times as wide as their
 caps: between these shares the sides are looked for where the outline is narrower than the first, for then it
-follows something within the grip; and the least mean log odds they have there (bare table: -4.5)."""
-CAP_TO_MM = 28.0
-"""From such an outline's end up to here its own half width is kept where that is more: it has its cap."""
+follows something within the grip; and the least mean log odds they have there, or where only the thickness
+tells that width (calm bare table: -4.5). Where cap and thickness say the same, they are believed unseen."""
 JOIN_TO_MM = 200.0
 """How far up the outline may keep to something else than the grip."""
-COLLAR_TO_MM, COLLAR, OF_SHAFT, JUTS_OUT = 260.0, 0.55, 1.3, 0.15
-"""How far up a grip may end in a collar from which a shaft or a throat goes on, how wide that is at least, of
-the grip and of what the outline follows beside it, and by how much of the grip it juts out."""
+COLLAR_TO_MM, COLLAR, COLLAR_MOST, OF_SHAFT, JUTS_OUT = 260.0, 0.55, 1.3, 1.3, 0.15
+"""How far up a grip may end in a collar from which a shaft or a throat goes on, how wide that is at least and
+at most, of the grip, and at least of what the outline has beside it; by how much of the grip it juts out."""
 
 
 @dataclass(frozen=True)
 class GripSides:
-    """Half the grip's width at GRIP_FROM_MM and GRIP_TO_MM from the butt; ``below_cap``: it was told by the
-    outline's butt cap, which stays."""
+    """Half the grip's width at GRIP_FROM_MM and GRIP_TO_MM from the butt; ``around``: the outline lay within
+    the grip, and what of it is wider near the butt, its cap, stays."""
 
     low_half_mm: float
     high_half_mm: float
-    below_cap: bool = False
+    around: bool = False
 
     def half_at_mm(self, y_mm: FloatArray) -> FloatArray:
         """Half width (n,) at places (n,) along the axis."""
@@ -76,44 +75,56 @@ class Gripped:
     to_mm: float
 
 
-def with_grip(odds: Odds, base_mm: FloatArray, thickness_mm: float) -> Gripped | None:
+def with_grip(odds: Odds, base_mm: FloatArray, thick_mm: tuple[float, float]) -> Gripped | None:
     """The symmetric ring ``base_mm`` (n, 2), begun at the butt at y = 0, with the grip's own sides, where it
-    misses them; None where it does not. ``odds`` are those of the strip about its axis.
+    misses them; None where it does not. ``odds`` are those of the strip about its axis, ``thick_mm`` is the
+    handle's thickness and its sd.
     """
-    sides = find_grip(odds, half_widths(base_mm), thickness_mm)
+    sides = find_grip(odds, half_widths(base_mm), thick_mm)
     return None if sides is None else _joined(base_mm, sides)
 
 
-def find_grip(odds: Odds, half_mm: FloatArray, thickness_mm: float) -> GripSides | None:
+def find_grip(odds: Odds, half_mm: FloatArray, thick_mm: tuple[float, float]) -> GripSides | None:
     """The grip's sides where they are seen elsewhere than at ``half_mm`` (rows,) from the axis, or None.
 
     Of an outline that is much narrower there than at its cap, they are where they are likeliest seen in the
-    width that a grip above such a cap has; of one that is narrower than any of that thickness, in the width
-    that such grips have. One that is too wide has a shadow beside it, and another axis.
+    width that a grip above such a cap has; of one that is not clear and narrower than any of that thickness,
+    in the width that such grips have. One that is too wide has a shadow beside it, and another axis.
+    ``thick_mm`` is the handle's thickness and its sd.
     """
     rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
     own = at_sides(odds, rows, half_mm[rows])
     cap_mm = cap_half_mm(half_mm)
     own_mm = float(np.median(half_mm[rows]))
     narrow = own_mm < NARROW * cap_mm
-    thin = not suits_thickness(2 * own_mm, thickness_mm, THICKNESS_SD_MM) and 2 * own_mm < thickness_mm
+    thin = 2 * own_mm < thick_mm[0] and not suits_thickness(2 * own_mm, *thick_mm) and own.mean() < CLEAR
     if own.mean() > UNSEEN and not narrow and not thin:
         return None
-    reach_mm = NARROWEST_MM, WIDEST_MM
+    reach_mm, least = (NARROWEST_MM, WIDEST_MM), max(float(own.mean()) + MARGIN / len(rows), SEEN)
     if narrow:
-        reach_mm = OF_CAP[0] * cap_mm, OF_CAP[1] * cap_mm
+        reach_mm, least = (OF_CAP[0] * cap_mm, OF_CAP[1] * cap_mm), FAINT
+        if all(suits_thickness(2 * end_mm, *thick_mm) for end_mm in reach_mm):
+            least = -np.inf
     elif thin:
-        reach_mm = OF_THICKNESS[0] * thickness_mm / 2, OF_THICKNESS[1] * thickness_mm / 2
+        reach_mm, least = _usual_mm(*thick_mm), FAINT
     left, right = (_likeliest(odds, rows, side, reach_mm) for side in (-1, 1))
     both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
     total = both.sum(axis=2)
     i, j = np.unravel_index(int(np.argmax(total)), total.shape)
-    least = FAINT * len(rows) if narrow or thin else max(float(own.sum()) + MARGIN, SEEN * len(rows))
     one, other = left[i], right[j]
     off_mm = max(abs(other.low_mm - one.low_mm), abs(other.high_mm - one.high_mm))
-    if total[i, j] <= least or off_mm > 2 * OFF_MM:
+    seen = total[i, j] > FAINT * len(rows)
+    if not seen and least == -np.inf:
+        return GripSides(sum(reach_mm) / 2, sum(reach_mm) / 2, narrow)
+    if total[i, j] <= least * len(rows) or off_mm > 2 * OFF_MM:
         return None
     return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2, narrow or thin)
+
+
+def _usual_mm(thickness_mm: float, sd_mm: float) -> tuple[float, float]:
+    """Half widths between which grips of a thickness known to ``sd_mm`` are."""
+    least, most = USUAL_OF_THICKNESS
+    return least * (thickness_mm - sd_mm) / 2, most * (thickness_mm + sd_mm) / 2
 
 
 def _likeliest(
@@ -138,22 +149,23 @@ def _likeliest(
 
 
 def _joined(base_mm: FloatArray, sides: GripSides) -> Gripped | None:
-    """The ring with these sides up to where it has them itself, None where it never has."""
+    """The ring with these sides up to where it has them itself, or of one that lay within the grip up to its
+    collar; None where neither is."""
     right = base_mm[: len(base_mm) // 2]
     beyond = right[int(np.argmax(right[:, 1] > GRIP_TO_MM)) :]
     off_mm = np.abs(beyond[:, 0]) - sides.half_at_mm(beyond[:, 1])
     # from narrower to as wide, or from wider to as narrow
     met = int(np.argmax(np.sign(off_mm) != np.sign(off_mm[0])))
     if met == 0 or beyond[met, 1] > JOIN_TO_MM:
-        met = _collar(beyond, sides) if sides.below_cap else 0
+        met = _collar(beyond, sides) if sides.around else 0
     if met == 0:
         return None
     join_mm = float(beyond[met, 1])
     y_mm = np.arange(0.0, join_mm, 1.0)
     grip_mm = sides.half_at_mm(y_mm)
-    if sides.below_cap:
+    if sides.around:
         own_mm = np.interp(y_mm, right[:, 1], np.abs(right[:, 0]))
-        grip_mm = np.where(y_mm < CAP_TO_MM, np.maximum(own_mm, grip_mm), grip_mm)
+        grip_mm = np.where(y_mm < GRIP_FROM_MM, np.maximum(own_mm, grip_mm), grip_mm)
     half = np.vstack([np.column_stack([grip_mm, y_mm]), beyond[met:]])
     ring_mm = np.vstack([[[0.0, 0.0]], half, half[::-1] * np.array([-1.0, 1.0])])
     middle = np.array([(GRIP_FROM_MM + GRIP_TO_MM) / 2])
@@ -166,5 +178,5 @@ def _collar(beyond_mm: FloatArray, sides: GripSides) -> int:
     half_mm = np.abs(beyond_mm[beyond_mm[:, 1] < COLLAR_TO_MM, 0])
     grip_mm = sides.half_at_mm(np.array([GRIP_TO_MM]))[0]
     least_mm = max(COLLAR * grip_mm, OF_SHAFT * float(np.median(half_mm)))
-    peaks, _ = find_peaks(half_mm, height=(least_mm, grip_mm), prominence=JUTS_OUT * grip_mm)
+    peaks, _ = find_peaks(half_mm, height=(least_mm, COLLAR_MOST * grip_mm), prominence=JUTS_OUT * grip_mm)
     return int(peaks[0]) if len(peaks) else 0

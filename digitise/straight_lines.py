@@ -10,8 +10,9 @@ from digitise.tone import FloatArray
 
 MOST_LINES = 16
 _LEAST_SPAN, _LEAST_PIECE = 0.3, 0.03
-"""Length of a line, and of what it is put together from, of the picture's longer side: no racquet has
-straight sides as long as that, and a line's bow grows with the square of its length."""
+"""Length of a line, and of what it is put together from, of the picture's longer side: few racquets
+show lines as long as that (``vanishing`` leaves them out), and a line's bow grows with the square of its
+length."""
 _COVERED = 0.4
 """Least share of its length along which a line is seen: it may go on behind the racquet."""
 _SEEDS, _PASSES = 48, 2

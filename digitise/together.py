@@ -20,6 +20,7 @@ from digitise.agreed import Agreed, Sight, agreed, agreed_body, agreed_camera, s
 from digitise.band import ring_normals
 from digitise.contour import Contour, from_butt
 from digitise.doubt import doubtful_stretches
+from digitise.landmarks import half_widths, handle_marks
 from digitise.recast import relaid
 from digitise.spread import EDGE_SD_MM, OutlineSpread, spread_of
 from digitise.tone import FloatArray
@@ -99,9 +100,16 @@ def combined(all_traced: Sequence[Traced], names: Sequence[str]) -> Together:
         reference=reference,
         contour=contour,
         spread=spread,
-        doubts=doubtful_stretches(contour, None, first.marks.top_mm),
+        doubts=doubtful_stretches(contour, None, first.marks.top_mm, None, _unsuited(first, contour)),
     )
     return Together(traced, best, chance)
+
+
+def _unsuited(first: Traced, contour: Contour) -> npt.NDArray[np.bool_] | None:
+    """Where (n,) the common outline is that of a grip which cannot be as thick as was said."""
+    if first.thickness is None:
+        return None
+    return first.thickness.unsuited(contour, handle_marks(*half_widths(contour.ring_mm)))
 
 
 def _sight(traced: Traced, laid: _Laid, onto_mm: FloatArray) -> Sight:

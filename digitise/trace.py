@@ -20,7 +20,7 @@ from digitise.contour import Contour, find_contour, from_butt, smooth_sides
 from digitise.doubt import Doubt, doubtful_share, doubtful_stretches, widened
 from digitise.doubt_looks import BAND_MM, looks_of
 from digitise.flat import FlatView, flatten
-from digitise.grip import CAP_MM, GRIP_TO_MM, grip_half_mm, suits_thickness
+from digitise.grip import unsuited_grip
 from digitise.half_width import Sight, SymmetricShape, masked_shape, symmetric_shape
 from digitise.handle_axis import axes_by_handle
 from digitise.handle_search import with_handle
@@ -71,6 +71,10 @@ class Thickness:
     handle_mm: float
     handle_sd_mm: float
 
+    def unsuited(self, contour: Contour, marks: HandleMarks) -> Mask:
+        """Where (n,) the outline is that of a grip which cannot be so thick."""
+        return unsuited_grip(contour.ring_mm, marks.width_mm, marks.top_mm, self.handle_mm, self.handle_sd_mm)
+
 
 @dataclass(frozen=True, eq=False)
 class Traced:
@@ -79,7 +83,8 @@ class Traced:
     ``contour.ring_mm`` (n, 2) and ``openings_mm`` (rings) are in the racquet's frame; ``spread`` holds the
     standard deviations of length and width; ``sides_apart_mm`` is how far one side strays from the other's
     mirror image, halved (root mean square); ``doubts`` are the stretches that may be wrong;
-    ``others`` are bodies it may as well have, see ``spread.other_bodies``.
+    ``others`` are bodies it may as well have, see ``spread.other_bodies``; ``thickness`` is what it was
+    traced with, None where a hand drew the outline.
     """
 
     reference: Reference
@@ -92,6 +97,7 @@ class Traced:
     sides_apart_mm: float
     doubts: tuple[Doubt, ...]
     others: tuple[Body, ...] = ()
+    thickness: Thickness | None = None
 
     @property
     def doubtful_lengths(self) -> tuple[list[tuple[str, float]], float]:
@@ -152,7 +158,8 @@ def _traced(
         return body_of(construction, length_mm, marks, thickness.face_mm, thickness.handle_mm, card_on_face)
 
     rough = [body(shape.length_mm, handle_marks(shape.y_mm, shape.half_width_mm)) for shape in shapes]
-    found, used = find_contour(linear, estimate.camera, view, table, list(zip(shapes, rough, strict=True)))
+    guesses = list(zip(shapes, rough, strict=True))
+    found, used = find_contour(linear, estimate.camera, view, table, guesses, thickness.handle_sd_mm)
     contour = from_butt(found)
     marks = handle_marks(*half_widths(contour.ring_mm))
     size_px = (photo.width_px, photo.height_px)
@@ -189,18 +196,13 @@ def _traced(
     spread = outline_spread(estimate, contour, exact, others)
     band = sample_band(linear, estimate.camera, contour.resting, exact, contour.ring_mm, BAND_MM)
     hollow = with_bulges(hollow_head(contour.ring_mm)) | pinched(contour.ring_mm)
-    looks, unsuited = looks_of(band, under, table.spread), _unsuited_grip(contour, marks, thickness)
+    looks, unsuited = looks_of(band, under, table.spread), thickness.unsuited(contour, marks)
     doubts = doubtful_stretches(contour, looks, marks.top_mm, hollow, unsuited)
     spread = widened(spread, contour, doubts)
-    return Traced(reference, estimate, contour, openings, marks, exact, spread, even.apart_mm, doubts, others)
-
-
-def _unsuited_grip(contour: Contour, marks: HandleMarks, thickness: Thickness) -> Mask:
-    """Where (n,) the outline is that of a grip which cannot be as wide as it is thick."""
-    y_mm = contour.ring_mm[:, 1]
-    width_mm = 2 * grip_half_mm(*half_widths(contour.ring_mm))
-    suits = suits_thickness(width_mm, thickness.handle_mm, thickness.handle_sd_mm)
-    return np.asarray((y_mm > CAP_MM) & (y_mm < max(marks.top_mm, GRIP_TO_MM)) & (not suits))
+    apart_mm = even.apart_mm
+    return Traced(
+        reference, estimate, contour, openings, marks, exact, spread, apart_mm, doubts, others, thickness
+    )
 
 
 def _reference(photo: Photo, asked: Asked, tape_length_mm: float | None, height_mm: float) -> Reference:

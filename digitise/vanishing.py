@@ -35,7 +35,7 @@ def vanishing_points(lines_px: FloatArray, turn_sd: FloatArray, prior: LensPrior
     ``turn_sd`` (n,), in rad."""
     rays = (lines_px.reshape(-1, 2, 2) - np.array(prior.centre_px)) / prior.focal_px
     diagonal = 2 * math.hypot(*prior.centre_px) / prior.focal_px
-    families = [_one_line_each(family, turn_sd) for family in _families(rays)]
+    families = [_without_strays(family, turn_sd) for family in _families(rays)]
     families = [family for family in families if len(family) >= LEAST_LINES]
     families = [family for family in families if not _like_a_racquets(rays[family] / diagonal)]
     return tuple(_meeting(rays[family], turn_sd[family] ** 2) for family in families)
@@ -54,8 +54,8 @@ def _families(rays: FloatArray) -> list[npt.NDArray[np.intp]]:
     return np.split(order, (last[1:] - last[0]).tolist())
 
 
-def _one_line_each(family: npt.NDArray[np.intp], turn_sd: FloatArray) -> npt.NDArray[np.intp]:
-    """The family without the lines that stray from one of the table's to another."""
+def _without_strays(family: npt.NDArray[np.intp], turn_sd: FloatArray) -> npt.NDArray[np.intp]:
+    """The family without the lines whose turning is known far worse than the others'."""
     own = turn_sd[family]
     return family[own <= max(STRAY * float(np.median(own)), STRAY_RAD)]
 
@@ -64,8 +64,9 @@ def _like_a_racquets(lines: FloatArray) -> bool:
     """Whether lines (n, 2, 2) that run in about one direction, in diagonals of the picture, lie as close
     together as those on a racquet."""
     along = lines[:, 1] - lines[:, 0]
-    along *= np.sign(along @ along[:1].T)
-    way = along.sum(axis=0) / np.linalg.norm(along.sum(axis=0))
+    # doubled angles: which end of a line comes first is free
+    turn = np.angle(np.sum((along[:, 0] + 1j * along[:, 1]) ** 2)) / 2
+    way = np.array([np.cos(turn), np.sin(turn)])
     reach = np.ptp(lines.reshape(-1, 2) @ way)
     apart = np.ptp(lines.mean(axis=1) @ np.array([-way[1], way[0]]))
     return bool(apart < RACQUET_WIDE and reach < RACQUET_LONG)

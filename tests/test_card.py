@@ -193,6 +193,33 @@ def test_a_card_found_by_its_tint_alone_is_measured_by_light_where_that_tells_it
     assert found.corners_px == pytest.approx(at_once.corners_px, abs=0.02)
 
 
+def test_each_card_found_by_its_tint_is_measured_by_what_shows_it_best(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    views = View(at_mm=(110, 0)), View(at_mm=(-70, -20), turned_deg=-50)
+    photo = np.max([drawn(view.camera(), SIZE, gradient_card(), 0.03) for view in views], axis=0)
+    searched, by_light = card._searched, card._measured
+
+    def by_tint_only(looker: card._Looker, *rest: Any) -> list[card._Judged]:
+        return searched(looker, *rest) if looker.window is tint_window else []
+
+    def left_one_only(looker: card._Looker, corners: FloatArray, *rest: Any) -> card._Judged | None:
+        hidden = looker.window is not tint_window and corners[:, 0].mean() > SIZE[0] / 2
+        return None if hidden else by_light(looker, corners, *rest)
+
+    monkeypatch.setattr(card, "_searched", by_tint_only)
+    monkeypatch.setattr(card, "_measured", left_one_only)
+    found = find_card(photo, LENS, several=True)
+    told = [found, *found.runners_up]
+    assert [each.confidence for each in told] == sorted((each.confidence for each in told), reverse=True)
+    middles = np.array([each.corners_px.mean(axis=0) for each in told])
+    for view in views:
+        true = corners_px(view.camera()).mean(axis=0)
+        (here,) = np.flatnonzero(np.linalg.norm(middles - true, axis=1) < 2.0)  # once each
+        on_the_left = true[0] < SIZE[0] / 2
+        assert all((side.profile is not None) == on_the_left for side in told[here].sides)
+
+
 def test_no_card_near_the_place_asked_for() -> None:
     photo = drawn(PLAIN.camera(), SIZE, 0.75, 0.3)
     with pytest.raises(Refused, match=r"near 100,800 .*0\.35 is needed") as refusal:

@@ -9,6 +9,7 @@ import numpy.typing as npt
 import pytest
 
 from digitise.axis import Axis
+from digitise.band import mirrored
 from digitise.contour import Contour
 from digitise.doubt import (
     ALIKE,
@@ -199,7 +200,7 @@ def test_a_butt_that_is_all_in_doubt_may_end_elsewhere(faint_to: int, clear: boo
 def test_a_grip_of_a_width_its_thickness_rules_out_calls_for_a_hand() -> None:
     place = np.arange(COUNT)
     grip = (place > 30) & (place < 60)
-    doubts = doubtful_stretches(contour(faint=np.arange(40, 80)), None, None, None, grip | grip[::-1])
+    doubts = doubtful_stretches(contour(faint=np.arange(40, 80)), None, None, None, grip | mirrored(grip))
     assert {(doubt.side, doubt.length_mm) for doubt in doubts if doubt.reason == UNSUITED} == {
         ("right side", 29.0),
         ("left side", 29.0),

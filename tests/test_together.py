@@ -15,6 +15,7 @@ from digitise.camera import Camera
 from digitise.card_pose import CameraEstimate
 from digitise.card_shape import ID1
 from digitise.contour import Contour
+from digitise.doubt import UNSUITED
 from digitise.landmarks import half_widths, handle_marks
 from digitise.photo import Photo
 from digitise.reference import Reference
@@ -97,6 +98,15 @@ def test_three_alike_cut_the_own_sd_by_root_three_and_not_the_shared() -> None:
     whole = one.spread.own_mm2 / 3 + shared.T @ shared
     assert joint.length_sd_mm == pytest.approx(math.sqrt(whole[0, 0]), rel=0.02)
     assert joint.width_sd_mm == pytest.approx(math.sqrt(whole[1, 1]), rel=0.02)
+
+
+def test_a_grip_of_the_wrong_width_is_told_of_several_photos_too() -> None:
+    thin, right = (
+        replace(made(1.0, 1.0), thickness=Thickness(14.0, 0.5, handle_mm, 0.5)) for handle_mm in (60.0, 30.0)
+    )
+    for traced, told in ((thin, True), (right, False)):
+        doubts = combined([traced, traced], ["A", "B"]).traced.doubts
+        assert any(doubt.reason == UNSUITED for doubt in doubts) is told
 
 
 @pytest.mark.parametrize("best_is_drawn", [True, False])

@@ -102,12 +102,25 @@ def trace(
     for line in [*said, *_odd_readings(racquet)]:
         typer.echo(f"{line[:1].upper()}{line[1:]}.")
     if racquet.flags:
+        _say_thickness(traced)
         typer.echo(
             "Much of the outline, or a part that much hangs on, is in doubt: look at the picture and correct "
             f"the outline by hand, with digitise correct {target}.",
             err=True,
         )
         raise typer.Exit(PARTIAL)
+
+
+def _say_thickness(traced: Traced) -> None:
+    """What else to do where width and thickness of the grip do not go together."""
+    from digitise.doubt import UNSUITED
+
+    if any(doubt.reason == UNSUITED for doubt in traced.doubts):
+        typer.echo(
+            "If the grip is drawn right in the picture, its thickness is not: measure that again, and trace "
+            "with --handle-thickness and --anew.",
+            err=True,
+        )
 
 
 def _odd_readings(racquet: RacquetFile) -> Sequence[str]:
