@@ -22,9 +22,9 @@ NARROWEST_MM, WIDEST_MM, TURN_MM = 9.0, 24.0, 3.0
 """Half widths of grips, and by how much either side may draw nearer to the axis or away from it."""
 LIKELIEST, APART_MM = 40, 1.0
 """How many lines of each side are paired, and how far apart, at their two ends together, they are."""
-UNSEEN, SEEN, MARGIN = -0.5, 0.5, 150.0
+UNSEEN, SEEN, MARGIN = -0.5, 0.5, 1.8
 """Mean log odds below which the outline's own sides are none, from which on others are seen, and by how much
-those must be likelier in all."""
+those must be likelier."""
 CLEAR = 1.5
 """Mean log odds of an outline's own sides from which on they stay, though no grip so thick is so narrow: the
 thickness may be wrong, and what does not suit it is told as doubtful."""
@@ -66,6 +66,17 @@ class _Line:
     odds: FloatArray
 
 
+@dataclass(frozen=True)
+class _Sought:
+    """Half widths between which sides are looked for, and the mean log odds that they must have; ``around``
+    as in GripSides, ``unseen`` where they are believed without any."""
+
+    reach_mm: tuple[float, float]
+    least: float
+    around: bool = False
+    unseen: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Gripped:
     """A symmetric outline ``ring_mm`` (n, 2), its grip ``half_mm`` wide to either side up to ``to_mm``."""
@@ -93,38 +104,49 @@ def find_grip(odds: Odds, half_mm: FloatArray, thick_mm: tuple[float, float]) ->
     ``thick_mm`` is the handle's thickness and its sd.
     """
     rows = np.flatnonzero((rows_mm() > GRIP_FROM_MM) & (rows_mm() < GRIP_TO_MM))
-    own = at_sides(odds, rows, half_mm[rows])
-    cap_mm = cap_half_mm(half_mm)
-    own_mm = float(np.median(half_mm[rows]))
-    narrow = own_mm < NARROW * cap_mm
-    thin = 2 * own_mm < thick_mm[0] and not suits_thickness(2 * own_mm, *thick_mm) and own.mean() < CLEAR
-    if own.mean() > UNSEEN and not narrow and not thin:
+    own_odds = float(at_sides(odds, rows, half_mm[rows]).mean())
+    sought = _sought(own_odds, float(np.median(half_mm[rows])), cap_half_mm(half_mm), thick_mm)
+    if sought is None:
         return None
-    reach_mm, least = (NARROWEST_MM, WIDEST_MM), max(float(own.mean()) + MARGIN / len(rows), SEEN)
-    if narrow:
-        reach_mm, least = (OF_CAP[0] * cap_mm, OF_CAP[1] * cap_mm), FAINT
-        if all(suits_thickness(2 * end_mm, *thick_mm) for end_mm in reach_mm):
-            least = -np.inf
-    elif thin:
-        reach_mm, least = _usual_mm(*thick_mm), FAINT
-    left, right = (_likeliest(odds, rows, side, reach_mm) for side in (-1, 1))
-    both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
-    total = both.sum(axis=2)
-    i, j = np.unravel_index(int(np.argmax(total)), total.shape)
-    one, other = left[i], right[j]
+    one, other, mean_odds = _likeliest_pair(odds, rows, sought.reach_mm)
+    if mean_odds <= FAINT and sought.unseen:
+        middle_mm = sum(sought.reach_mm) / 2
+        return GripSides(middle_mm, middle_mm, sought.around)
     off_mm = max(abs(other.low_mm - one.low_mm), abs(other.high_mm - one.high_mm))
-    seen = total[i, j] > FAINT * len(rows)
-    if not seen and least == -np.inf:
-        return GripSides(sum(reach_mm) / 2, sum(reach_mm) / 2, narrow)
-    if total[i, j] <= least * len(rows) or off_mm > 2 * OFF_MM:
+    if mean_odds <= sought.least or off_mm > 2 * OFF_MM:
         return None
-    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2, narrow or thin)
+    return GripSides((one.low_mm + other.low_mm) / 2, (one.high_mm + other.high_mm) / 2, sought.around)
+
+
+def _sought(own_odds: float, own_mm: float, cap_mm: float, thick_mm: tuple[float, float]) -> _Sought | None:
+    """Between which half widths sides are looked for, beside an outline's own at ``own_mm`` with mean log
+    odds of ``own_odds``; None if those stay."""
+    if own_mm < NARROW * cap_mm:
+        reach_mm = OF_CAP[0] * cap_mm, OF_CAP[1] * cap_mm
+        agreed = all(suits_thickness(2 * end_mm, *thick_mm) for end_mm in reach_mm)
+        return _Sought(reach_mm, FAINT, around=True, unseen=agreed)
+    if 2 * own_mm < thick_mm[0] and not suits_thickness(2 * own_mm, *thick_mm) and own_odds < CLEAR:
+        return _Sought(_usual_mm(*thick_mm), FAINT, around=True)
+    if own_odds > UNSEEN:
+        return None
+    return _Sought((NARROWEST_MM, WIDEST_MM), max(own_odds + MARGIN, SEEN))
 
 
 def _usual_mm(thickness_mm: float, sd_mm: float) -> tuple[float, float]:
     """Half widths between which grips of a thickness known to ``sd_mm`` are."""
     least, most = USUAL_OF_THICKNESS
     return least * (thickness_mm - sd_mm) / 2, most * (thickness_mm + sd_mm) / 2
+
+
+def _likeliest_pair(
+    odds: Odds, rows: npt.NDArray[np.int64], reach_mm: tuple[float, float]
+) -> tuple[_Line, _Line, float]:
+    """The likeliest lines on the left and on the right together, and their mean log odds."""
+    left, right = (_likeliest(odds, rows, side, reach_mm) for side in (-1, 1))
+    both = of_both(np.stack([line.odds for line in left])[:, None], np.stack([line.odds for line in right]))
+    mean = both.mean(axis=2)
+    i, j = np.unravel_index(int(np.argmax(mean)), mean.shape)
+    return left[i], right[j], float(mean[i, j])
 
 
 def _likeliest(
