@@ -11,7 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from digitise.page.marking import _weighed
+from digitise.band import even_ring
+from digitise.card import find_card
+from digitise.card_shape import ID1
+from digitise.page.card import camera_from
+from digitise.page.marking import _weighed, marked_racquet, table_sheet
+from digitise.page.sheet import counter_clockwise
+from digitise.photo import read_photo
 from model.build import Known, Traced
 from model.errors import OutlineError
 from model.face import Landmarks
@@ -45,6 +51,19 @@ def test_a_photo_without_any_file_is_no_dead_end(new_hand: NewHand, tmp_path: Pa
     assert file.correction.automatic is None
     assert file.figures.weight_g.value == pytest.approx(231, abs=1)
     assert [reading.kind for reading in file.readings] == ["weight", "pendulum"]
+
+
+@pytest.mark.parametrize("seed", [2, 18])
+def test_an_unsteady_hand_marks_a_racquet_all_the_same(seed: int) -> None:
+    """A line every 2 mm that is 0.6 mm off turns sharply; at some corners its rim's offsets tie a loop."""
+    photo, known = read_photo(PHOTO), Known("solid", 14.0, 30.0)
+    corners_px = find_card(photo.pixels_rgb).corners_px
+    sheet = table_sheet(photo, camera_from(photo, corners_px, ID1, snap=True), known, False)
+    rim_mm = sheet.from_px(np.array(json.loads(TRUTH.read_text("utf-8"))["racquet"]["visible_outline_px"]))
+    clicked = even_ring(counter_clockwise(rim_mm), 2.0)
+    clicked = clicked + np.random.default_rng(seed).normal(0, 0.6, clicked.shape)
+    file = marked_racquet(photo, sheet, corners_px, clicked, known)
+    assert file.outline.length_mm.value == pytest.approx(417.0, rel=0.01)
 
 
 def test_a_photo_that_has_its_file_is_not_marked_over_it(tmp_path: Path) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from shapely.geometry import Polygon
 
 from digitise.band import ring_normals
-from digitise.page.rim import rim_from_seen, rim_of, through_photo
+from digitise.page.rim import rim_from_seen, rim_of, through_photo, without_small_loops
 from digitise.page.sheet import counter_clockwise, seen_by, signed_area_mm2
 from digitise.page.stretches import ring_distance_mm
 from tests.page_samples import camera, oval, sheet
@@ -45,6 +46,23 @@ def test_a_rim_drawn_from_scratch_finds_its_outline() -> None:
     found = rim_from_seen(sheet(), known.seen_mm)
     away = ring_distance_mm(known.outline_mm, found.outline_mm)
     assert np.sqrt(np.mean(away**2)) < 0.05
+
+
+def test_only_a_loop_that_hardly_encloses_anything_is_cut_off() -> None:
+    square = np.array([[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]])
+    np.testing.assert_array_equal(without_small_loops(square), square)
+    for size, cut in ((2.0, True), (20.0, False)):
+        loop = np.array(
+            [[100.0, 50.0], [100.0 + size, 50.0 + size], [100.0 + size, 50.0], [100.0, 50.0 + size]]
+        )
+        ring = np.vstack([square[:2], loop, square[2:]])
+        kept = without_small_loops(ring)
+        if not cut:
+            np.testing.assert_array_equal(kept, ring)  # the gate says what is wrong
+            continue
+        assert Polygon(kept).is_valid
+        # of the loop one half stays, a triangle as high as half its width
+        assert Polygon(kept).area == pytest.approx(100.0**2, abs=2.0)
 
 
 def test_another_camera_keeps_the_photo_and_changes_the_scale() -> None:

@@ -14,7 +14,7 @@ from digitise.body import body_of
 from digitise.card_pose import CameraEstimate
 from digitise.landmarks import HandleMarks, half_widths, handle_marks
 from digitise.page.opened import with_calm_spans
-from digitise.page.rim import rim_from_seen
+from digitise.page.rim import rim_from_seen, without_small_loops
 from digitise.page.sheet import Sheet, counter_clockwise
 from digitise.photo import Photo
 from digitise.resting import rest
@@ -91,7 +91,7 @@ def marked_racquet(
     for _ in range(2):  # the plane follows from the racquet's length, and the length a little from the plane
         own = _laid(own, own.from_px(seen_px), known)
     rim = rim_from_seen(own, own.from_px(seen_px))
-    ring = counter_clockwise(rim.outline_mm)
+    ring = counter_clockwise(without_small_loops(rim.outline_mm))
     low = float(ring[:, 1].min())
     own = own.moved(0.0, 0.0, low)
     ring = ring - [0.0, low]

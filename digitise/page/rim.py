@@ -42,7 +42,7 @@ class Rim:
     def outline_of(self, seen_mm: FloatArray) -> FloatArray:
         """The outline (m, 2) of a seen ring, counter-clockwise, without the loops of tight corners."""
         shift, _ = self._nearest(seen_mm)
-        return _without_loops(seen_mm - shift)
+        return without_small_loops(seen_mm - shift)
 
     def shift_of_seen(self, seen_mm: FloatArray) -> FloatArray:
         """How far (m, 2) the rim is seen from the outline, at points (m, 2) of the seen line."""
@@ -102,7 +102,7 @@ def rim_from_seen(sheet: Sheet, seen_mm: FloatArray) -> Rim:
     seen = even_ring(counter_clockwise(seen_mm), STEP_MM)
     normal = ring_normals(smooth_ring(seen, 3.0 / STEP_MM))
     shift = seen_rim_shift_mm(sheet.estimate.camera, sheet.resting, sheet.body, seen, normal)
-    rim = rim_of(sheet, _without_loops(seen - shift[:, None] * normal))
+    rim = rim_of(sheet, without_small_loops(seen - shift[:, None] * normal))
     for _ in range(_ROUNDS):
         rim = rim_of(sheet, rim.outline_of(seen))
     return rim
@@ -113,7 +113,9 @@ def through_photo(rim: Rim, old: Sheet, new: Sheet) -> Rim:
     return Rim(new.from_px(old.to_px(rim.seen_mm)), new.from_px(old.to_px(rim.outline_mm)))
 
 
-def _without_loops(ring_mm: FloatArray) -> FloatArray:
+def without_small_loops(ring_mm: FloatArray) -> FloatArray:
+    """The ring (n, 2) without loops that hardly enclose anything, such as offsets tie at a corner that a hand
+    drew; as it is where larger ones would be lost."""
     polygon = Polygon(ring_mm)
     if polygon.is_valid:
         return ring_mm
