@@ -236,7 +236,7 @@ def calls_for_hand(left: Iterable[tuple[str, float]], around_mm: float) -> bool:
 
     So it is, too, where the butt cap may be hidden, nothing says where the butt ends, a grip is none of its
     thickness or something had to be drawn, however little else is in doubt: of nine, two and 23 such outlines
-    of some 1,600 eight, one and 20 were wrong, and all of 16 such grips of 808.
+    of some 1,600 eight, one and 20 were wrong, and all of 26 such grips of 2,283.
     """
     told = list(left)
     return any(reason in GRAVE for reason, _ in told) or doubtful_share(told, around_mm) > MUCH
