@@ -43,8 +43,15 @@ def has_grip(y_mm: FloatArray, half_mm: FloatArray) -> bool:
 
 def suits_thickness(width_mm: float, thickness_mm: float, sd_mm: float) -> bool:
     """Whether a grip of that width may be as thick as that, known to ``sd_mm``."""
-    narrowest, widest = POSSIBLE_OF_THICKNESS
-    return narrowest * (thickness_mm - sd_mm) <= width_mm <= widest * (thickness_mm + sd_mm)
+    narrowest_mm, widest_mm = widths_mm(POSSIBLE_OF_THICKNESS, thickness_mm, sd_mm)
+    return narrowest_mm <= width_mm <= widest_mm
+
+
+def widths_mm(of_thickness: tuple[float, float], thickness_mm: float, sd_mm: float) -> tuple[float, float]:
+    """Least and greatest width of a grip that is between so many times as wide as thick, its thickness known
+    to ``sd_mm``."""
+    least, most = of_thickness
+    return least * (thickness_mm - sd_mm), most * (thickness_mm + sd_mm)
 
 
 def unsuited_grip(

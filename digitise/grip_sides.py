@@ -14,7 +14,7 @@ from scipy.signal import find_peaks
 
 from digitise.band import even_ring
 from digitise.border_odds import of_both
-from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM, USUAL_OF_THICKNESS, suits_thickness
+from digitise.grip import GRIP_FROM_MM, GRIP_TO_MM, USUAL_OF_THICKNESS, suits_thickness, widths_mm
 from digitise.handle_strip import STEP_MM, Odds, at_sides, cap_half_mm, column_of, half_widths, rows_mm
 from digitise.tone import FloatArray
 
@@ -126,16 +126,11 @@ def _sought(own_odds: float, own_mm: float, cap_mm: float, thick_mm: tuple[float
         agreed = all(suits_thickness(2 * end_mm, *thick_mm) for end_mm in reach_mm)
         return _Sought(reach_mm, FAINT, around=True, unseen=agreed)
     if 2 * own_mm < thick_mm[0] and not suits_thickness(2 * own_mm, *thick_mm) and own_odds < CLEAR:
-        return _Sought(_usual_mm(*thick_mm), FAINT, around=True)
+        least_mm, most_mm = widths_mm(USUAL_OF_THICKNESS, *thick_mm)
+        return _Sought((least_mm / 2, most_mm / 2), FAINT, around=True)
     if own_odds > UNSEEN:
         return None
     return _Sought((NARROWEST_MM, WIDEST_MM), max(own_odds + MARGIN, SEEN))
-
-
-def _usual_mm(thickness_mm: float, sd_mm: float) -> tuple[float, float]:
-    """Half widths between which grips of a thickness known to ``sd_mm`` are."""
-    least, most = USUAL_OF_THICKNESS
-    return least * (thickness_mm - sd_mm) / 2, most * (thickness_mm + sd_mm) / 2
 
 
 def _likeliest_pair(

@@ -199,9 +199,18 @@ def _traced(
     looks, unsuited = looks_of(band, under, table.spread), thickness.unsuited(contour, marks)
     doubts = doubtful_stretches(contour, looks, marks.top_mm, hollow, unsuited)
     spread = widened(spread, contour, doubts)
-    apart_mm = even.apart_mm
     return Traced(
-        reference, estimate, contour, openings, marks, exact, spread, apart_mm, doubts, others, thickness
+        reference,
+        estimate,
+        contour,
+        openings,
+        marks,
+        exact,
+        spread,
+        even.apart_mm,
+        doubts,
+        others,
+        thickness,
     )
 
 

@@ -24,7 +24,7 @@ STRAY, STRAY_RAD = 3.0, 1.5e-4
 line of a grid to the next: by these 11 of 520 mats' directions were off by 0.3 degrees and more."""
 RACQUET_WIDE, RACQUET_LONG = 0.2, 0.52
 """Of the picture's diagonal, how far apart lines on a racquet lie at most, and how far they reach: of 2,000
-photos 0.15 and 0.49. Lines of tables that lay as close together reached over 0.57 and more."""
+photos 0.15 and 0.49. Lines of tables that lay as close together reached over 0.57 or more."""
 PARALLEL_RAD = 1e-3
 """How far from parallel a table's lines may be as they are made: 1 mm of a metre."""
 _STUDENT, _ROUNDS = 3.0, 20
